@@ -1,0 +1,30 @@
+//! Chargehand's daemon: rooms in the order the work flows. An arrow between rooms points up this list, never down.
+//!
+//! Down to `practice` every room is pure: no clock, no files, no sockets, no chance; ticks, bytes and the seed come
+//! in as arguments.
+
+pub mod shop;
+
+pub mod program;
+
+pub mod sending;
+
+pub mod timing;
+
+pub mod findings;
+
+pub mod floor;
+
+pub mod link;
+
+pub mod practice;
+
+pub mod ledger;
+
+pub mod serial;
+
+pub mod simulator;
+
+pub mod api;
+
+pub mod app;

@@ -1,0 +1,300 @@
+//! The edge of the link: everything that goes in and comes out.
+
+use crate::floor::permit::{Epoch, Permit, VoidPermit};
+use crate::sending::SentLine;
+use chargehand_types::act::Axis;
+use chargehand_types::quantity::{Feed, Length, Point, Rpm, Tick};
+
+/// What comes in.
+#[derive(Debug)]
+pub enum Input<'a> {
+    /// The port was opened (again); nothing is known of the controller.
+    Opened,
+    /// Bytes were read.
+    Bytes(&'a [u8]),
+    /// The port is gone: hang-up, error, cannot be opened. The text says why, for people.
+    Lost(&'a str),
+    /// The asked-for time has come.
+    Woke,
+    /// Somebody wants something.
+    Command(Command),
+}
+
+/// What somebody wants.
+#[derive(Debug)]
+pub enum Command {
+    /// Find home.
+    Home(Permit),
+    /// Make a faulted controller take motion again.
+    Unlock(Permit),
+    /// Set G54 to these machine coordinates (config's work zero).
+    SetWorkZero(Point),
+    /// Move one axis by hand.
+    HandMove {
+        /// The right to.
+        permit: Permit,
+        /// Which axis.
+        axis: Axis,
+        /// How far.
+        by: Length,
+        /// How fast.
+        feed: Feed,
+    },
+    /// The bit's place on this axis shall read `value` in G54.
+    ZeroHere {
+        /// Which axis.
+        axis: Axis,
+        /// What it shall read: 0, or the thickness of plate or paper.
+        value: Length,
+    },
+    /// Begin a stretch: the lines come by [`Command::Lines`].
+    Begin(Permit),
+    /// More lines of the stretch, in order.
+    Lines(Vec<SentLine>),
+    /// There are no more lines.
+    NoMoreLines,
+    /// Feed hold at once. Passes everything.
+    Hold,
+    /// Send no more after the next line that ends in a lift; run out; then held.
+    HoldAtLift,
+    /// Go on after a hold, a lift or a prompt.
+    Resume(Permit),
+    /// After a hold: give up what the controller still holds without losing position where it can, raise to
+    /// machine Z, spindle off. Lines not known done are given back by [`Report::Raised`].
+    Raise {
+        /// The right to.
+        permit: Permit,
+        /// How high, in machine coordinates.
+        machine_z: Length,
+    },
+    /// End the stretch for good: hold, then discard. Voids permits. Passes everything.
+    Stop,
+    /// Switch the spindle (controlled spindles only).
+    Spindle(Option<Rpm>),
+}
+
+/// What goes out.
+#[derive(Debug, PartialEq)]
+pub enum Output {
+    /// Write these bytes. Urgent ones pass what waits.
+    Send {
+        /// The bytes.
+        bytes: Vec<u8>,
+        /// Whether they pass what waits.
+        urgent: bool,
+    },
+    /// Throw away what is written but not yet taken by the kernel.
+    DropUnsent,
+    /// Close the port and open it again by its configured path.
+    Reopen,
+    /// Something to know.
+    Report(Report),
+    /// Nothing more until then (or until input). Always the last output of a drain.
+    WakeAt(Tick),
+}
+
+/// Something to know.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Report {
+    /// The controller answers and gave a report of its state.
+    Up {
+        /// What it said of itself, in our words.
+        note: String,
+        /// Whether its own words say that position may be kept (false after any restart).
+        position_kept: bool,
+        /// The epoch now.
+        epoch: Epoch,
+    },
+    /// The link is lost.
+    Down {
+        /// As a sentence.
+        why: String,
+        /// How far the stretch had come, if one ran.
+        at: Option<Reached>,
+        /// The epoch now.
+        epoch: Epoch,
+    },
+    /// The controller's state, from its report. Sent when it changes and at most at the report rate.
+    State(ControllerState),
+    /// The stretch has room: more lines are wanted (about this many bytes).
+    WantsLines {
+        /// Bytes.
+        bytes: usize,
+    },
+    /// How far the stretch has come.
+    Reached(Reached),
+    /// The controller reports that the axes are held, after [`Command::Hold`] or by the machine's own button.
+    Held {
+        /// How far.
+        at: Reached,
+        /// Asked for by us, or by the machine's own button or door.
+        asked: bool,
+    },
+    /// A hold was asked for and no report confirmed it in time.
+    HoldUnconfirmed,
+    /// Everything sent has run out after a lift that a hold was waiting for.
+    HeldAtLift(Reached),
+    /// Everything sent has run out before a prompt or a bit change.
+    AtPrompt {
+        /// The line that asks.
+        line: SentLine,
+        /// How far.
+        at: Reached,
+    },
+    /// The stretch is finished: every line acknowledged and the controller reports standing still.
+    Finished(Reached),
+    /// A line was refused; nothing more is sent.
+    Refused {
+        /// The source line.
+        line: u32,
+        /// The controller's reason in plain words.
+        meaning: String,
+        /// How far.
+        at: Reached,
+        /// The epoch now.
+        epoch: Epoch,
+    },
+    /// The controller reported a fault; nothing more is sent.
+    Fault {
+        /// In plain words.
+        meaning: String,
+        /// Whether position is lost by it.
+        position_lost: bool,
+        /// How far, if a stretch ran.
+        at: Option<Reached>,
+        /// The epoch now.
+        epoch: Epoch,
+    },
+    /// The controller greeted anew in the middle of work.
+    Restarted {
+        /// How far, if a stretch ran.
+        at: Option<Reached>,
+        /// The epoch now.
+        epoch: Epoch,
+    },
+    /// A stop was carried out: nothing more is sent, the controller was told to discard.
+    Stopped {
+        /// How far.
+        at: Option<Reached>,
+        /// Whether the controller keeps its position through this.
+        position_kept: bool,
+        /// The epoch now.
+        epoch: Epoch,
+    },
+    /// Home was found.
+    Homed,
+    /// A hand move, a zero or a raise is done and the machine stands still.
+    HandDone,
+    /// Raised after a hold; the stretch is over, these lines are not certainly cut.
+    Raised {
+        /// How far.
+        at: Reached,
+    },
+    /// A setting was taken (work zero, zero here).
+    SettingTaken,
+    /// A command came with a permit that does not count, or at a wrong time; nothing was sent.
+    NotDone {
+        /// Why.
+        why: NotDone,
+    },
+    /// The controller said something meant for people.
+    Said(String),
+}
+
+/// Why a command was not carried out.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NotDone {
+    /// The permit is void.
+    #[error(transparent)]
+    Permit(#[from] VoidPermit),
+    /// There is no link.
+    #[error("the controller does not answer")]
+    NoLink,
+    /// Something else is under way.
+    #[error("the machine is busy: {0}")]
+    Busy(&'static str),
+    /// The controller cannot do it.
+    #[error("this controller cannot: {0}")]
+    Cannot(&'static str),
+    /// It was refused.
+    #[error("the controller refused: {0}")]
+    Refused(String),
+}
+
+/// How far a stretch has come. Lines are source lines; none before the first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Reached {
+    /// The last line certainly finished.
+    pub done: Option<u32>,
+    /// The line most likely being cut.
+    pub cutting: Option<u32>,
+    /// The last line acknowledged: parsed, not cut.
+    pub acknowledged: Option<u32>,
+    /// The last line written.
+    pub sent: Option<u32>,
+    /// Lines of the stretch known done.
+    pub lines_done: u64,
+}
+
+/// What the controller says of itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ControllerState {
+    /// Its state word, in ours.
+    pub word: StateWord,
+    /// Machine coordinates of the bit.
+    pub machine: Option<Point>,
+    /// Work coordinates of the bit.
+    pub work: Option<Point>,
+    /// Feed in force, if told.
+    pub feed: Option<Feed>,
+    /// Spindle speed in force, if told.
+    pub speed: Option<Rpm>,
+    /// Pins that are closed, if told: a limit switch, the probe, the door.
+    pub pins: Pins,
+}
+
+/// Inputs of the controller.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Hash)]
+pub struct Pins {
+    /// A limit switch.
+    pub limit: bool,
+    /// The touch plate's wire.
+    pub probe: bool,
+    /// A door or hold button.
+    pub door: bool,
+}
+
+/// The controller's state in our words, as profiles map them.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize, serde::Deserialize,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum StateWord {
+    /// Stands still and takes lines.
+    Ready,
+    /// Moves.
+    Cutting,
+    /// Held, or about to be.
+    Holding,
+    /// Refuses motion until somebody sees to it.
+    Faulted,
+    /// Looks for its switches.
+    Homing,
+    /// Reads lines without moving.
+    Checking,
+    /// Sleeps.
+    Asleep,
+    /// Anything else.
+    #[default]
+    Unknown,
+}
+
+/// The source of machine time for the I/O rooms; `app` makes the only one.
+pub trait TickSource: Send + Sync {
+    /// Now.
+    fn now(&self) -> Tick;
+    /// How long a real wait takes to reach a tick; nothing when it is past.
+    fn real_until(&self, tick: Tick) -> std::time::Duration;
+    /// Machine seconds a real second.
+    fn rate(&self) -> f64;
+}

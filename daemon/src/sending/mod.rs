@@ -1,0 +1,43 @@
+//! Room `sending`: blocks in, the lines that are sent out. The motion is never altered; only its writing is.
+//!
+//! May live here: what a controller understands, adapting and shortening a block, the map back to source lines.
+//! May not: flow control, checksums, anything that waits.
+
+use crate::program::motion::Modal;
+use chargehand_types::quantity::Point;
+
+/// One line for the controller, without its line ending.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SentLine {
+    /// What is written. Empty for a line that only asks for a person.
+    pub bytes: Box<[u8]>,
+    /// The program's line it comes from, 1-based.
+    pub source_line: u32,
+    /// Its place among the lines that one source line became, from 0.
+    pub part: u16,
+    /// Where the bit is after it, in the work frame.
+    pub end: Point,
+    /// Every modal group after it.
+    pub modal: Modal,
+    /// What the link must do after it.
+    pub then: Then,
+}
+
+/// What the link does once a line is done.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Then {
+    /// Goes on.
+    Goes,
+    /// The bit has just been lifted out of the material by a rapid: a hold at the next lift may take effect here.
+    Lifted,
+    /// Drains, and waits for a person (M0, M1).
+    Asks {
+        /// The program's own words.
+        text: Option<Box<str>>,
+    },
+    /// Drains, and waits for another bit (M6).
+    ChangesBit {
+        /// The T number.
+        tool: Option<u32>,
+    },
+}

@@ -1,0 +1,175 @@
+//! What a person may ask of the daemon at the machine: one act, made against a state they saw.
+
+use crate::checklist::StepAnswer;
+use crate::id::{CommandId, Person, SheetId, StageVersion, TerminalId};
+use crate::quantity::Length;
+use crate::stage::{Decision, Grade, Reason};
+use serde::{Deserialize, Serialize};
+
+/// `POST /v1/acts`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ActRequest {
+    /// Made by the client; a repeated one gets the first answer.
+    pub command_id: CommandId,
+    /// Which terminal.
+    pub terminal: TerminalId,
+    /// What the person was looking at. Not asked of hold and stop.
+    #[serde(default)]
+    pub seen: Option<StageVersion>,
+    /// What is wanted.
+    pub act: Act,
+}
+
+/// What is wanted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "act", rename_all = "kebab-case")]
+pub enum Act {
+    /// Sign in at the machine.
+    SignIn {
+        /// Who.
+        who: Person,
+    },
+    /// Sign out.
+    SignOut,
+    /// Put this sheet, or the next one, on the machine.
+    TakeSheet {
+        /// Which; the next one in the queue when left out.
+        #[serde(default)]
+        sheet: Option<SheetId>,
+    },
+    /// Answer the step asked now.
+    Answer {
+        /// The step's id, so that an answer never lands on another step.
+        step: String,
+        /// The answer.
+        #[serde(flatten)]
+        answer: StepAnswer,
+    },
+    /// Grade a part.
+    GradePart {
+        /// Its index on the card, from 0.
+        index: u32,
+        /// How it came out.
+        grade: Grade,
+        /// Why it is not good.
+        #[serde(default)]
+        reason: Option<Reason>,
+        /// In the person's words.
+        #[serde(default)]
+        note: Option<String>,
+    },
+    /// Sign a finding of the card at hand.
+    SignFinding {
+        /// Its fingerprint.
+        fingerprint: String,
+    },
+    /// Start the motion that the ready list was signed for.
+    CycleStart,
+    /// Feed hold at once. Any terminal, no sign-in.
+    Hold,
+    /// Hold at the next lift out of the material. Any terminal, no sign-in.
+    HoldAtLift,
+    /// Go on after a hold or a prompt.
+    Resume,
+    /// After a hold: bit up, spindle off, place kept.
+    Raise,
+    /// End the motion for good; the sheet is stopped and a person decides. Any terminal, no sign-in.
+    Stop,
+    /// Something is wrong: hold, call, and show what to do.
+    Trouble,
+    /// Answer the first question after a stop.
+    RedButton {
+        /// Was the red button pressed, the power off, the carriage moved or stalled?
+        pressed: bool,
+    },
+    /// The bit is free and the way is clear.
+    BitFree,
+    /// Find home.
+    Home,
+    /// Set the work zero as config has it, over the mark, and say that it was looked at.
+    ConfirmZero,
+    /// Move one axis by hand, one named distance.
+    HandMove {
+        /// Which axis.
+        axis: Axis,
+        /// How far, signed; one of [`HAND_STEPS_MM`].
+        by: Length,
+    },
+    /// Take the place where the bit stands as zero of this axis.
+    ZeroHere {
+        /// Which axis.
+        axis: Axis,
+        /// What lies between: paper or plate, in mm; 0 for none.
+        #[serde(default)]
+        above: Length,
+    },
+    /// Decide about a stopped sheet.
+    Decide {
+        /// Which.
+        sheet: SheetId,
+        /// What.
+        decision: Decision,
+        /// With re-enter.
+        #[serde(default)]
+        line: Option<u32>,
+    },
+    /// Answer a call.
+    AnswerCall {
+        /// Which.
+        number: u64,
+    },
+    /// Write something down about the sheet at hand.
+    Note {
+        /// In the person's words.
+        text: String,
+    },
+}
+
+impl Act {
+    /// Whether it may come from any terminal and without sign-in: hold and stop always may.
+    #[must_use]
+    pub const fn always_open(&self) -> bool {
+        matches!(self, Self::Hold | Self::HoldAtLift | Self::Stop | Self::Trouble)
+    }
+}
+
+/// An axis, in words with the letter beside.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Axis {
+    /// Left and right.
+    X,
+    /// Towards you and away.
+    Y,
+    /// Up and down.
+    Z,
+}
+
+impl Axis {
+    /// All three.
+    pub const ALL: [Self; 3] = [Self::X, Self::Y, Self::Z];
+
+    /// The letter.
+    #[must_use]
+    pub const fn letter(self) -> char {
+        match self {
+            Self::X => 'X',
+            Self::Y => 'Y',
+            Self::Z => 'Z',
+        }
+    }
+}
+
+/// The distances a hand move may have, in millimetres.
+pub const HAND_STEPS_MM: [f64; 5] = [0.02, 0.1, 1.0, 10.0, 50.0];
+
+/// What an act answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ActAnswer {
+    /// 1.
+    pub schema: u32,
+    /// What was done, as a sentence.
+    pub said: String,
+    /// How things stand after it.
+    pub now: crate::now::Now,
+}

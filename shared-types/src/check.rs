@@ -1,0 +1,129 @@
+//! What a check of a card answers.
+
+use crate::finding::Finding;
+use crate::id::{CardName, Revision};
+use crate::quantity::{Length, Metres, Seconds};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// A card and its programs, sent to be judged or added. Paths are resolved by the sender; nothing is read elsewhere.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CardFiles {
+    /// What to call the card file in messages.
+    pub file: String,
+    /// The text of the card.
+    pub text: String,
+    /// Program text by the path the card gives, as bytes in base 64.
+    pub programs: BTreeMap<String, String>,
+}
+
+/// `POST /v1/check`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CheckRequest {
+    /// What to judge.
+    pub files: CardFiles,
+    /// The caliper reading; nominal when left out.
+    #[serde(default)]
+    pub thickness: Option<Length>,
+    /// Way already cut by a bit, by its key.
+    #[serde(default)]
+    pub bit_used: BTreeMap<String, Metres>,
+}
+
+/// What a check answers; also `chargehand check --json`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CheckReport {
+    /// 1.
+    pub schema: u32,
+    /// The card.
+    pub card: CardName,
+    /// Over what changes the cut or the checks.
+    pub revision: Revision,
+    /// The thickness judged with, in mm.
+    pub thickness: Length,
+    /// Operations in the order they would be cut.
+    pub order: Vec<String>,
+    /// Whether the operations may be run back to back. `None` until the sheet map can tell.
+    pub straight_through: Option<bool>,
+    /// Worst first.
+    pub findings: Vec<Finding>,
+    /// Concrete numbers for a test cut.
+    pub advice: Vec<String>,
+    /// One each.
+    pub operations: Vec<OperationReport>,
+}
+
+/// What is known of one operation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OperationReport {
+    /// Its name.
+    pub name: String,
+    /// The key of its bit.
+    pub bit: String,
+    /// Lines of the program.
+    pub lines: u32,
+    /// Moves in it (G0 to G3 and what cycles unfold to).
+    pub moves: u64,
+    /// Feed motion below the sheet's face.
+    pub cut_m: Metres,
+    /// Rapid motion.
+    pub rapid_m: Metres,
+    /// Motion and dwell.
+    pub seconds: Seconds,
+    /// What the serial line needs at least.
+    pub wire_seconds: Seconds,
+    /// All motion, each axis from the move that first names it.
+    pub extents: Extents,
+    /// Feed motion below the sheet's face.
+    pub cut_extents: Extents,
+}
+
+/// Least and most on each axis; none where nothing moved.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct Extents {
+    /// Left and right.
+    pub x: Option<[Length; 2]>,
+    /// Towards you and away.
+    pub y: Option<[Length; 2]>,
+    /// Down and up.
+    pub z: Option<[Length; 2]>,
+}
+
+/// The sheet seen from above, for a screen: outlines of the cuts and the given fasteners.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Drawing {
+    /// X and Y.
+    pub size: [Length; 2],
+    /// The sheet's lower left corner in work coordinates.
+    pub corner: crate::quantity::Spot,
+    /// What is cut.
+    pub paths: Vec<CutPath>,
+    /// Where fasteners are given.
+    pub fasteners: Vec<DrawnFastener>,
+}
+
+/// One run of the bit below the face.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CutPath {
+    /// Its operation's place on the card, from 0.
+    pub operation: u32,
+    /// First and last line of the program.
+    pub lines: [u32; 2],
+    /// Whether it goes through the sheet.
+    pub through: bool,
+    /// Work X and Y of the bit's centre, arcs in chords.
+    pub points: Vec<[f32; 2]>,
+}
+
+/// A fastener in a drawing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DrawnFastener {
+    /// Its number on the drawing, from 1.
+    pub number: u32,
+    /// Work coordinates.
+    pub at: crate::quantity::Spot,
+    /// Across the head.
+    pub head: Length,
+    /// What it is, for people.
+    pub title: String,
+}

@@ -1,0 +1,213 @@
+//! Checklists as data: what a person is asked, one step at a time, and what may be answered.
+
+use crate::quantity::{Length, Spot};
+use serde::{Deserialize, Serialize};
+
+/// Which list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ListKind {
+    /// The sheet is secured.
+    Securing,
+    /// Bit and Z zero.
+    Tooling,
+    /// Before cycle start.
+    Ready,
+    /// Parts come off.
+    TakingOff,
+    /// Parts are checked.
+    Checking,
+}
+
+impl ListKind {
+    /// Every list, in the order of a sheet's life.
+    pub const ALL: [Self; 5] =
+        [Self::Securing, Self::Tooling, Self::Ready, Self::TakingOff, Self::Checking];
+
+    /// As files and JSON write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Securing => "securing",
+            Self::Tooling => "tooling",
+            Self::Ready => "ready",
+            Self::TakingOff => "taking-off",
+            Self::Checking => "checking",
+        }
+    }
+}
+
+/// The long form of a first sheet, or the short one of a repeat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ListForm {
+    /// On a first sheet.
+    Full,
+    /// On repeats.
+    Repeat,
+}
+
+/// ANSI Z535 signal words, worst first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "UPPERCASE")]
+pub enum SignalWord {
+    /// Will kill or maim if not avoided.
+    Danger,
+    /// Could kill or maim.
+    Warning,
+    /// Could hurt.
+    Caution,
+    /// Damage only.
+    Notice,
+}
+
+impl SignalWord {
+    /// As it is printed.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Danger => "DANGER",
+            Self::Warning => "WARNING",
+            Self::Caution => "CAUTION",
+            Self::Notice => "NOTICE",
+        }
+    }
+}
+
+/// A caution at the step where it matters: hazard, consequence, avoidance.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Caution {
+    /// The signal word.
+    pub word: SignalWord,
+    /// What is dangerous.
+    pub hazard: String,
+    /// What it does to a person.
+    pub consequence: String,
+    /// How to avoid it.
+    pub avoid: String,
+}
+
+/// What kind of answer a step asks for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "ask", rename_all = "kebab-case")]
+pub enum Ask {
+    /// Say that it was seen or done.
+    Confirm,
+    /// Read a value back.
+    Value {
+        /// Of the value, as files write it ("mm", "dial", "count", …).
+        unit: String,
+        /// What it should be, where that is known.
+        expect: Option<f64>,
+        /// Least plausible.
+        least: f64,
+        /// Most plausible.
+        most: f64,
+    },
+    /// Choose one.
+    Choose {
+        /// Key and text of each.
+        options: Vec<Choice>,
+    },
+    /// Put fasteners at the shown places.
+    Place {
+        /// Where.
+        places: Vec<Spot>,
+        /// What, for people.
+        fastener: String,
+    },
+    /// Wait until the bit stands still: a count, then "look: is it still?".
+    RunDown {
+        /// Machine seconds in all.
+        seconds: f64,
+        /// Machine seconds left when this was made.
+        left: f64,
+    },
+    /// Move the machine by hand and set the Z zero where the bit touches.
+    TouchZ,
+    /// Grade the parts of the card.
+    Parts {
+        /// Name of each part, in order.
+        names: Vec<String>,
+        /// Which are graded already, by index.
+        graded: Vec<u32>,
+    },
+}
+
+/// One option of a [`Ask::Choose`].
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Choice {
+    /// What is answered.
+    pub key: String,
+    /// What the person reads.
+    pub text: String,
+}
+
+/// A step as the terminal shows it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Step {
+    /// Its name in the list file.
+    pub id: String,
+    /// The one action, as a sentence.
+    pub text: String,
+    /// More, behind `?`.
+    pub help: Option<String>,
+    /// At this step.
+    pub caution: Option<Caution>,
+    /// What is asked.
+    #[serde(flatten)]
+    pub ask: Ask,
+    /// A step that cannot be taken out of a list or skipped.
+    pub killer: bool,
+}
+
+/// What a person answered to a step.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "answer", rename_all = "kebab-case")]
+pub enum StepAnswer {
+    /// Seen or done.
+    Done,
+    /// The value read.
+    Value {
+        /// In the step's unit.
+        value: f64,
+    },
+    /// The option chosen.
+    Choice {
+        /// Its key.
+        key: String,
+    },
+    /// Where the fasteners were put.
+    Placed {
+        /// As made.
+        places: Vec<Spot>,
+    },
+    /// Looked, and the bit stands still.
+    Still,
+    /// The thickness of a fit, a slot width and the like, in mm.
+    Measured {
+        /// One a reading.
+        values: Vec<Length>,
+    },
+}
+
+/// A list under way.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Task {
+    /// Which list.
+    pub list: ListKind,
+    /// Which form.
+    pub form: ListForm,
+    /// The title of the list, for people.
+    pub title: String,
+    /// The step asked now.
+    pub step: Step,
+    /// Its place, from 1.
+    pub number: u32,
+    /// Steps in all.
+    pub of: u32,
+    /// What was wrong with the last answer, and what to do about it.
+    pub note: Option<String>,
+}

@@ -1,0 +1,432 @@
+//! Events: what happened, once and for ever. The journal is a list of them; the state is their fold.
+//!
+//! The envelope is `{v, seq, id, command_id, at, tick, actor, terminal, kind, sheet, data}`. `v` is the version of
+//! `kind`'s `data`; [`upcast`] brings older data up to date before it is read, so this build knows one form only.
+
+use crate::call::CallReason;
+use crate::checklist::{ListForm, ListKind, StepAnswer};
+use crate::finding::Code;
+use crate::id::{
+    BatchId, BitName, CardName, CommandId, Person, Revision, Seq, SheetId, StageVersion, TerminalId,
+};
+use crate::quantity::{Length, Metres, Seconds, Spot, Tick};
+use crate::stage::{Decision, Grade, HeldBy, Reason, Role, Stage, StopCause};
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+/// The version of every kind's data that this build writes.
+pub const EVENT_VERSION: u16 = 1;
+
+/// One thing that happened.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Event {
+    /// Version of `data`.
+    pub v: u16,
+    /// Place in the journal.
+    pub seq: Seq,
+    /// Unique; consumers drop repeats by it.
+    pub id: String,
+    /// The command that caused it, if one did.
+    pub command_id: Option<CommandId>,
+    /// Wall time.
+    pub at: DateTime<Utc>,
+    /// Machine time.
+    pub tick: Tick,
+    /// Who did it, if a person did.
+    pub actor: Option<Actor>,
+    /// From which terminal.
+    pub terminal: Option<TerminalId>,
+    /// The sheet it concerns.
+    pub sheet: Option<SheetId>,
+    /// What happened.
+    #[serde(flatten)]
+    pub what: What,
+}
+
+/// A person in a role.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Actor {
+    /// The person.
+    pub who: Person,
+    /// In this role.
+    pub role: Role,
+}
+
+/// What happened: `kind` and `data` of the envelope.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", content = "data")]
+pub enum What {
+    /// The daemon came up.
+    #[serde(rename = "daemon.started")]
+    DaemonStarted {
+        /// Of the program.
+        version: String,
+    },
+    /// A card, or a new revision of one, was taken in.
+    #[serde(rename = "card.added")]
+    CardAdded {
+        /// Its name.
+        name: CardName,
+        /// Its revision.
+        revision: Revision,
+        /// The card's text as it was.
+        text: String,
+        /// Its programs.
+        programs: Vec<StoredProgram>,
+    },
+    /// Sheets are wanted.
+    #[serde(rename = "batch.added")]
+    BatchAdded {
+        /// Its id.
+        batch: BatchId,
+        /// Of this card.
+        card: CardName,
+        /// Of this revision.
+        revision: Revision,
+        /// One id a sheet.
+        sheets: Vec<SheetId>,
+        /// When they are due.
+        due: Option<DateTime<Utc>>,
+        /// How much that matters.
+        weight: f64,
+        /// Seconds each operation should take, in the card's order.
+        predicted: Vec<Seconds>,
+    },
+    /// The sheets of a batch not yet begun are no longer wanted.
+    #[serde(rename = "batch.cancelled")]
+    BatchCancelled {
+        /// Its id.
+        batch: BatchId,
+    },
+    /// A sheet went from one stage to another, or a fact of its stage changed.
+    #[serde(rename = "sheet.stage")]
+    SheetStage {
+        /// Before.
+        from: Stage,
+        /// After.
+        to: Stage,
+        /// The new stage version.
+        version: StageVersion,
+        /// The operation at hand, from 0.
+        operation: u32,
+        /// Why it is held, if it is.
+        held: Option<HeldBy>,
+        /// Why it stopped, if it did.
+        stopped: Option<StopRecord>,
+        /// The whole small state of the floor after it, as the floor writes it.
+        floor: Value,
+    },
+    /// A step of a list was answered.
+    #[serde(rename = "step.answered")]
+    StepAnswered {
+        /// Which list.
+        list: ListKind,
+        /// In which form.
+        form: ListForm,
+        /// Which step.
+        step: String,
+        /// What was answered.
+        answer: StepAnswer,
+        /// What was expected, where that was known.
+        expected: Option<f64>,
+        /// Whether the answer was taken.
+        taken: bool,
+    },
+    /// A whole list was signed.
+    #[serde(rename = "sheet.signed")]
+    SheetSigned {
+        /// Which list.
+        list: ListKind,
+        /// In which form.
+        form: ListForm,
+        /// For which operation, where the list belongs to one.
+        operation: Option<String>,
+    },
+    /// The owner signed a finding of a card's revision.
+    #[serde(rename = "finding.signed")]
+    FindingSigned {
+        /// The card.
+        card: CardName,
+        /// The revision.
+        revision: Revision,
+        /// Which finding.
+        code: Code,
+        /// What the signature covers.
+        fingerprint: String,
+    },
+    /// The sheet's thickness was read.
+    #[serde(rename = "sheet.measured")]
+    SheetMeasured {
+        /// One a reading.
+        thickness: Vec<Length>,
+    },
+    /// Fasteners were put in.
+    #[serde(rename = "sheet.fastened")]
+    SheetFastened {
+        /// Where, as made.
+        places: Vec<Spot>,
+    },
+    /// A bit was fitted and read back.
+    #[serde(rename = "bit.fitted")]
+    BitFitted {
+        /// Its key.
+        bit: BitName,
+        /// Diameter read back, where it was.
+        diameter: Option<Length>,
+    },
+    /// The Z zero was set.
+    #[serde(rename = "zero.set")]
+    ZeroSet {
+        /// Machine Z of the zero, where the controller told it.
+        machine_z: Option<Length>,
+    },
+    /// Streaming of an operation began.
+    #[serde(rename = "operation.started")]
+    OperationStarted {
+        /// Its name.
+        operation: String,
+        /// Seconds it should take.
+        predicted: Seconds,
+        /// The line it starts from, 1 for the whole program.
+        from_line: u32,
+    },
+    /// The last motion of an operation ended.
+    #[serde(rename = "operation.finished")]
+    OperationFinished {
+        /// Its name.
+        operation: String,
+        /// The bit that cut.
+        bit: BitName,
+        /// Seconds it should take.
+        predicted: Seconds,
+        /// Seconds in motion or dwell.
+        real: Seconds,
+        /// Seconds held.
+        held: Seconds,
+        /// Way cut below the face.
+        cut: Metres,
+    },
+    /// A part was graded.
+    #[serde(rename = "part.checked")]
+    PartChecked {
+        /// Its index on the card, from 0.
+        index: u32,
+        /// Its name.
+        name: String,
+        /// How it came out.
+        grade: Grade,
+        /// Why it is not good.
+        reason: Option<Reason>,
+        /// In the person's words.
+        note: Option<String>,
+    },
+    /// A person decided about a stopped sheet.
+    #[serde(rename = "sheet.decided")]
+    SheetDecided {
+        /// What.
+        decision: Decision,
+        /// With re-enter.
+        line: Option<u32>,
+    },
+    /// A sheet ended.
+    #[serde(rename = "sheet.closed")]
+    SheetClosed {
+        /// How it came out as a whole.
+        grade: Grade,
+        /// Good parts.
+        good: u32,
+        /// Parts on the card.
+        of: u32,
+    },
+    /// The controller answers.
+    #[serde(rename = "link.up")]
+    LinkUp {
+        /// What it said of itself, in our words.
+        note: String,
+    },
+    /// The controller is gone.
+    #[serde(rename = "link.down")]
+    LinkDown {
+        /// Why, as a sentence.
+        why: String,
+    },
+    /// The machine found its home.
+    #[serde(rename = "machine.homed")]
+    MachineHomed,
+    /// Position is no longer known.
+    #[serde(rename = "position.lost")]
+    PositionLost {
+        /// Why.
+        why: String,
+    },
+    /// The work zero over the mark was looked at and found right.
+    #[serde(rename = "zero.confirmed")]
+    ZeroConfirmed,
+    /// Somebody signed in at the machine.
+    #[serde(rename = "person.came")]
+    PersonCame {
+        /// Who.
+        who: Person,
+        /// In which role.
+        role: Role,
+    },
+    /// Somebody signed out.
+    #[serde(rename = "person.left")]
+    PersonLeft {
+        /// Who.
+        who: Person,
+    },
+    /// Somebody is called.
+    #[serde(rename = "call.raised")]
+    CallRaised {
+        /// Counts up.
+        number: u64,
+        /// Why.
+        reason: CallReason,
+        /// What happened and what to do.
+        text: String,
+    },
+    /// A call was answered.
+    #[serde(rename = "call.answered")]
+    CallAnswered {
+        /// Which.
+        number: u64,
+    },
+    /// A person wrote something down about a sheet.
+    #[serde(rename = "sheet.noted")]
+    SheetNoted {
+        /// In their words.
+        text: String,
+    },
+    /// An earlier record was wrong; this one says how it should read.
+    #[serde(rename = "record.corrected")]
+    RecordCorrected {
+        /// The earlier record.
+        seq: Seq,
+        /// What it should have said.
+        data: Value,
+        /// Why.
+        note: String,
+    },
+}
+
+/// A program kept beside the journal under its hash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StoredProgram {
+    /// The path the card gives.
+    pub path: String,
+    /// SHA-256 in hex, and the file's name in the store.
+    pub sha256: String,
+    /// How many bytes.
+    pub bytes: u64,
+}
+
+/// What is known of a stop.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StopRecord {
+    /// Why.
+    pub cause: StopCause,
+    /// What happened, as a sentence.
+    pub text: String,
+    /// The last line certainly finished.
+    pub last_line_done: Option<u32>,
+    /// The last line written to the line.
+    pub last_line_sent: Option<u32>,
+    /// Whether the position is still known.
+    pub position_known: bool,
+    /// Whether the bit may be in the cut.
+    pub bit_in_cut: bool,
+}
+
+/// Data that cannot be brought up to date.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum UpcastFault {
+    /// Written by a later build.
+    #[error("an event of version {0} was written by a newer Chargehand; this one writes version {EVENT_VERSION}")]
+    Newer(u64),
+    /// No version there.
+    #[error("an event has no version number")]
+    NoVersion,
+}
+
+/// Brings an event of any earlier version, as JSON, to the form of this build.
+///
+/// # Errors
+/// When it was written by a later build, or carries no version.
+pub fn upcast(event: Value) -> Result<Value, UpcastFault> {
+    let v = event.get("v").and_then(Value::as_u64).ok_or(UpcastFault::NoVersion)?;
+    match v {
+        // Version 0 never left the workshop; it is kept as the pattern for the next one: the words "who" of an
+        // actor was "name".
+        0 => {
+            let mut event = event;
+            if let Some(actor) = event.get_mut("actor").and_then(Value::as_object_mut)
+                && let Some(name) = actor.remove("name")
+            {
+                actor.insert("who".to_owned(), name);
+            }
+            if let Some(o) = event.as_object_mut() {
+                o.insert("v".to_owned(), Value::from(1));
+            }
+            upcast(event)
+        }
+        1 => Ok(event),
+        newer => Err(UpcastFault::Newer(newer)),
+    }
+}
+
+/// What is streamed but never kept or replayed: where the machine is.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PositionTick {
+    /// Machine time.
+    pub tick: Tick,
+    /// Work coordinates of the bit.
+    pub at: Option<crate::quantity::Point>,
+    /// The source line being cut, as far as can be told.
+    pub line: Option<u32>,
+    /// Motion done of the operation, 0 to 1, by time.
+    pub done: f64,
+    /// Machine seconds left in the operation.
+    pub left: Seconds,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn an_older_event_is_brought_up_to_date() {
+        let old = json!({"v": 0, "actor": {"name": "Ada", "role": "helper"}});
+        let new = upcast(old).unwrap();
+        assert_eq!(new["v"], 1);
+        assert_eq!(new["actor"]["who"], "Ada");
+    }
+
+    #[test]
+    fn a_newer_event_is_refused() {
+        assert_eq!(upcast(json!({"v": 9})), Err(UpcastFault::Newer(9)));
+        assert_eq!(upcast(json!({})), Err(UpcastFault::NoVersion));
+    }
+
+    #[test]
+    fn the_envelope_has_kind_and_data() {
+        let e = Event {
+            v: EVENT_VERSION,
+            seq: Seq(7),
+            id: "e7".into(),
+            command_id: None,
+            at: DateTime::from_timestamp(0, 0).unwrap(),
+            tick: Tick(5),
+            actor: None,
+            terminal: None,
+            sheet: Some(SheetId::from("B1-1")),
+            what: What::CallAnswered { number: 3 },
+        };
+        let v = serde_json::to_value(&e).unwrap();
+        assert_eq!(v["kind"], "call.answered");
+        assert_eq!(v["data"]["number"], 3);
+        assert_eq!(serde_json::from_value::<Event>(v).unwrap(), e);
+    }
+}

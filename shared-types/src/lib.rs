@@ -1,0 +1,22 @@
+//! What the daemon and the terminal say to each other: quantities with units, cards, findings, stages, events,
+//! requests and answers.
+//!
+//! Nothing here does I/O, reads a clock or decides anything. Only types of this crate cross the wire.
+
+pub mod act;
+pub mod call;
+pub mod card;
+pub mod check;
+pub mod checklist;
+pub mod event;
+pub mod finding;
+pub mod history;
+pub mod id;
+pub mod now;
+pub mod problem;
+pub mod quantity;
+pub mod queue;
+pub mod stage;
+
+/// The version of every JSON document on stdout and of every answer: `"schema": 1`.
+pub const SCHEMA: u32 = 1;
