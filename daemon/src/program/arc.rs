@@ -24,10 +24,17 @@ pub enum Way {
 /// A point along the plane's first, second and third axis, in mm.
 #[must_use]
 pub fn in_plane(p: Point, plane: Plane) -> [f64; 3] {
+    to_plane([p.x.mm(), p.y.mm(), p.z.mm()], plane)
+}
+
+/// X, Y, Z along the plane's first, second and third axis.
+#[must_use]
+pub const fn to_plane(xyz: [f64; 3], plane: Plane) -> [f64; 3] {
+    let [x, y, z] = xyz;
     match plane {
-        Plane::Xy => [p.x.mm(), p.y.mm(), p.z.mm()],
-        Plane::Zx => [p.z.mm(), p.x.mm(), p.y.mm()],
-        Plane::Yz => [p.y.mm(), p.z.mm(), p.x.mm()],
+        Plane::Xy => [x, y, z],
+        Plane::Zx => [z, x, y],
+        Plane::Yz => [y, z, x],
     }
 }
 

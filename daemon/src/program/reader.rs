@@ -4,7 +4,8 @@ use super::block;
 use super::fault::{FAULTS_KEPT, Fault, Rule};
 use super::interpret::Interpreter;
 use super::lex::{self, Words};
-use super::motion::{Place, Start, Step};
+use super::motion::{Modal, Place, Start, Step};
+use chargehand_types::quantity::Point;
 use std::collections::VecDeque;
 
 /// A line longer than this is cut off: it is no program line, whatever follows.
@@ -138,6 +139,36 @@ impl Reader {
     #[must_use]
     pub fn loose_arcs(&self) -> &[(Place, f64)] {
         &self.loose
+    }
+
+    /// The words of the last line read, expressions evaluated.
+    #[must_use]
+    pub const fn last_words(&self) -> &Words {
+        &self.words
+    }
+
+    /// Every modal group as it stands.
+    #[must_use]
+    pub const fn modal(&self) -> Modal {
+        self.machine.modal
+    }
+
+    /// Where the bit is, in the work frame.
+    #[must_use]
+    pub const fn at(&self) -> Point {
+        self.machine.at
+    }
+
+    /// What is added to a programmed coordinate to get the work frame.
+    #[must_use]
+    pub fn offset(&self) -> Point {
+        self.machine.offset()
+    }
+
+    /// Whether the program has said that it ends.
+    #[must_use]
+    pub const fn ended(&self) -> bool {
+        self.machine.ended || self.closed
     }
 
     /// What is known of the program as a whole.

@@ -3,6 +3,14 @@
 //! May live here: what a controller understands, adapting and shortening a block, the map back to source lines.
 //! May not: flow control, checksums, anything that waits.
 
+mod sender;
+#[cfg(test)]
+mod tests;
+pub mod understands;
+mod written;
+
+pub use sender::Sender;
+
 use crate::program::motion::Modal;
 use chargehand_types::quantity::Point;
 
