@@ -5,9 +5,8 @@ use super::permit::Class;
 use super::proofs::{self, person};
 use super::refusal::Refusal;
 use super::state::{
-    By, Chain, Findings, Freshness, Homing, Middle, Moving, OPERATIONS_AT_MOST, OnMachine,
-    OperationFact, Position, Signed, Spindle, State, Stopped, Switching, Thickness, Way, Zero,
-    ZeroOn,
+    By, Chain, Findings, Freshness, Homing, Middle, Moving, OPERATIONS_AT_MOST, OnMachine, OperationFact, Position,
+    Signed, Spindle, State, Stopped, Switching, Thickness, Way, Zero, ZeroOn,
 };
 use super::table::Draft;
 use chargehand_types::act::Axis;
@@ -62,11 +61,7 @@ fn sheet(state: &State) -> Result<&OnMachine, Refusal> {
 
 fn sheet_in(state: &mut State, stage: Stage) -> Result<&mut OnMachine, Refusal> {
     let sheet = state.sheet.as_mut().ok_or(Refusal::NoSheet)?;
-    if sheet.stage == stage {
-        Ok(sheet)
-    } else {
-        Err(Refusal::WrongStage(sheet.stage))
-    }
+    if sheet.stage == stage { Ok(sheet) } else { Err(Refusal::WrongStage(sheet.stage)) }
 }
 
 fn running(state: &State) -> bool {
@@ -123,18 +118,14 @@ fn stop(d: &mut Draft) {
 pub(in crate::floor) fn stop_sheet(d: &mut Draft, cause: StopCause) {
     d.state.moving = Moving::Nothing;
     if let Some(sheet) = &mut d.state.sheet
-        && (matches!(sheet.stage, Stage::Cutting | Stage::Held)
-            || sheet.middle == Middle::WaitsForBit)
+        && (matches!(sheet.stage, Stage::Cutting | Stage::Held) || sheet.middle == Middle::WaitsForBit)
     {
         sheet.stage = Stage::Stopped;
         sheet.chain = Chain::Ended;
         sheet.middle = Middle::No;
         sheet.held = None;
         sheet.signed.ready = false;
-        sheet.stopped = Some(Stopped {
-            cause,
-            red_button: None,
-        });
+        sheet.stopped = Some(Stopped { cause, red_button: None });
         d.must(Deed::SheetStopped(cause));
     }
 }
@@ -168,11 +159,7 @@ fn take_sheet(d: &mut Draft, by: By, facts: &SheetFacts) -> Result<(), Refusal> 
         .operations
         .iter()
         .enumerate()
-        .map(|(i, (bit, after))| OperationFact {
-            bit: *bit,
-            after: *after,
-            done: facts.done & (1 << i) != 0,
-        })
+        .map(|(i, (bit, after))| OperationFact { bit: *bit, after: *after, done: facts.done & (1 << i) != 0 })
         .collect();
     let on = OnMachine {
         stage: Stage::Securing,
@@ -400,15 +387,8 @@ fn red_button(d: &mut Draft, by: By, pressed: Pressed) -> Result<(), Refusal> {
 }
 
 fn stop_answered(state: &State) -> Result<(), Refusal> {
-    match state
-        .sheet
-        .as_ref()
-        .filter(|s| s.stage == Stage::Stopped)
-        .and_then(|s| s.stopped)
-    {
-        Some(Stopped {
-            red_button: None, ..
-        }) => Err(Refusal::RedButtonUnanswered),
+    match state.sheet.as_ref().filter(|s| s.stage == Stage::Stopped).and_then(|s| s.stopped) {
+        Some(Stopped { red_button: None, .. }) => Err(Refusal::RedButtonUnanswered),
         Some(_) | None => Ok(()),
     }
 }
@@ -424,11 +404,7 @@ fn bit_free(d: &mut Draft, by: By) -> Result<(), Refusal> {
 }
 
 fn home(d: &mut Draft, by: By) -> Result<(), Refusal> {
-    let here = if fault_behind(&d.state) {
-        proofs::owner(by)?
-    } else {
-        person(by)?
-    };
+    let here = if fault_behind(&d.state) { proofs::owner(by)? } else { person(by)? };
     if d.state.homing == Homing::ByMark {
         return Err(Refusal::CannotHome);
     }
@@ -452,12 +428,7 @@ fn home(d: &mut Draft, by: By) -> Result<(), Refusal> {
 
 /// Whether a stop stands that only the owner may leave: after a fault, or with the position lost.
 pub(in crate::floor) fn fault_behind(state: &State) -> bool {
-    let Some(stopped) = state
-        .sheet
-        .as_ref()
-        .filter(|s| s.stage == Stage::Stopped)
-        .and_then(|s| s.stopped)
-    else {
+    let Some(stopped) = state.sheet.as_ref().filter(|s| s.stage == Stage::Stopped).and_then(|s| s.stopped) else {
         return false;
     };
     stopped.cause != StopCause::Person || stopped.red_button == Some(true)

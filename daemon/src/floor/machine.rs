@@ -5,8 +5,7 @@ use super::happening::{Deed, Happening, PositionAfter};
 use super::permit::Class;
 use super::proofs;
 use super::state::{
-    Chain, Freshness, Held, Link, Middle, Moving, OnMachine, Position, Presence, Spindle, State,
-    Switching,
+    Chain, Freshness, Held, Link, Middle, Moving, OnMachine, Position, Presence, Spindle, State, Switching,
 };
 use super::table::Draft;
 use chargehand_types::call::CallReason;
@@ -107,11 +106,7 @@ fn held(d: &mut Draft, why: Option<HeldBy>) {
     if on.stage != Stage::Cutting || !program {
         return;
     }
-    let by = why.unwrap_or(if asked {
-        HeldBy::Person
-    } else {
-        HeldBy::Machine
-    });
+    let by = why.unwrap_or(if asked { HeldBy::Person } else { HeldBy::Machine });
     on.stage = Stage::Held;
     on.chain = Chain::Ended;
     on.held = Some(Held { by });
@@ -166,10 +161,7 @@ fn finished(d: &mut Draft) {
 #[must_use]
 pub(in crate::floor) fn may_go_on(state: &State) -> bool {
     let Some(on) = &state.sheet else { return false };
-    on.stage == Stage::Ready
-        && state.presence != Presence::Nobody
-        && on.signed.tooling
-        && on.middle == Middle::No
+    on.stage == Stage::Ready && state.presence != Presence::Nobody && on.signed.tooling && on.middle == Middle::No
 }
 
 fn go_on(d: &mut Draft) {
@@ -178,9 +170,7 @@ fn go_on(d: &mut Draft) {
         on.signed.ready = true;
     }
     let ready = match &d.state.sheet {
-        Some(on) => {
-            proofs::cut(&d.state, on).and_then(|p| Ok((p, proofs::presence(&d.state)?, on.at)))
-        }
+        Some(on) => proofs::cut(&d.state, on).and_then(|p| Ok((p, proofs::presence(&d.state)?, on.at))),
         None => return,
     };
     match ready {
@@ -234,9 +224,7 @@ fn not_done(d: &mut Draft) {
     let was = d.state.moving;
     d.state.moving = Moving::Nothing;
     match (was, &mut d.state.sheet) {
-        (Moving::Program | Moving::ProgramHolding, Some(on)) if on.stage == Stage::Cutting => {
-            back_to_ready(on)
-        }
+        (Moving::Program | Moving::ProgramHolding, Some(on)) if on.stage == Stage::Cutting => back_to_ready(on),
         (Moving::Home, _) => {}
         _ => {}
     }

@@ -31,19 +31,11 @@ fn sensible(state: &State) -> Vec<OfferedAct> {
                 acts.push(OfferedAct::TakeSheet);
             }
         }
-        Some(Stage::Cutting) => acts.extend([
-            OfferedAct::Hold,
-            OfferedAct::HoldAtLift,
-            OfferedAct::Trouble,
-            OfferedAct::Stop,
-        ]),
+        Some(Stage::Cutting) => {
+            acts.extend([OfferedAct::Hold, OfferedAct::HoldAtLift, OfferedAct::Trouble, OfferedAct::Stop])
+        }
         Some(Stage::Held) if state.moving == Moving::Nothing => {
-            acts.extend([
-                OfferedAct::Resume,
-                OfferedAct::Raise,
-                OfferedAct::Trouble,
-                OfferedAct::Stop,
-            ]);
+            acts.extend([OfferedAct::Resume, OfferedAct::Raise, OfferedAct::Trouble, OfferedAct::Stop]);
         }
         Some(Stage::Held) => acts.push(OfferedAct::Stop),
         Some(Stage::Stopped) => stopped(state, &mut acts),
@@ -69,11 +61,7 @@ fn sensible(state: &State) -> Vec<OfferedAct> {
 }
 
 fn sign(state: &State, acts: &mut Vec<OfferedAct>) {
-    if state
-        .sheet
-        .as_ref()
-        .is_some_and(|s| s.findings == Findings::Unsigned)
-    {
+    if state.sheet.as_ref().is_some_and(|s| s.findings == Findings::Unsigned) {
         acts.push(OfferedAct::SignFinding);
     }
 }
@@ -93,11 +81,7 @@ fn machine(state: &State, acts: &mut Vec<OfferedAct>) {
 }
 
 fn stopped(state: &State, acts: &mut Vec<OfferedAct>) {
-    let answered = state
-        .sheet
-        .as_ref()
-        .and_then(|s| s.stopped)
-        .is_some_and(|s| s.red_button.is_some());
+    let answered = state.sheet.as_ref().and_then(|s| s.stopped).is_some_and(|s| s.red_button.is_some());
     if answered {
         machine(state, acts);
         acts.extend([OfferedAct::Restart, OfferedAct::SetAside, OfferedAct::End]);
@@ -126,11 +110,7 @@ fn refused(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
         OfferedAct::End => Asked::Decide(Decision::End),
         OfferedAct::SignFinding => Asked::FindingsSigned,
         OfferedAct::TakeSheet | OfferedAct::Answer => {
-            return if role(by).is_some() {
-                None
-            } else {
-                Some(signed_in(by))
-            };
+            return if role(by).is_some() { None } else { Some(signed_in(by)) };
         }
         OfferedAct::SignIn | OfferedAct::SignOut | OfferedAct::AnswerCall => return None,
     };

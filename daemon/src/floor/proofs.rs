@@ -3,10 +3,7 @@
 
 use super::permit::{Class, Epoch, Permit};
 use super::refusal::Refusal;
-use super::state::{
-    By, Findings, Freshness, Link, Moving, OnMachine, Position, Spindle, State, Thickness, Way,
-    Zero,
-};
+use super::state::{By, Findings, Freshness, Link, Moving, OnMachine, Position, Spindle, State, Thickness, Way, Zero};
 use chargehand_types::stage::Role;
 
 /// The controller answers and nothing moves.
@@ -189,13 +186,7 @@ pub(in crate::floor) fn home_permit(_: &PersonHere, _: Idle, _: WayClear, epoch:
 }
 
 /// The permit for a hand move.
-pub(in crate::floor) fn hand_permit(
-    _: &PersonHere,
-    _: Idle,
-    _: PositionKnown,
-    _: BitStill,
-    epoch: Epoch,
-) -> Permit {
+pub(in crate::floor) fn hand_permit(_: &PersonHere, _: Idle, _: PositionKnown, _: BitStill, epoch: Epoch) -> Permit {
     Permit::made(Class::Hand, epoch)
 }
 

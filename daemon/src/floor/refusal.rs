@@ -23,17 +23,13 @@ pub enum Refusal {
     #[error("The machine does not know where it stands. Find home first.")]
     PositionUnknown,
     /// Zero.
-    #[error(
-        "Nobody has looked at the work zero since the position was lost. Look at it over the mark and confirm it."
-    )]
+    #[error("Nobody has looked at the work zero since the position was lost. Look at it over the mark and confirm it.")]
     ZeroUnconfirmed,
     /// Way.
     #[error("Say first that the bit is free of the wood and the way is clear.")]
     BitNotFree,
     /// No switches.
-    #[error(
-        "This machine has no switches to find its home by. Set it to the stop and the mark by hand."
-    )]
+    #[error("This machine has no switches to find its home by. Set it to the stop and the mark by hand.")]
     CannotHome,
     /// Moving.
     #[error("Something moves. Hold it, or wait until it has ended.")]
@@ -83,14 +79,10 @@ pub enum Refusal {
     )]
     ThicknessOutside,
     /// Red button.
-    #[error(
-        "Answer first: was the red button pressed, the power off, or the carriage moved or stalled?"
-    )]
+    #[error("Answer first: was the red button pressed, the power off, or the carriage moved or stalled?")]
     RedButtonUnanswered,
     /// Re-entry.
-    #[error(
-        "Going on at a line is not part of this version. Restart the operation, set the sheet aside or end it."
-    )]
+    #[error("Going on at a line is not part of this version. Restart the operation, set the sheet aside or end it.")]
     ReEntryNotBuilt,
     /// Parts.
     #[error("Every part has to be graded first.")]

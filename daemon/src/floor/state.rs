@@ -344,12 +344,7 @@ impl OnMachine {
             .iter()
             .take(OPERATIONS_AT_MOST)
             .enumerate()
-            .fold(
-                0_u16,
-                |mask, (i, o)| {
-                    if o.done { mask | (1 << i) } else { mask }
-                },
-            );
+            .fold(0_u16, |mask, (i, o)| if o.done { mask | (1 << i) } else { mask });
         self.operations
             .iter()
             .take(OPERATIONS_AT_MOST)

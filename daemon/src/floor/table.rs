@@ -13,22 +13,13 @@ use chargehand_types::stage::Stage;
 /// # Errors
 /// When a start condition, the stage or the asker's role says no.
 pub fn step(state: &State, happening: &Happening, epoch: Epoch) -> Result<Outcome, Refusal> {
-    let mut next = Draft {
-        state: state.clone(),
-        deeds: Vec::new(),
-        permit: None,
-        epoch,
-    };
+    let mut next = Draft { state: state.clone(), deeds: Vec::new(), permit: None, epoch };
     match happening {
         Happening::Asked { by, what } => acts::asked(&mut next, *by, what)?,
         told => machine::told(&mut next, told),
     }
     next.note_stage(state);
-    Ok(Outcome {
-        state: next.state,
-        deeds: next.deeds,
-        permit: next.permit,
-    })
+    Ok(Outcome { state: next.state, deeds: next.deeds, permit: next.permit })
 }
 
 /// An outcome in the making.

@@ -72,15 +72,7 @@ pub fn by_centre(
     }
     let closed = a[0] == b[0] && a[1] == b[1];
     let (start, stop) = ((a[1] - cv).atan2(a[0] - cu), (b[1] - cv).atan2(b[0] - cu));
-    Ok((
-        Arc {
-            plane,
-            centre,
-            radius,
-            sweep: sweep(start, stop, closed, way),
-        },
-        differ,
-    ))
+    Ok((Arc { plane, centre, radius, sweep: sweep(start, stop, closed, way) }, differ))
 }
 
 fn sweep(start: f64, stop: f64, closed: bool, way: Way) -> f64 {
@@ -100,14 +92,7 @@ fn sweep(start: f64, stop: f64, closed: bool, way: Way) -> f64 {
 ///
 /// # Errors
 /// When it ends where it starts, or the radius cannot reach.
-pub fn by_radius(
-    from: Point,
-    to: Point,
-    radius: f64,
-    plane: Plane,
-    way: Way,
-    tolerance: Length,
-) -> Result<Arc, Rule> {
+pub fn by_radius(from: Point, to: Point, radius: f64, plane: Plane, way: Way, tolerance: Length) -> Result<Arc, Rule> {
     let (a, b) = (in_plane(from, plane), in_plane(to, plane));
     let (du, dv) = (b[0] - a[0], b[1] - a[1]);
     let chord = du.hypot(dv);
@@ -121,26 +106,14 @@ pub fn by_radius(
         return Err(Rule::ArcRadiusShort { least: chord / 2.0 });
     }
     let height = square.max(0.0).sqrt();
-    let side = if (way == Way::CounterClockwise) == (radius > 0.0) {
-        1.0
-    } else {
-        -1.0
-    };
+    let side = if (way == Way::CounterClockwise) == (radius > 0.0) { 1.0 } else { -1.0 };
     let centre = [
         f64::midpoint(a[0], b[0]) - side * height * dv / chord,
         f64::midpoint(a[1], b[1]) + side * height * du / chord,
     ];
-    let (start, stop) = (
-        (a[1] - centre[1]).atan2(a[0] - centre[0]),
-        (b[1] - centre[1]).atan2(b[0] - centre[0]),
-    );
+    let (start, stop) = ((a[1] - centre[1]).atan2(a[0] - centre[0]), (b[1] - centre[1]).atan2(b[0] - centre[0]));
     let radius = (a[0] - centre[0]).hypot(a[1] - centre[1]);
-    Ok(Arc {
-        plane,
-        centre,
-        radius,
-        sweep: sweep(start, stop, false, way),
-    })
+    Ok(Arc { plane, centre, radius, sweep: sweep(start, stop, false, way) })
 }
 
 impl Arc {
@@ -171,20 +144,9 @@ impl Arc {
     #[must_use]
     pub fn chords(&self, deviation_mm: f64) -> u32 {
         let quarter = (self.sweep.abs() / (TAU / 4.0)).ceil().max(1.0);
-        let step = if self.radius > deviation_mm {
-            2.0 * (1.0 - deviation_mm / self.radius).acos()
-        } else {
-            TAU / 4.0
-        };
-        #[allow(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "clamped to 1..=100,000"
-        )]
-        let n = (self.sweep.abs() / step)
-            .ceil()
-            .max(quarter)
-            .clamp(1.0, 100_000.0) as u32;
+        let step = if self.radius > deviation_mm { 2.0 * (1.0 - deviation_mm / self.radius).acos() } else { TAU / 4.0 };
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=100,000")]
+        let n = (self.sweep.abs() / step).ceil().max(quarter).clamp(1.0, 100_000.0) as u32;
         n
     }
 

@@ -116,13 +116,7 @@ pub fn sort(words: &Words) -> Result<Block, At> {
     Ok(block)
 }
 
-fn conflict(
-    seen: &mut [Option<i16>; 16],
-    group: u8,
-    code: i16,
-    column: u16,
-    letter: char,
-) -> Result<(), At> {
+fn conflict(seen: &mut [Option<i16>; 16], group: u8, code: i16, column: u16, letter: char) -> Result<(), At> {
     let Some(slot) = seen.get_mut(usize::from(group)) else {
         return Ok(());
     };
@@ -130,11 +124,7 @@ fn conflict(
         let name = group_name(if letter == 'M' { group + 100 } else { group });
         return Err((
             usize::from(column),
-            Rule::TwoOfGroup {
-                first: written(letter, first),
-                second: written(letter, code),
-                group: name,
-            },
+            Rule::TwoOfGroup { first: written(letter, first), second: written(letter, code), group: name },
         ));
     }
     *slot = Some(code);
@@ -186,10 +176,7 @@ fn g_word(b: &mut Block, code: i16, column: u16) -> Result<u8, At> {
         410 | 420 => {
             return Err((
                 usize::from(column),
-                Rule::NotForController(format!(
-                    "cutter radius compensation (G{}) is not sent on",
-                    code / 10
-                )),
+                Rule::NotForController(format!("cutter radius compensation (G{}) is not sent on", code / 10)),
             ));
         }
         430 => set(&mut b.tool_length, true, 8),
@@ -211,11 +198,7 @@ fn set<T>(member: &mut Option<T>, to: T, group: u8) -> u8 {
 
 /// G54 is 1, G59.3 is 9.
 fn system(code: i16) -> u8 {
-    let number = if code > 590 {
-        6 + (code - 590)
-    } else {
-        code / 10 - 53
-    };
+    let number = if code > 590 { 6 + (code - 590) } else { code / 10 - 53 };
     u8::try_from(number).unwrap_or(1)
 }
 
@@ -241,9 +224,7 @@ fn m_word(b: &mut Block, code: i16, column: u16) -> Result<u8, At> {
         98 | 99 => {
             return Err((
                 usize::from(column),
-                Rule::NotForController(
-                    "calls of other programs (M98, M99) are not sent on".to_owned(),
-                ),
+                Rule::NotForController("calls of other programs (M98, M99) are not sent on".to_owned()),
             ));
         }
         _ => return Err((usize::from(column), Rule::UnknownM(f64::from(code)))),

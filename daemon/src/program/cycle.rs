@@ -74,13 +74,7 @@ impl Interpreter {
         Ok(())
     }
 
-    fn cycle_words(
-        &mut self,
-        plan: &mut Plan<'_>,
-        mode: MotionMode,
-        w: (u8, u8),
-        at: usize,
-    ) -> Result<i64, At> {
+    fn cycle_words(&mut self, plan: &mut Plan<'_>, mode: MotionMode, w: (u8, u8), at: usize) -> Result<i64, At> {
         let inch = self.modal.inch;
         if let Some(z) = plan.take(w.0) {
             self.sticky.z = Some(z.length(inch));
@@ -103,9 +97,7 @@ impl Interpreter {
         if mode == MotionMode::G83 && self.sticky.q.is_none() {
             return Err((at, Rule::CycleNeeds('Q')));
         }
-        if matches!(mode, MotionMode::G82 | MotionMode::G86 | MotionMode::G89)
-            && self.sticky.p.is_none()
-        {
+        if matches!(mode, MotionMode::G82 | MotionMode::G86 | MotionMode::G89) && self.sticky.p.is_none() {
             return Err((at, Rule::CycleNeeds('P')));
         }
         match plan.take(b'L').map(super::number::Number::integer) {
@@ -129,16 +121,8 @@ impl Interpreter {
         if retract < bottom {
             return Err((at, Rule::CycleRBelowZ));
         }
-        let clear = if self.modal.return_to_r || here < retract {
-            retract
-        } else {
-            here
-        };
-        Ok(Heights {
-            bottom,
-            retract,
-            clear,
-        })
+        let clear = if self.modal.return_to_r || here < retract { retract } else { here };
+        Ok(Heights { bottom, retract, clear })
     }
 
     fn step_word(&mut self, plan: &mut Plan<'_>, (letter, bit): (u8, u8)) -> Along {
@@ -147,11 +131,7 @@ impl Interpreter {
         };
         self.named |= bit;
         let v = v.length(self.modal.inch);
-        if self.modal.incremental {
-            Along::By(v)
-        } else {
-            Along::To(axis(self.offset(), bit) + v)
-        }
+        if self.modal.incremental { Along::By(v) } else { Along::To(axis(self.offset(), bit) + v) }
     }
 
     fn hole(&mut self, hole: &mut Hole<'_, '_>, mode: MotionMode, bit: u8, h: &Heights) {
@@ -184,14 +164,7 @@ impl Interpreter {
 
     fn tap_out(&mut self, hole: &mut Hole<'_, '_>, bit: u8, h: &Heights) {
         let was = self.modal.turning;
-        self.turn(
-            hole,
-            if was == Turning::Clockwise {
-                Turning::CounterClockwise
-            } else {
-                Turning::Clockwise
-            },
-        );
+        self.turn(hole, if was == Turning::Clockwise { Turning::CounterClockwise } else { Turning::Clockwise });
         self.along(hole, bit, h.retract, MoveKind::Feed);
         self.turn(hole, was);
         self.along(hole, bit, h.clear, MoveKind::Rapid);
@@ -206,11 +179,7 @@ impl Interpreter {
         let Some(q) = self.sticky.q else { return };
         let mut depth = h.retract;
         for _ in 0..UNFOLDS_AT_MOST {
-            let next = if depth - q < h.bottom {
-                h.bottom
-            } else {
-                depth - q
-            };
+            let next = if depth - q < h.bottom { h.bottom } else { depth - q };
             self.along(hole, bit, next, MoveKind::Feed);
             if next <= h.bottom {
                 break;
@@ -233,25 +202,14 @@ impl Interpreter {
     fn hole_go(&mut self, hole: &mut Hole<'_, '_>, kind: MoveKind, to: Point) {
         let pace = match kind {
             MoveKind::Rapid => Pace::Rapid,
-            _ => self
-                .modal
-                .feed
-                .filter(|f| f.0 > 0)
-                .map_or(Pace::Unset, Pace::Feed),
+            _ => self.modal.feed.filter(|f| f.0 > 0).map_or(Pace::Unset, Pace::Feed),
         };
         self.go(hole.plan, hole.column, kind, to, pace, true, hole.out);
     }
 
     fn hole_do(&self, hole: &mut Hole<'_, '_>, doing: Doing) {
-        let place = Place {
-            line: hole.plan.line,
-            column: hole.column,
-        };
-        hole.out.push_back(Step {
-            place,
-            doing,
-            modal: self.modal,
-        });
+        let place = Place { line: hole.plan.line, column: hole.column };
+        hole.out.push_back(Step { place, doing, modal: self.modal });
     }
 }
 

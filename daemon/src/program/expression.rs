@@ -43,11 +43,7 @@ impl Cursor<'_> {
 }
 
 /// A real value: a number, a parameter, a bracketed expression or a function.
-pub(in crate::program) fn value(
-    c: &mut Cursor<'_>,
-    p: &Parameters,
-    depth: u8,
-) -> Result<f64, Rule> {
+pub(in crate::program) fn value(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
     if depth > DEEPEST {
         return Err(Rule::Expression("brackets nest too deep"));
     }
@@ -60,9 +56,8 @@ pub(in crate::program) fn value(
         Some(b'[') => bracket(c, p, depth),
         Some(b'A'..=b'Z') => function(c, p, depth),
         Some(_) => {
-            let (n, took) = number::read(c.text.get(c.at..).unwrap_or_default()).map_err(|_| {
-                Rule::Expression("a number, a parameter or a bracket is missing here")
-            })?;
+            let (n, took) = number::read(c.text.get(c.at..).unwrap_or_default())
+                .map_err(|_| Rule::Expression("a number, a parameter or a bracket is missing here"))?;
             c.at += took;
             Ok(n.f64())
         }
@@ -151,11 +146,7 @@ fn power(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
 }
 
 fn finite(v: f64) -> Result<f64, Rule> {
-    if v.is_finite() {
-        Ok(v)
-    } else {
-        Err(Rule::Expression("the value has no end"))
-    }
+    if v.is_finite() { Ok(v) } else { Err(Rule::Expression("the value has no end")) }
 }
 
 fn function(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
@@ -191,29 +182,17 @@ fn function(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> 
     }
     if c.word(b"LN") {
         let v = bracket(c, p, depth)?;
-        return if v > 0.0 {
-            Ok(v.ln())
-        } else {
-            Err(Rule::Expression("LN of a number that is not positive"))
-        };
+        return if v > 0.0 { Ok(v.ln()) } else { Err(Rule::Expression("LN of a number that is not positive")) };
     }
     if c.word(b"SQRT") {
         let v = bracket(c, p, depth)?;
-        return if v >= 0.0 {
-            Ok(v.sqrt())
-        } else {
-            Err(Rule::Expression("SQRT of a negative number"))
-        };
+        return if v >= 0.0 { Ok(v.sqrt()) } else { Err(Rule::Expression("SQRT of a negative number")) };
     }
     Err(Rule::Expression("this is no function of the language"))
 }
 
 fn within(v: f64) -> Result<f64, Rule> {
-    if (-1.0..=1.0).contains(&v) {
-        Ok(v)
-    } else {
-        Err(Rule::Expression("ACOS and ASIN take -1 to 1"))
-    }
+    if (-1.0..=1.0).contains(&v) { Ok(v) } else { Err(Rule::Expression("ACOS and ASIN take -1 to 1")) }
 }
 
 #[cfg(test)]
@@ -223,14 +202,7 @@ mod tests {
     fn of(text: &str) -> Result<f64, Rule> {
         let mut p = Parameters::default();
         p.set(3, 3.0);
-        value(
-            &mut Cursor {
-                text: text.as_bytes(),
-                at: 0,
-            },
-            &p,
-            0,
-        )
+        value(&mut Cursor { text: text.as_bytes(), at: 0 }, &p, 0)
     }
 
     #[test]
@@ -260,17 +232,7 @@ mod tests {
 
     #[test]
     fn what_has_no_value_is_refused() {
-        for text in [
-            "[1/0]",
-            "ACOS[2]",
-            "[[0-2]**0.5]",
-            "[1",
-            "FOO[1]",
-            "#0",
-            "#5400",
-            "LN[0]",
-            "SQRT[0-1]",
-        ] {
+        for text in ["[1/0]", "ACOS[2]", "[[0-2]**0.5]", "[1", "FOO[1]", "#0", "#5400", "LN[0]", "SQRT[0-1]"] {
             assert!(of(text).is_err(), "{text}");
         }
         assert!(of(&"[".repeat(200)).is_err());

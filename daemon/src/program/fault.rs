@@ -32,11 +32,7 @@ pub enum Rule {
     LetterTwice(char),
     UnknownG(f64),
     UnknownM(f64),
-    TwoOfGroup {
-        first: String,
-        second: String,
-        group: &'static str,
-    },
+    TwoOfGroup { first: String, second: String, group: &'static str },
     TooManyM,
     TwoAxisUsers,
     NoAxisWord(&'static str),
@@ -44,14 +40,9 @@ pub enum Rule {
     ArcNoEnd,
     ArcNoCentre,
     ArcMixed,
-    ArcRadii {
-        differ: f64,
-        allowed: f64,
-    },
+    ArcRadii { differ: f64, allowed: f64 },
     ArcFullByRadius,
-    ArcRadiusShort {
-        least: f64,
-    },
+    ArcRadiusShort { least: f64 },
     CycleNeeds(char),
     CycleRBelowZ,
     NotPositive(char),
@@ -82,9 +73,7 @@ impl Rule {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::NotAProgram(_) => "write the toolpath out as a plain text program",
-            Self::ArcRadii { .. } => {
-                "write the program out with more decimals, or mend the arc's centre"
-            }
+            Self::ArcRadii { .. } => "write the program out with more decimals, or mend the arc's centre",
             Self::ArcNoEnd | Self::ArcNoCentre | Self::ArcMixed => {
                 "write the arc with its end and its centre (I, J) or radius (R)"
             }
@@ -112,15 +101,8 @@ impl fmt::Display for Rule {
             Self::LetterTwice(c) => write!(f, "{c} stands twice on the line"),
             Self::UnknownG(n) => write!(f, "G{} is unknown", chargehand_types::quantity::plain(*n)),
             Self::UnknownM(n) => write!(f, "M{} is unknown", chargehand_types::quantity::plain(*n)),
-            Self::TwoOfGroup {
-                first,
-                second,
-                group,
-            } => {
-                write!(
-                    f,
-                    "two words of the {group} group on one line: {first} and {second}"
-                )
+            Self::TwoOfGroup { first, second, group } => {
+                write!(f, "two words of the {group} group on one line: {first} and {second}")
             }
             Self::TooManyM => write!(f, "more than four M words on one line"),
             Self::TwoAxisUsers => write!(f, "two words on one line both want the axis words"),
@@ -130,27 +112,18 @@ impl fmt::Display for Rule {
             Self::ArcNoCentre => write!(f, "the arc has neither a centre nor a radius"),
             Self::ArcMixed => write!(f, "the arc has both a centre and a radius"),
             Self::ArcRadii { differ, allowed } => {
-                write!(
-                    f,
-                    "the arc's start and end lie {differ:.4} mm apart in radius (allowed {allowed:.3} mm)"
-                )
+                write!(f, "the arc's start and end lie {differ:.4} mm apart in radius (allowed {allowed:.3} mm)")
             }
             Self::ArcFullByRadius => write!(f, "an arc by radius cannot end where it starts"),
             Self::ArcRadiusShort { least } => {
-                write!(
-                    f,
-                    "the arc's radius is too small to reach its end (least {least:.4} mm)"
-                )
+                write!(f, "the arc's radius is too small to reach its end (least {least:.4} mm)")
             }
             Self::CycleNeeds(c) => write!(f, "the cycle needs {c}"),
             Self::CycleRBelowZ => write!(f, "the cycle's R lies below its Z"),
             Self::NotPositive(c) => write!(f, "{c} must be more than 0"),
             Self::Negative(c) => write!(f, "{c} must not be negative"),
             Self::NotWhole(c) => write!(f, "{c} must be a whole number"),
-            Self::InverseTimeNeedsF => write!(
-                f,
-                "with inverse time (G93) every cutting line needs its own F"
-            ),
+            Self::InverseTimeNeedsF => write!(f, "with inverse time (G93) every cutting line needs its own F"),
             Self::CycleInverseTime => write!(f, "a cycle cannot run in inverse time (G93)"),
             Self::SpindleMustTurn => write!(f, "this cycle needs the spindle to turn already"),
             Self::G53NeedsStraight => write!(f, "G53 needs G0 or G1 in force"),
@@ -170,12 +143,7 @@ impl Fault {
     #[must_use]
     pub fn excerpt(&self) -> String {
         let column = self.place.column.saturating_sub(1) as usize;
-        let pad: String = self
-            .text
-            .chars()
-            .take(column)
-            .map(|c| if c == '\t' { '\t' } else { ' ' })
-            .collect();
+        let pad: String = self.text.chars().take(column).map(|c| if c == '\t' { '\t' } else { ' ' }).collect();
         let number = self.place.line.to_string();
         let gutter = " ".repeat(number.len());
         format!("{number} | {}\n{gutter} | {pad}^", self.text)

@@ -5,9 +5,7 @@ use super::block::{Block, NonModal};
 use super::cycle::Sticky;
 use super::fault::Rule;
 use super::lex::{At, Words};
-use super::motion::{
-    Doing, Modal, MotionMode, Move, MoveKind, Pace, Place, Plane, Start, Step, Turning,
-};
+use super::motion::{Doing, Modal, MotionMode, Move, MoveKind, Pace, Place, Plane, Start, Step, Turning};
 use super::number::Number;
 use super::parameters::Parameters;
 use chargehand_types::quantity::{Length, Point, Rpm};
@@ -44,10 +42,7 @@ const AXES: [(u8, u8); 3] = [(b'X', 1), (b'Y', 2), (b'Z', 4)];
 impl Interpreter {
     pub fn new(start: Start) -> Self {
         Self {
-            modal: Modal {
-                system: 1,
-                ..Modal::default()
-            },
+            modal: Modal { system: 1, ..Modal::default() },
             at: start.at,
             start,
             origins: [Point::default(); 9],
@@ -68,19 +63,8 @@ impl Interpreter {
     ///
     /// # Errors
     /// The first broken rule, with its 0-based column; the block has then done nothing.
-    pub fn block(
-        &mut self,
-        line: u32,
-        text: &[u8],
-        words: &Words,
-        b: &Block,
-        out: &mut Steps,
-    ) -> Result<(), At> {
-        let plan = Plan {
-            line,
-            words,
-            used: 0,
-        };
+    pub fn block(&mut self, line: u32, text: &[u8], words: &Words, b: &Block, out: &mut Steps) -> Result<(), At> {
+        let plan = Plan { line, words, used: 0 };
         self.loose = None;
         let before = out.len();
         let saved = (self.modal, self.at, self.named, self.shift);
@@ -100,13 +84,7 @@ impl Interpreter {
         }
     }
 
-    fn carry_out(
-        &mut self,
-        mut plan: Plan<'_>,
-        text: &[u8],
-        b: &Block,
-        out: &mut Steps,
-    ) -> Result<(), At> {
+    fn carry_out(&mut self, mut plan: Plan<'_>, text: &[u8], b: &Block, out: &mut Steps) -> Result<(), At> {
         let message = self.comment(&plan, text, out);
         self.modes(&mut plan, b)?;
         self.feed_speed_tool(&mut plan, b, out)?;
@@ -122,28 +100,15 @@ impl Interpreter {
     }
 
     fn push(&self, plan: &Plan<'_>, column: u32, doing: Doing, out: &mut Steps) {
-        out.push_back(Step {
-            place: Place {
-                line: plan.line,
-                column,
-            },
-            doing,
-            modal: self.modal,
-        });
+        out.push_back(Step { place: Place { line: plan.line, column }, doing, modal: self.modal });
     }
 
     /// Step 1: the last comment of the line, and what it says to the operator.
     fn comment(&mut self, plan: &Plan<'_>, text: &[u8], out: &mut Steps) -> Option<Box<str>> {
         let (from, to) = plan.words.comment?;
-        let inside = text
-            .get(usize::from(from)..usize::from(to))
-            .unwrap_or_default();
+        let inside = text.get(usize::from(from)..usize::from(to)).unwrap_or_default();
         let said = String::from_utf8_lossy(inside).trim().to_owned();
-        let blanks_out: String = said
-            .chars()
-            .filter(|c| !c.is_whitespace())
-            .take(4)
-            .collect();
+        let blanks_out: String = said.chars().filter(|c| !c.is_whitespace()).take(4).collect();
         if blanks_out.eq_ignore_ascii_case("MSG,") {
             let message: Box<str> = said.split_once(',').map_or("", |(_, m)| m.trim()).into();
             self.last_message = Some(message.clone());
@@ -161,21 +126,14 @@ impl Interpreter {
         if let Some((inch, column)) = b.inch {
             m.inch = inch;
             let slot = usize::from(!inch);
-            let place = Place {
-                line: plan.line,
-                column: u32::from(column) + 1,
-            };
+            let place = Place { line: plan.line, column: u32::from(column) + 1 };
             if let Some(first) = self.unit_words.get_mut(slot) {
                 first.get_or_insert(place);
             }
         }
         let m = &mut self.modal;
         if let Some(on) = b.tool_length {
-            m.tool_length = if on {
-                Some(plan.whole(b'H')?.unwrap_or(0))
-            } else {
-                None
-            };
+            m.tool_length = if on { Some(plan.whole(b'H')?.unwrap_or(0)) } else { None };
         }
         set(&mut m.system, b.system);
         set(&mut m.exact, b.exact);
@@ -185,12 +143,7 @@ impl Interpreter {
         Ok(())
     }
 
-    fn feed_speed_tool(
-        &mut self,
-        plan: &mut Plan<'_>,
-        b: &Block,
-        out: &mut Steps,
-    ) -> Result<(), At> {
+    fn feed_speed_tool(&mut self, plan: &mut Plan<'_>, b: &Block, out: &mut Steps) -> Result<(), At> {
         if !self.modal.inverse_time
             && let Some(f) = plan.take(b'F')
         {
@@ -216,12 +169,7 @@ impl Interpreter {
         if b.tool_change.is_some() {
             self.modal.turning = Turning::Off;
             let tool = self.modal.tool;
-            self.push(
-                plan,
-                b.tool_change.map_or(1, |c| u32::from(c) + 1),
-                Doing::BitChange { tool },
-                out,
-            );
+            self.push(plan, b.tool_change.map_or(1, |c| u32::from(c) + 1), Doing::BitChange { tool }, out);
         }
         if speed.is_some() && b.turning.is_none() && self.modal.turning != Turning::Off {
             self.push(plan, plan.words.column(b'S'), Doing::Spindle, out);
@@ -251,12 +199,7 @@ impl Interpreter {
         if p.0 < 0 {
             return plan.fault(b'P', Rule::Negative('P'));
         }
-        self.push(
-            plan,
-            u32::from(column) + 1,
-            Doing::Dwell { seconds: p.f64() },
-            out,
-        );
+        self.push(plan, u32::from(column) + 1, Doing::Dwell { seconds: p.f64() }, out);
         Ok(())
     }
 
@@ -296,11 +239,7 @@ impl Interpreter {
         for (letter, bit) in AXES {
             let Some(v) = plan.take(letter) else { continue };
             let v = v.length(self.modal.inch);
-            let (base, at, shift) = (
-                axis(self.start.work_zero, bit),
-                axis(self.at, bit),
-                axis(self.shift, bit),
-            );
+            let (base, at, shift) = (axis(self.start.work_zero, bit), axis(self.at, bit), axis(self.shift, bit));
             let origin = match l {
                 Some(2) => v - base,
                 Some(20) => at - shift - v,
@@ -329,48 +268,19 @@ impl Interpreter {
         Ok(())
     }
 
-    fn go_home(
-        &mut self,
-        plan: &mut Plan<'_>,
-        which: u8,
-        column: u16,
-        out: &mut Steps,
-    ) -> Result<(), At> {
-        let home = self
-            .homes
-            .get(usize::from(which))
-            .copied()
-            .unwrap_or_default();
+    fn go_home(&mut self, plan: &mut Plan<'_>, which: u8, column: u16, out: &mut Steps) -> Result<(), At> {
+        let home = self.homes.get(usize::from(which)).copied().unwrap_or_default();
         if plan.has_axis() {
             let through = self.target(plan, false);
-            self.go(
-                plan,
-                u32::from(column) + 1,
-                MoveKind::Rapid,
-                through,
-                Pace::Rapid,
-                false,
-                out,
-            );
+            self.go(plan, u32::from(column) + 1, MoveKind::Rapid, through, Pace::Rapid, false, out);
         }
         self.named = 7;
-        self.go(
-            plan,
-            u32::from(column) + 1,
-            MoveKind::Rapid,
-            home,
-            Pace::Rapid,
-            false,
-            out,
-        );
+        self.go(plan, u32::from(column) + 1, MoveKind::Rapid, home, Pace::Rapid, false, out);
         Ok(())
     }
 
     fn origin(&self) -> Point {
-        self.origins
-            .get(usize::from(self.modal.system.saturating_sub(1)))
-            .copied()
-            .unwrap_or_default()
+        self.origins.get(usize::from(self.modal.system.saturating_sub(1))).copied().unwrap_or_default()
     }
 
     /// What is added to a programmed coordinate to get the work frame.
@@ -380,26 +290,14 @@ impl Interpreter {
 
     /// The end point that the axis words ask for, in the work frame. Takes the words.
     fn target(&mut self, plan: &mut Plan<'_>, machine: bool) -> Point {
-        let offset = if machine {
-            Point::default() - self.start.work_zero
-        } else {
-            self.offset()
-        };
+        let offset = if machine { Point::default() - self.start.work_zero } else { self.offset() };
         let mut to = self.at;
         for (letter, bit) in AXES {
             let Some(v) = plan.take(letter) else { continue };
             self.named |= bit;
             let v = v.length(self.modal.inch);
             let absolute = machine || !self.modal.incremental;
-            set_axis(
-                &mut to,
-                bit,
-                if absolute {
-                    axis(offset, bit) + v
-                } else {
-                    axis(self.at, bit) + v
-                },
-            );
+            set_axis(&mut to, bit, if absolute { axis(offset, bit) + v } else { axis(self.at, bit) + v });
         }
         to
     }
@@ -415,14 +313,7 @@ impl Interpreter {
         of_cycle: bool,
         out: &mut Steps,
     ) {
-        let doing = Doing::Move(Move {
-            kind,
-            from: self.at,
-            to,
-            pace,
-            named: self.named,
-            of_cycle,
-        });
+        let doing = Doing::Move(Move { kind, from: self.at, to, pace, named: self.named, of_cycle });
         self.at = to;
         self.push(plan, column, doing, out);
     }
@@ -450,21 +341,12 @@ impl Interpreter {
             MotionMode::G0 | MotionMode::G1 | MotionMode::G38_2 => {
                 if !plan.has_axis() {
                     let lone = named && !b.machine_coordinates && words_are_lone(plan, b);
-                    return if lone {
-                        Err((at, Rule::NoAxisWord(name(mode))))
-                    } else {
-                        Ok(())
-                    };
+                    return if lone { Err((at, Rule::NoAxisWord(name(mode)))) } else { Ok(()) };
                 }
                 self.straight(plan, mode, column, b.machine_coordinates, out)
             }
             MotionMode::G2 | MotionMode::G3 => {
-                if !named
-                    && !plan.has_axis()
-                    && !plan.has(b'I')
-                    && !plan.has(b'J')
-                    && !plan.has(b'K')
-                {
+                if !named && !plan.has_axis() && !plan.has(b'I') && !plan.has(b'J') && !plan.has(b'K') {
                     return Ok(());
                 }
                 self.arc(plan, mode, column, out)
@@ -481,11 +363,7 @@ impl Interpreter {
     /// How fast a cutting motion of this length is asked to be.
     fn pace(&self, plan: &mut Plan<'_>) -> Result<Pace, At> {
         if !self.modal.inverse_time {
-            return Ok(self
-                .modal
-                .feed
-                .filter(|f| f.0 > 0)
-                .map_or(Pace::Unset, Pace::Feed));
+            return Ok(self.modal.feed.filter(|f| f.0 > 0).map_or(Pace::Unset, Pace::Feed));
         }
         match plan.take(b'F') {
             Some(f) if f.0 > 0 => Ok(Pace::Within(60.0 / f.f64())),
@@ -523,13 +401,7 @@ impl Interpreter {
         Ok(())
     }
 
-    fn arc(
-        &mut self,
-        plan: &mut Plan<'_>,
-        mode: MotionMode,
-        column: u32,
-        out: &mut Steps,
-    ) -> Result<(), At> {
+    fn arc(&mut self, plan: &mut Plan<'_>, mode: MotionMode, column: u32, out: &mut Steps) -> Result<(), At> {
         let at = column.saturating_sub(1) as usize;
         let plane = self.modal.plane;
         let (u, v) = match plane {
@@ -543,46 +415,26 @@ impl Interpreter {
         match (r, centred) {
             (Some(_), true) => return Err((at, Rule::ArcMixed)),
             (None, false) => {
-                let rule = if plan.has(u) || plan.has(v) {
-                    Rule::ArcNoCentre
-                } else {
-                    Rule::ArcNoEnd
-                };
+                let rule = if plan.has(u) || plan.has(v) { Rule::ArcNoCentre } else { Rule::ArcNoEnd };
                 return Err((at, rule));
             }
             _ => {}
         }
         if !plan.has(u) && !plan.has(v) {
-            return Err((
-                at,
-                if r.is_some() {
-                    Rule::ArcFullByRadius
-                } else {
-                    Rule::ArcNoEnd
-                },
-            ));
+            return Err((at, if r.is_some() { Rule::ArcFullByRadius } else { Rule::ArcNoEnd }));
         }
         let pace = self.pace(plan)?;
         let from = self.at;
         let to = self.target(plan, false);
-        let way = if mode == MotionMode::G2 {
-            Way::Clockwise
-        } else {
-            Way::CounterClockwise
-        };
+        let way = if mode == MotionMode::G2 { Way::Clockwise } else { Way::CounterClockwise };
         let tolerance = self.start.arc_tolerance;
         let kind = if let Some(r) = r {
             let radius = r.length(self.modal.inch).mm();
             arc::by_radius(from, to, radius, plane, way, tolerance).map_err(|rule| (at, rule))?
         } else {
             let centre = self.centre(plan, offsets, from, plane);
-            let (arc, differ) = arc::by_centre(from, to, centre, plane, way, tolerance)
-                .map_err(|rule| (at, rule))?;
-            let nist = if self.modal.inch {
-                arc::NIST_RADII_INCH_MM
-            } else {
-                arc::NIST_RADII_MM
-            };
+            let (arc, differ) = arc::by_centre(from, to, centre, plane, way, tolerance).map_err(|rule| (at, rule))?;
+            let nist = if self.modal.inch { arc::NIST_RADII_INCH_MM } else { arc::NIST_RADII_MM };
             self.loose = (differ > nist + 1.0e-9).then_some(differ);
             arc
         };
@@ -591,19 +443,12 @@ impl Interpreter {
     }
 
     fn centre(&self, plan: &mut Plan<'_>, letters: [u8; 2], from: Point, plane: Plane) -> [f64; 2] {
-        let base = if self.modal.absolute_centres {
-            self.origin() + self.shift
-        } else {
-            from
-        };
+        let base = if self.modal.absolute_centres { self.origin() + self.shift } else { from };
         let base = arc::in_plane(base, plane);
         let inch = self.modal.inch;
         let offset = |v: Option<Number>| v.map_or(0.0, |n| n.length(inch).mm());
         let [iu, iv] = letters;
-        [
-            base[0] + offset(plan.take(iu)),
-            base[1] + offset(plan.take(iv)),
-        ]
+        [base[0] + offset(plan.take(iu)), base[1] + offset(plan.take(iv))]
     }
 
     /// Step 21: M0, M1, M60, M2, M30.
@@ -619,15 +464,7 @@ impl Interpreter {
             }
             _ => {
                 let text = said.or_else(|| self.last_message.take());
-                self.push(
-                    plan,
-                    column,
-                    Doing::Prompt {
-                        optional: code == 1,
-                        text,
-                    },
-                    out,
-                );
+                self.push(plan, column, Doing::Prompt { optional: code == 1, text }, out);
             }
         }
     }
@@ -715,16 +552,11 @@ impl Plan<'_> {
 
     /// Whether axis words are left for a motion.
     pub fn has_axis(&self) -> bool {
-        AXES.iter()
-            .any(|(l, _)| self.has(*l) && self.used & (1 << (l - b'A')) == 0)
+        AXES.iter().any(|(l, _)| self.has(*l) && self.used & (1 << (l - b'A')) == 0)
     }
 
     fn first_axis_column(&self) -> u32 {
-        AXES.iter()
-            .filter(|(l, _)| self.has(*l))
-            .map(|(l, _)| self.words.column(*l))
-            .min()
-            .unwrap_or(1)
+        AXES.iter().filter(|(l, _)| self.has(*l)).map(|(l, _)| self.words.column(*l)).min().unwrap_or(1)
     }
 
     pub fn need(&mut self, letter: u8, column: u16, rule: Rule) -> Result<Number, At> {

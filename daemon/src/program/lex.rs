@@ -41,10 +41,7 @@ pub struct List<const N: usize> {
 
 impl<const N: usize> Default for List<N> {
     fn default() -> Self {
-        Self {
-            items: [(0, 0); N],
-            len: 0,
-        }
+        Self { items: [(0, 0); N], len: 0 }
     }
 }
 
@@ -107,11 +104,7 @@ impl Words {
     /// The value of a letter other than G, M, N. The letter is upper case.
     #[must_use]
     pub fn get(&self, letter: u8) -> Option<Number> {
-        if self.mask & (1 << slot(letter)) == 0 {
-            None
-        } else {
-            self.values.get(slot(letter)).copied()
-        }
+        if self.mask & (1 << slot(letter)) == 0 { None } else { self.values.get(slot(letter)).copied() }
     }
 
     /// Where the letter stands, 1-based.
@@ -204,20 +197,12 @@ fn comment(text: &[u8], at: usize, words: &mut Words) -> Result<usize, At> {
     Ok(at + end + 2)
 }
 
-fn setting(
-    text: &[u8],
-    at: usize,
-    parameters: &Parameters,
-    words: &mut Words,
-) -> Result<usize, At> {
+fn setting(text: &[u8], at: usize, parameters: &Parameters, words: &mut Words) -> Result<usize, At> {
     let mut c = Cursor { text, at: at + 1 };
     let target = value(&mut c, parameters, 0).map_err(|r| (at, r))?;
     let target = index(target).ok_or((at, Rule::ParameterIndex))?;
     if c.peek() != Some(b'=') {
-        return Err((
-            c.at,
-            Rule::Expression("a parameter on its own needs = and a value"),
-        ));
+        return Err((c.at, Rule::Expression("a parameter on its own needs = and a value")));
     }
     c.at += 1;
     let v = real(&mut c, parameters).map_err(|r| (c.at, r))?;
@@ -243,13 +228,7 @@ fn real(c: &mut Cursor<'_>, parameters: &Parameters) -> Result<Number, Rule> {
     }
 }
 
-fn word(
-    text: &[u8],
-    at: usize,
-    first: bool,
-    parameters: &Parameters,
-    words: &mut Words,
-) -> Result<usize, At> {
+fn word(text: &[u8], at: usize, first: bool, parameters: &Parameters, words: &mut Words) -> Result<usize, At> {
     let letter = text.get(at).map_or(b'?', u8::to_ascii_uppercase);
     let name = char::from(letter);
     match letter {
@@ -257,12 +236,7 @@ fn word(
         b'O' => return program_number(text, at, words),
         b'E' | b'U' | b'V' | b'W' | b'N' => return Err((at, Rule::UnknownLetter(name))),
         b'A' | b'B' | b'C' => {
-            return Err((
-                at,
-                Rule::NotForController(format!(
-                    "the rotary axis {name} is not there on this machine"
-                )),
-            ));
+            return Err((at, Rule::NotForController(format!("the rotary axis {name} is not there on this machine"))));
         }
         _ => {}
     }
@@ -284,19 +258,13 @@ fn word(
     let column = u16::try_from(at).unwrap_or(u16::MAX);
     match letter {
         b'G' => {
-            let code = n
-                .tenths()
-                .and_then(|v| i16::try_from(v).ok())
-                .ok_or((at, Rule::UnknownG(n.f64())))?;
+            let code = n.tenths().and_then(|v| i16::try_from(v).ok()).ok_or((at, Rule::UnknownG(n.f64())))?;
             if !words.g.push((code, column)) {
                 return Err((at, Rule::UnknownG(n.f64())));
             }
         }
         b'M' => {
-            let code = n
-                .integer()
-                .and_then(|v| i16::try_from(v).ok())
-                .ok_or((at, Rule::UnknownM(n.f64())))?;
+            let code = n.integer().and_then(|v| i16::try_from(v).ok()).ok_or((at, Rule::UnknownM(n.f64())))?;
             if !words.m.push((code, column)) {
                 return Err((at, Rule::TooManyM));
             }
@@ -330,17 +298,11 @@ fn program_number(text: &[u8], at: usize, words: &mut Words) -> Result<usize, At
     let rest = text.get(at + 1..).unwrap_or_default();
     let digits = rest.iter().take_while(|b| b.is_ascii_digit()).count();
     let after = rest.get(digits..).unwrap_or_default();
-    let mut end = after
-        .iter()
-        .take_while(|b| matches!(b, b' ' | b'\t' | b'\r'))
-        .count();
+    let mut end = after.iter().take_while(|b| matches!(b, b' ' | b'\t' | b'\r')).count();
     if after.get(end) == Some(&b'(') || after.get(end) == Some(&b';') {
         end = 0;
     } else if after.len() > end {
-        return Err((
-            at,
-            Rule::NotForController("control flow by O words is not sent on".to_owned()),
-        ));
+        return Err((at, Rule::NotForController("control flow by O words is not sent on".to_owned())));
     }
     if digits == 0 || words.mask != 0 {
         return Err((at, Rule::UnknownLetter('O')));

@@ -26,10 +26,7 @@ impl Number {
     #[must_use]
     pub fn from_f64(v: f64) -> Option<Self> {
         let scaled = v * ONE as f64;
-        #[allow(
-            clippy::cast_possible_truncation,
-            reason = "checked against the type's range"
-        )]
+        #[allow(clippy::cast_possible_truncation, reason = "checked against the type's range")]
         (scaled.is_finite() && scaled.abs() < 9.0e18).then(|| Self(scaled.round() as i64))
     }
 
@@ -54,8 +51,7 @@ impl Number {
     fn scaled_integer(self, scale: i64) -> Option<i64> {
         let scaled = self.0.checked_mul(scale)?;
         let near = scaled.saturating_add(ONE / 2).div_euclid(ONE);
-        (scaled.saturating_sub(near.saturating_mul(ONE)).abs() <= ONE / 10_000 * scale)
-            .then_some(near)
+        (scaled.saturating_sub(near.saturating_mul(ONE)).abs() <= ONE / 10_000 * scale).then_some(near)
     }
 
     /// As a length: millimetres, or inches of 25.4 mm.
@@ -70,10 +66,7 @@ impl Number {
         Feed(self.nanometres(inch))
     }
 
-    #[allow(
-        clippy::cast_possible_truncation,
-        reason = "ten digits before the point times 25.4e6 fit an i64"
-    )]
+    #[allow(clippy::cast_possible_truncation, reason = "ten digits before the point times 25.4e6 fit an i64")]
     fn nanometres(self, inch: bool) -> i64 {
         if inch {
             // 1e-9 in = 0.0254 nm
@@ -145,18 +138,7 @@ pub fn read(text: &[u8]) -> Result<(Number, usize), Malformed> {
     Ok((Number(if negative { -value } else { value }), end))
 }
 
-const POWERS: [i64; 10] = [
-    1,
-    10,
-    100,
-    1_000,
-    10_000,
-    100_000,
-    1_000_000,
-    10_000_000,
-    100_000_000,
-    1_000_000_000,
-];
+const POWERS: [i64; 10] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000];
 
 #[cfg(test)]
 mod tests {
@@ -172,10 +154,7 @@ mod tests {
     fn inches_are_exact_to_the_nanometre() {
         assert_eq!(read(b"0.0001").unwrap().0.length(true), Length(2540));
         assert_eq!(read(b"-1.5").unwrap().0.length(true), Length(-38_100_000));
-        assert_eq!(
-            read(b"12.345678").unwrap().0.length(false),
-            Length(12_345_678)
-        );
+        assert_eq!(read(b"12.345678").unwrap().0.length(false), Length(12_345_678));
     }
 
     #[test]

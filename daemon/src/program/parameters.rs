@@ -28,10 +28,6 @@ impl Parameters {
 #[must_use]
 pub fn index(value: f64) -> Option<u16> {
     let near = value.round();
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "checked against 1..=5399"
-    )]
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked against 1..=5399")]
     ((value - near).abs() <= 1.0e-4 && near >= 1.0 && near <= HIGHEST as f64).then_some(near as u16)
 }

@@ -102,8 +102,7 @@ impl Reader {
 
     fn extend_carry(&mut self, text: &[u8]) {
         let room = CARRY_LONGEST.saturating_sub(self.carry.len());
-        self.carry
-            .extend_from_slice(text.get(..room.min(text.len())).unwrap_or_default());
+        self.carry.extend_from_slice(text.get(..room.min(text.len())).unwrap_or_default());
     }
 
     fn line_end(&mut self, text: &[u8], ended_by: Option<u8>) {
@@ -175,21 +174,13 @@ impl Reader {
     #[must_use]
     pub const fn summary(&self) -> Summary {
         let [inch, metric] = self.machine.unit_words;
-        Summary {
-            inch,
-            metric,
-            ..self.summary
-        }
+        Summary { inch, metric, ..self.summary }
     }
 
     fn line(&mut self, text: &[u8]) {
         self.summary.lines = self.summary.lines.saturating_add(1);
         let line = self.summary.lines;
-        let text = if line == 1 {
-            text.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(text)
-        } else {
-            text
-        };
+        let text = if line == 1 { text.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(text) } else { text };
         if self.closed || self.is_percent(text) || self.machine.ended {
             return;
         }
@@ -204,10 +195,8 @@ impl Reader {
         if !self.words.is_blank() {
             self.summary.blocks = self.summary.blocks.saturating_add(1);
         }
-        let done = block::sort(&self.words).and_then(|b| {
-            self.machine
-                .block(line, text, &self.words, &b, &mut self.out)
-        });
+        let done =
+            block::sort(&self.words).and_then(|b| self.machine.block(line, text, &self.words, &b, &mut self.out));
         if let Err((column, rule)) = done {
             return self.fault(place(line, column), rule, text);
         }
@@ -241,9 +230,7 @@ impl Reader {
     fn fault(&mut self, place: Place, rule: Rule, text: &[u8]) {
         self.summary.faults = self.summary.faults.saturating_add(1);
         if self.faults.len() < FAULTS_KEPT {
-            let shown = text
-                .get(..EXCERPT_LONGEST.min(text.len()))
-                .unwrap_or_default();
+            let shown = text.get(..EXCERPT_LONGEST.min(text.len())).unwrap_or_default();
             let text = String::from_utf8_lossy(shown)
                 .chars()
                 .map(|c| if c.is_control() && c != '\t' { '?' } else { c })
@@ -254,10 +241,7 @@ impl Reader {
 }
 
 fn place(line: u32, column: usize) -> Place {
-    Place {
-        line,
-        column: u32::try_from(column).unwrap_or(u32::MAX).saturating_add(1),
-    }
+    Place { line, column: u32::try_from(column).unwrap_or(u32::MAX).saturating_add(1) }
 }
 
 /// What a file is, if it is plainly no program.
@@ -277,11 +261,7 @@ fn not_a_program(chunk: &[u8]) -> Option<&'static str> {
         return Some(what);
     }
     let text_end = head.iter().rposition(|b| *b != 0).map_or(0, |i| i + 1);
-    let odd = head
-        .iter()
-        .take(text_end)
-        .filter(|b| **b < 9 || (**b > 13 && **b < 32))
-        .count();
+    let odd = head.iter().take(text_end).filter(|b| **b < 9 || (**b > 13 && **b < 32)).count();
     (odd * 20 > text_end).then_some("it holds bytes that no text has")
 }
 

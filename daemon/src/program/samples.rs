@@ -6,19 +6,11 @@ use super::reader::{Reader, steps};
 use chargehand_types::quantity::{Length, Point};
 
 pub(super) fn mm(x: f64, y: f64, z: f64) -> Point {
-    Point::new(
-        Length::from_mm(x).unwrap(),
-        Length::from_mm(y).unwrap(),
-        Length::from_mm(z).unwrap(),
-    )
+    Point::new(Length::from_mm(x).unwrap(), Length::from_mm(y).unwrap(), Length::from_mm(z).unwrap())
 }
 
 pub(super) fn start_at(x: f64, y: f64, z: f64) -> Start {
-    Start {
-        at: mm(x, y, z),
-        work_zero: Point::default(),
-        arc_tolerance: Length(13_000),
-    }
+    Start { at: mm(x, y, z), work_zero: Point::default(), arc_tolerance: Length(13_000) }
 }
 
 fn moves(text: &str, start: Start) -> Vec<Move> {
@@ -192,39 +184,18 @@ fn samples_end_where_arithmetic_says() {
         let mut reader = Reader::new(start);
         reader.push(s.text.as_bytes());
         reader.finish();
-        assert!(
-            reader.faults().is_empty(),
-            "{}: {:?}",
-            s.name,
-            reader.faults()
-        );
+        assert!(reader.faults().is_empty(), "{}: {:?}", s.name, reader.faults());
         let moves = moves(s.text, start);
         let end = moves.last().unwrap().to;
         let wanted = mm(s.end[0], s.end[1], s.end[2]);
         assert!(end.distance(wanted) < 1.0e-5, "{}: ends at {end:?}", s.name);
-        let rapid: f64 = moves
-            .iter()
-            .filter(|m| m.kind == MoveKind::Rapid)
-            .map(length)
-            .sum();
-        let feed: f64 = moves
-            .iter()
-            .filter(|m| m.kind != MoveKind::Rapid)
-            .map(length)
-            .sum();
+        let rapid: f64 = moves.iter().filter(|m| m.kind == MoveKind::Rapid).map(length).sum();
+        let feed: f64 = moves.iter().filter(|m| m.kind != MoveKind::Rapid).map(length).sum();
         assert!(near(rapid, s.rapid), "{}: rapid {rapid}", s.name);
         assert!(near(feed, s.feed), "{}: feed {feed}", s.name);
         for (axis, (low, high)) in extents(&moves).into_iter().enumerate() {
-            assert!(
-                (low - s.low[axis]).abs() < 1e-6,
-                "{} axis {axis}: low {low}",
-                s.name
-            );
-            assert!(
-                (high - s.high[axis]).abs() < 1e-6,
-                "{} axis {axis}: high {high}",
-                s.name
-            );
+            assert!((low - s.low[axis]).abs() < 1e-6, "{} axis {axis}: low {low}", s.name);
+            assert!((high - s.high[axis]).abs() < 1e-6, "{} axis {axis}: high {high}", s.name);
         }
     }
 }
@@ -256,12 +227,7 @@ fn arcs_of_p2_sweep_and_measure() {
             _ => None,
         })
         .collect();
-    let wanted = [
-        (-90.0, 31.4159),
-        (360.0, 62.8319),
-        (90.0, 15.708),
-        (-270.0, 47.1239),
-    ];
+    let wanted = [(-90.0, 31.4159), (360.0, 62.8319), (90.0, 15.708), (-270.0, 47.1239)];
     for ((sweep, len), (s, l)) in arcs.iter().zip(wanted) {
         assert!(near(*sweep, s) && near(*len, l), "{sweep} {len}");
     }
@@ -274,46 +240,25 @@ fn table_10_of_nistir_6556() {
     let all = moves(text, start_at(0.0, 0.0, 0.0));
     let last = all.last().unwrap();
     assert!(last.to.distance(mm(0.0, 1.0, 0.5)) < 1e-6);
-    let MoveKind::Arc(arc) = last.kind else {
-        panic!("no arc")
-    };
-    assert!(
-        (arc.centre[0] - 1.5).abs() < 1e-4 && (arc.centre[1] - 7.8476).abs() < 1e-4,
-        "{arc:?}"
-    );
+    let MoveKind::Arc(arc) = last.kind else { panic!("no arc") };
+    assert!((arc.centre[0] - 1.5).abs() < 1e-4 && (arc.centre[1] - 7.8476).abs() < 1e-4, "{arc:?}");
     assert!(arc.sweep < 0.0);
 
     let text = "G21 F100\ng91 g81 x3 y2 z-0.8 r1.5 l2\nM2\n";
     let all = moves(text, start_at(30.0, 1.0, -0.5));
-    let bottoms: Vec<Point> = all
-        .iter()
-        .filter(|m| m.kind == MoveKind::Feed)
-        .map(|m| m.to)
-        .collect();
+    let bottoms: Vec<Point> = all.iter().filter(|m| m.kind == MoveKind::Feed).map(|m| m.to).collect();
     assert_eq!(bottoms, [mm(33.0, 3.0, 0.2), mm(36.0, 5.0, 0.2)]);
     assert_eq!(all.last().unwrap().to, mm(36.0, 5.0, 1.0));
 }
 
 #[test]
 fn stops_of_p11_and_p9() {
-    let p11: Vec<Point> = moves(SAMPLES[10].text, start_at(100.0, 50.0, 0.0))
-        .iter()
-        .map(|m| m.to)
-        .collect();
+    let p11: Vec<Point> = moves(SAMPLES[10].text, start_at(100.0, 50.0, 0.0)).iter().map(|m| m.to).collect();
     assert_eq!(
         p11,
-        [
-            mm(110.0, 60.0, 0.0),
-            mm(310.0, 60.0, 1.0),
-            mm(315.0, 65.0, 1.0),
-            mm(305.0, 55.0, 1.0),
-            mm(0.0, 0.0, 1.0)
-        ]
+        [mm(110.0, 60.0, 0.0), mm(310.0, 60.0, 1.0), mm(315.0, 65.0, 1.0), mm(305.0, 55.0, 1.0), mm(0.0, 0.0, 1.0)]
     );
-    let p9: Vec<Point> = moves(SAMPLES[8].text, start_at(1.0, 2.0, 3.0))
-        .iter()
-        .map(|m| m.to)
-        .collect();
+    let p9: Vec<Point> = moves(SAMPLES[8].text, start_at(1.0, 2.0, 3.0)).iter().map(|m| m.to).collect();
     assert_eq!(p9[0], mm(1.0, 2.0, 4.8));
     assert_eq!(p9.len(), 10);
 }

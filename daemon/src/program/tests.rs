@@ -15,11 +15,7 @@ fn read(text: &[u8]) -> (Vec<Step>, Vec<(u32, u32, Rule)>, Summary) {
     while let Some(step) = reader.next_step() {
         all.push(step);
     }
-    let faults = reader
-        .faults()
-        .iter()
-        .map(|f| (f.place.line, f.place.column, f.rule.clone()))
-        .collect();
+    let faults = reader.faults().iter().map(|f| (f.place.line, f.place.column, f.rule.clone())).collect();
     (all, faults, reader.summary())
 }
 
@@ -76,12 +72,7 @@ fn what_the_language_forbids_is_refused() {
         ("3.5.9", "G38.2 Z-0.2"),
         ("3.3", "G1 X1 P3"),
     ] {
-        assert_eq!(
-            case(line).len(),
-            1,
-            "{section}: {line} gave {:?}",
-            case(line)
-        );
+        assert_eq!(case(line).len(), 1, "{section}: {line} gave {:?}", case(line));
     }
     let long = format!("G1 X1 ({})", "x".repeat(250));
     assert_eq!(case(&long), [(2, 257, Rule::LineTooLong)]);
@@ -126,10 +117,7 @@ fn radii_apart_are_told_by_size() {
 #[test]
 fn two_words_of_a_group_are_named() {
     let faults = case("G0 G1 X1");
-    assert_eq!(
-        faults[0].2.to_string(),
-        "two words of the motion group on one line: G0 and G1"
-    );
+    assert_eq!(faults[0].2.to_string(), "two words of the motion group on one line: G0 and G1");
     assert_eq!((faults[0].0, faults[0].1), (2, 4));
 }
 
@@ -137,12 +125,7 @@ fn two_words_of_a_group_are_named() {
 fn reading_goes_on_after_a_fault() {
     let (all, faults, _) = read(b"G21 G90 F600\nG1 X1\nG1 Q\nG1 X2\nG1 X3 X4\nG1 X5\nM2\n");
     assert_eq!(faults.iter().map(|f| f.0).collect::<Vec<_>>(), [3, 5]);
-    assert_eq!(
-        all.iter()
-            .filter(|s| matches!(s.doing, Doing::Move(_)))
-            .count(),
-        3
-    );
+    assert_eq!(all.iter().filter(|s| matches!(s.doing, Doing::Move(_))).count(), 3);
 }
 
 #[test]
@@ -174,12 +157,7 @@ fn inverse_time_gives_seconds() {
 fn nothing_runs_after_the_end() {
     let (all, faults, summary) = read(b"%\nG21 G90 G0 X1\nM30\nG0 X99\nnonsense\n%\nmore");
     assert!(faults.is_empty());
-    assert_eq!(
-        all.iter()
-            .filter(|s| matches!(s.doing, Doing::Move(_)))
-            .count(),
-        1
-    );
+    assert_eq!(all.iter().filter(|s| matches!(s.doing, Doing::Move(_))).count(), 1);
     assert!(summary.opened && summary.end.is_some());
 }
 
@@ -193,10 +171,7 @@ fn prompts_carry_the_programs_words() {
             _ => None,
         })
         .collect();
-    assert_eq!(
-        texts,
-        [(false, "Turn the sheet"), (true, "look at the tabs")]
-    );
+    assert_eq!(texts, [(false, "Turn the sheet"), (true, "look at the tabs")]);
 }
 
 #[test]
@@ -209,10 +184,7 @@ fn what_is_no_program_is_told_in_one_line() {
     ] {
         let (all, faults, _) = read(bytes);
         assert!(all.is_empty());
-        assert!(
-            matches!(faults.as_slice(), [(1, 1, Rule::NotAProgram(_))]),
-            "{faults:?}"
-        );
+        assert!(matches!(faults.as_slice(), [(1, 1, Rule::NotAProgram(_))]), "{faults:?}");
     }
 }
 
@@ -229,15 +201,7 @@ fn the_wrappings_of_files_are_taken() {
         assert!(faults.is_empty(), "{faults:?}");
         assert_eq!(all.len(), plain.len());
         let ends = |s: &[Step]| -> Vec<_> {
-            s.iter()
-                .filter_map(|s| {
-                    if let Doing::Move(m) = &s.doing {
-                        Some(m.to)
-                    } else {
-                        None
-                    }
-                })
-                .collect()
+            s.iter().filter_map(|s| if let Doing::Move(m) = &s.doing { Some(m.to) } else { None }).collect()
         };
         assert_eq!(ends(&all), ends(&plain));
     }
@@ -256,9 +220,7 @@ fn the_order_of_words_means_nothing() {
 #[test]
 fn a_helix_is_as_long_as_its_screw() {
     let (all, _, _) = read(b"G21 G90 F600\nG0 X5\nG3 X5 Y0 Z-2 I-5 J0\nM2\n");
-    let Doing::Move(m) = &all[1].doing else {
-        panic!("no move")
-    };
+    let Doing::Move(m) = &all[1].doing else { panic!("no move") };
     assert!(matches!(m.kind, MoveKind::Arc(_)));
     assert!((length(m) - (31.415_926_535_9_f64).hypot(2.0)).abs() < 1e-9);
 }

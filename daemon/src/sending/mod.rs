@@ -6,7 +6,6 @@
 mod sender;
 #[cfg(test)]
 mod tests;
-pub mod understands;
 mod written;
 
 pub use sender::Sender;

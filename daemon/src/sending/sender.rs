@@ -1,11 +1,11 @@
 //! The push-fed sender: program text in, [`SentLine`]s out.
 
-use super::understands::{Understands, code};
 use super::written::{Word, length, short, value, words};
 use super::{SentLine, Then};
 use crate::program::fault::{Fault, Rule};
 use crate::program::motion::{Doing, Modal, Move, MoveKind, Place, Start, Step};
 use crate::program::reader::Reader;
+use crate::shop::understands::{Understands, code};
 use chargehand_types::quantity::{Length, Point};
 use std::collections::VecDeque;
 
@@ -111,13 +111,8 @@ impl Sender {
 
     fn fault(&mut self, line: u32, rule: Rule, text: &[u8]) {
         if self.faults.len() < FAULTS_KEPT {
-            let text =
-                String::from_utf8_lossy(text.get(..120.min(text.len())).unwrap_or_default()).into();
-            self.faults.push(Fault {
-                place: Place { line, column: 1 },
-                rule,
-                text,
-            });
+            let text = String::from_utf8_lossy(text.get(..120.min(text.len())).unwrap_or_default()).into();
+            self.faults.push(Fault { place: Place { line, column: 1 }, rule, text });
         }
     }
 
@@ -126,11 +121,7 @@ impl Sender {
             Some(words) => words,
             None => self.computed(),
         };
-        let mut lines = LinesOut {
-            line,
-            part: 0,
-            made: Vec::new(),
-        };
+        let mut lines = LinesOut { line, part: 0, made: Vec::new() };
         let pause = self.take_pauses(&mut written, steps)?;
         if pause.bit_change.is_some() {
             // M6 comes before everything else on its line (NISTIR 6556, Table 8)
@@ -156,24 +147,11 @@ impl Sender {
     /// The words of a line whose values were computed, from the reader.
     fn computed(&self) -> Vec<Word> {
         let read = self.reader.last_words();
-        let mut all: Vec<Word> = read
-            .g
-            .iter()
-            .map(|(tenths, _)| Word {
-                letter: b'G',
-                number: code(tenths),
-            })
-            .collect();
-        all.extend(read.m.iter().map(|(m, _)| Word {
-            letter: b'M',
-            number: m.to_string(),
-        }));
+        let mut all: Vec<Word> = read.g.iter().map(|(tenths, _)| Word { letter: b'G', number: code(tenths) }).collect();
+        all.extend(read.m.iter().map(|(m, _)| Word { letter: b'M', number: m.to_string() }));
         for letter in b'A'..=b'Z' {
             if let Some(n) = read.get(letter) {
-                all.push(Word {
-                    letter,
-                    number: value(n),
-                });
+                all.push(Word { letter, number: value(n) });
             }
         }
         all
@@ -181,20 +159,13 @@ impl Sender {
 
     /// Takes out what asks for a person: M0, M1, M60, M6, T.
     fn take_pauses(&self, written: &mut Vec<Word>, steps: &[Step]) -> Result<Pauses, Rule> {
-        let mut pauses = Pauses {
-            bit_change: None,
-            asks: None,
-        };
+        let mut pauses = Pauses { bit_change: None, asks: None };
         written.retain(|w| w.letter != b'T');
-        written.retain(|w| {
-            !(w.letter == b'M' && matches!(short(&w.number).as_str(), "0" | "1" | "60" | "6"))
-        });
+        written.retain(|w| !(w.letter == b'M' && matches!(short(&w.number).as_str(), "0" | "1" | "60" | "6")));
         for step in steps {
             match &step.doing {
                 Doing::Prompt { text, .. } => pauses.asks = Some(Then::Asks { text: text.clone() }),
-                Doing::BitChange { tool } => {
-                    pauses.bit_change = Some(Then::ChangesBit { tool: *tool })
-                }
+                Doing::BitChange { tool } => pauses.bit_change = Some(Then::ChangesBit { tool: *tool }),
                 _ => {}
             }
         }
@@ -219,15 +190,10 @@ impl Sender {
                 true
             }
             b'M' => {
-                let known = w
-                    .number
-                    .parse::<f64>()
-                    .is_ok_and(|m| self.understands.m.iter().any(|k| f64::from(*k) == m));
+                let known =
+                    w.number.parse::<f64>().is_ok_and(|m| self.understands.m.iter().any(|k| f64::from(*k) == m));
                 if !known {
-                    refused = Some(format!(
-                        "this controller does not know M{}",
-                        short(&w.number)
-                    ));
+                    refused = Some(format!("this controller does not know M{}", short(&w.number)));
                 }
                 true
             }
@@ -254,11 +220,7 @@ impl Sender {
         let mut bytes = Vec::with_capacity(32);
         let mut standing = Vec::new();
         for word in &written {
-            let number = if self.understands.shorten {
-                short(&word.number)
-            } else {
-                word.number.clone()
-            };
+            let number = if self.understands.shorten { short(&word.number) } else { word.number.clone() };
             if let Some(group) = modal_group(word, before) {
                 if self.understands.shorten && self.stands(group, &number) {
                     continue;
@@ -273,10 +235,7 @@ impl Sender {
         }
         if bytes.len() > usize::from(self.understands.line_limit) {
             let limit = self.understands.line_limit;
-            let what = format!(
-                "the line is {} bytes long and this controller takes {limit}",
-                bytes.len()
-            );
+            let what = format!("the line is {} bytes long and this controller takes {limit}", bytes.len());
             return Err(Rule::NotForController(what));
         }
         self.sent_bytes += bytes.len() as u64 + 1;
@@ -290,9 +249,7 @@ impl Sender {
     /// Whether this very word stands already, set by a line more than a window back.
     fn stands(&self, group: u8, text: &str) -> bool {
         let window = u64::from(self.understands.window);
-        self.modal_words
-            .iter()
-            .any(|s| s.group == group && s.text == text && self.sent_bytes - s.ends > window)
+        self.modal_words.iter().any(|s| s.group == group && s.text == text && self.sent_bytes - s.ends > window)
     }
 
     fn note_standing(&mut self, group: u8, text: String) {
@@ -306,17 +263,9 @@ impl Sender {
     }
 
     /// Writes the moves of a cycle, in the unit and distance mode in force.
-    fn cycle(
-        &mut self,
-        lines: &mut LinesOut,
-        written: Vec<Word>,
-        steps: &[Step],
-    ) -> Result<(), Rule> {
+    fn cycle(&mut self, lines: &mut LinesOut, written: Vec<Word>, steps: &[Step]) -> Result<(), Rule> {
         let set: Vec<Word> = written.into_iter().filter(sets_something).collect();
-        let start = steps
-            .iter()
-            .find_map(as_move)
-            .map_or(self.reader.at(), |m| m.from);
+        let start = steps.iter().find_map(as_move).map_or(self.reader.at(), |m| m.from);
         self.emit(lines, set, Modal::default(), start, Then::Goes)?;
         for step in steps {
             match &step.doing {
@@ -326,13 +275,7 @@ impl Sender {
                     self.emit(lines, words, step.modal, m.to, then)?;
                 }
                 Doing::Dwell { seconds } => {
-                    let words = vec![
-                        word(b'G', "4"),
-                        Word {
-                            letter: b'P',
-                            number: short(&format!("{seconds:.3}")),
-                        },
-                    ];
+                    let words = vec![word(b'G', "4"), Word { letter: b'P', number: short(&format!("{seconds:.3}")) }];
                     self.emit(lines, words, step.modal, self.reader.at(), Then::Goes)?;
                 }
                 _ => {}
@@ -343,39 +286,21 @@ impl Sender {
 
     fn move_words(&self, m: &Move) -> Vec<Word> {
         let modal = self.reader.modal();
-        let base = if modal.incremental {
-            m.from
-        } else {
-            self.reader.offset()
-        };
-        let mut words = vec![word(
-            b'G',
-            if m.kind == MoveKind::Rapid { "0" } else { "1" },
-        )];
-        let axes = [
-            (b'X', m.from.x, m.to.x, base.x),
-            (b'Y', m.from.y, m.to.y, base.y),
-            (b'Z', m.from.z, m.to.z, base.z),
-        ];
+        let base = if modal.incremental { m.from } else { self.reader.offset() };
+        let mut words = vec![word(b'G', if m.kind == MoveKind::Rapid { "0" } else { "1" })];
+        let axes =
+            [(b'X', m.from.x, m.to.x, base.x), (b'Y', m.from.y, m.to.y, base.y), (b'Z', m.from.z, m.to.z, base.z)];
         for (letter, from, to, base) in axes {
             if from != to {
-                words.push(Word {
-                    letter,
-                    number: length(to - base, modal.inch),
-                });
+                words.push(Word { letter, number: length(to - base, modal.inch) });
             }
         }
         words
     }
 
     fn lift(&self, steps: &[Step]) -> Then {
-        let rises =
-            |m: &Move| m.kind == MoveKind::Rapid && m.from.z <= self.face_z && m.to.z > self.face_z;
-        if steps.iter().filter_map(as_move).any(rises) {
-            Then::Lifted
-        } else {
-            Then::Goes
-        }
+        let rises = |m: &Move| m.kind == MoveKind::Rapid && m.from.z <= self.face_z && m.to.z > self.face_z;
+        if steps.iter().filter_map(as_move).any(rises) { Then::Lifted } else { Then::Goes }
     }
 }
 
@@ -393,14 +318,7 @@ struct LinesOut {
 
 impl LinesOut {
     fn push(&mut self, bytes: Vec<u8>, end: Point, modal: Modal, then: Then) {
-        self.made.push(SentLine {
-            bytes: bytes.into(),
-            source_line: self.line,
-            part: self.part,
-            end,
-            modal,
-            then,
-        });
+        self.made.push(SentLine { bytes: bytes.into(), source_line: self.line, part: self.part, end, modal, then });
         self.part = self.part.saturating_add(1);
     }
 
@@ -423,17 +341,11 @@ fn is_cycle(steps: &[Step]) -> bool {
 }
 
 fn word(letter: u8, number: &str) -> Word {
-    Word {
-        letter,
-        number: number.to_owned(),
-    }
+    Word { letter, number: number.to_owned() }
 }
 
 fn tenths(number: &str) -> i16 {
-    #[allow(
-        clippy::cast_possible_truncation,
-        reason = "G words lie between 0 and 99.9; the reader has seen this one"
-    )]
+    #[allow(clippy::cast_possible_truncation, reason = "G words lie between 0 and 99.9; the reader has seen this one")]
     let tenths = (number.parse::<f64>().unwrap_or(-1.0) * 10.0).round() as i16;
     tenths
 }
@@ -486,9 +398,6 @@ fn centre_for_radius(written: &mut Vec<Word>, steps: &[Step], inch: bool) {
     };
     for ((letter, centre), start) in letters.into_iter().zip(arc.centre).zip(from) {
         let offset = Length::from_mm(centre - start).unwrap_or_default();
-        written.push(Word {
-            letter,
-            number: length(offset, inch),
-        });
+        written.push(Word { letter, number: length(offset, inch) });
     }
 }

@@ -1,18 +1,14 @@
 //! What is sent is the same motion as what was written.
 
-use super::understands::Understands;
 use super::{Sender, SentLine, Then};
 use crate::program::motion::{Doing, MoveKind, Start, Step};
 use crate::program::steps;
+use crate::shop::understands::Understands;
 use chargehand_types::quantity::{Length, Point};
 use proptest::prelude::*;
 
 fn start() -> Start {
-    Start {
-        at: Point::default(),
-        work_zero: Point::default(),
-        arc_tolerance: Length(13_000),
-    }
+    Start { at: Point::default(), work_zero: Point::default(), arc_tolerance: Length(13_000) }
 }
 
 fn sent(text: &str, understands: Understands) -> (Vec<SentLine>, usize) {
@@ -27,21 +23,14 @@ fn sent(text: &str, understands: Understands) -> (Vec<SentLine>, usize) {
 }
 
 fn text_of(lines: &[SentLine]) -> String {
-    lines
-        .iter()
-        .map(|l| String::from_utf8_lossy(&l.bytes).into_owned() + "\n")
-        .collect()
+    lines.iter().map(|l| String::from_utf8_lossy(&l.bytes).into_owned() + "\n").collect()
 }
 
 /// Motions and what else happens to the machine, without places and modes.
 fn motion(text: &str) -> Vec<Doing> {
     steps(text.as_bytes(), start())
         .filter_map(|s: Step| match s.doing {
-            Doing::Move(m) => Some(Doing::Move(crate::program::motion::Move {
-                named: 0,
-                of_cycle: false,
-                ..m
-            })),
+            Doing::Move(m) => Some(Doing::Move(crate::program::motion::Move { named: 0, of_cycle: false, ..m })),
             Doing::Dwell { seconds } => Some(Doing::Dwell { seconds }),
             Doing::Spindle => Some(Doing::Spindle),
             _ => None,
@@ -54,32 +43,15 @@ const WHOLE: &str = "%\nO0100\nN10 G21 G90 G17 G94 G54 (setup)\nN20 T1 M6\nN30 S
 #[test]
 fn sent_motion_is_written_motion() {
     for shorten in [true, false] {
-        let (lines, faults) = sent(
-            WHOLE,
-            Understands {
-                shorten,
-                ..Understands::default()
-            },
-        );
+        let (lines, faults) = sent(WHOLE, Understands { shorten, ..Understands::default() });
         assert_eq!(faults, 0);
-        assert_eq!(
-            motion(&text_of(&lines)),
-            motion(WHOLE),
-            "{}",
-            text_of(&lines)
-        );
+        assert_eq!(motion(&text_of(&lines)), motion(WHOLE), "{}", text_of(&lines));
     }
 }
 
 #[test]
 fn shorter_is_shorter() {
-    let (long, _) = sent(
-        WHOLE,
-        Understands {
-            shorten: false,
-            ..Understands::default()
-        },
-    );
+    let (long, _) = sent(WHOLE, Understands { shorten: false, ..Understands::default() });
     let (short, _) = sent(WHOLE, Understands::default());
     assert!(text_of(&short).len() < text_of(&long).len());
     assert!(!text_of(&short).contains('N') && !text_of(&short).contains('('));
@@ -88,11 +60,7 @@ fn shorter_is_shorter() {
 #[test]
 fn every_line_knows_where_it_comes_from() {
     let (lines, _) = sent(WHOLE, Understands::default());
-    assert!(
-        lines
-            .windows(2)
-            .all(|w| (w[0].source_line, w[0].part) < (w[1].source_line, w[1].part))
-    );
+    assert!(lines.windows(2).all(|w| (w[0].source_line, w[0].part) < (w[1].source_line, w[1].part)));
     let last = lines.last().unwrap();
     assert_eq!(last.source_line, 25);
     assert_eq!(last.bytes.as_ref(), b"M30");
@@ -101,62 +69,31 @@ fn every_line_knows_where_it_comes_from() {
 #[test]
 fn prompts_and_bit_changes_are_not_sent_on() {
     let (lines, _) = sent(WHOLE, Understands::default());
-    let asks: Vec<_> = lines
-        .iter()
-        .filter(|l| l.bytes.is_empty())
-        .map(|l| (l.source_line, l.then.clone()))
-        .collect();
-    assert_eq!(
-        asks,
-        [
-            (4, Then::ChangesBit { tool: Some(1) }),
-            (
-                20,
-                Then::Asks {
-                    text: Some("turn it".into())
-                }
-            )
-        ]
-    );
+    let asks: Vec<_> = lines.iter().filter(|l| l.bytes.is_empty()).map(|l| (l.source_line, l.then.clone())).collect();
+    assert_eq!(asks, [(4, Then::ChangesBit { tool: Some(1) }), (20, Then::Asks { text: Some("turn it".into()) })]);
 }
 
 #[test]
 fn a_rapid_out_of_the_wood_is_a_lift() {
-    let (lines, _) = sent(
-        "G21 G90 F600\nG1 Z-3\nG0 Z5\nG0 Z9\nM2\n",
-        Understands::default(),
-    );
-    let lifts: Vec<u32> = lines
-        .iter()
-        .filter(|l| l.then == Then::Lifted)
-        .map(|l| l.source_line)
-        .collect();
+    let (lines, _) = sent("G21 G90 F600\nG1 Z-3\nG0 Z5\nG0 Z9\nM2\n", Understands::default());
+    let lifts: Vec<u32> = lines.iter().filter(|l| l.then == Then::Lifted).map(|l| l.source_line).collect();
     assert_eq!(lifts, [3]);
 }
 
 #[test]
 fn repeated_words_go_only_a_window_later() {
-    let text: String = (0..40)
-        .map(|i| format!("G1 X{i}.5 Y{i}.25 F900\n"))
-        .collect();
+    let text: String = (0..40).map(|i| format!("G1 X{i}.5 Y{i}.25 F900\n")).collect();
     let (lines, _) = sent(&format!("G21 G90\n{text}M2\n"), Understands::default());
     let mut bytes = 0;
     for line in &lines {
         let written = String::from_utf8_lossy(&line.bytes).into_owned();
         if line.source_line > 1 && written.starts_with(['G', 'X']) {
             // "G21G90" is the first line; G1 was set by the second
-            assert_eq!(
-                written.contains("G1"),
-                bytes <= 7 + 14 + 127,
-                "{written} after {bytes}"
-            );
+            assert_eq!(written.contains("G1"), bytes <= 7 + 14 + 127, "{written} after {bytes}");
         }
         bytes += line.bytes.len() + 1;
     }
-    assert_eq!(
-        motion(&text_of(&lines)),
-        motion(&format!("G21 G90\n{text}M2\n"))
-    );
+    assert_eq!(motion(&text_of(&lines)), motion(&format!("G21 G90\n{text}M2\n")));
 }
 
 #[test]
@@ -175,19 +112,11 @@ fn what_cannot_be_sent_is_refused_by_line() {
 #[test]
 fn radius_arcs_become_centres_where_they_must() {
     let text = "G21 G90 G17 F600\nG0 X0 Y-20\nG3 X10 Y-10 R10\nG2 X20 Y0 R-10\nM2\n";
-    let (lines, _) = sent(
-        text,
-        Understands {
-            radius_arcs: false,
-            ..Understands::default()
-        },
-    );
+    let (lines, _) = sent(text, Understands { radius_arcs: false, ..Understands::default() });
     let written = text_of(&lines);
     assert!(!written.contains('R'), "{written}");
     for (a, b) in motion(&written).iter().zip(motion(text)) {
-        let (Doing::Move(a), Doing::Move(b)) = (a, &b) else {
-            panic!("not a move")
-        };
+        let (Doing::Move(a), Doing::Move(b)) = (a, &b) else { panic!("not a move") };
         assert_eq!((a.from, a.to), (b.from, b.to));
         if let (MoveKind::Arc(a), MoveKind::Arc(b)) = (a.kind, b.kind) {
             assert!((a.sweep - b.sweep).abs() < 1e-6 && (a.radius - b.radius).abs() < 1e-6);

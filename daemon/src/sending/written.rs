@@ -53,16 +53,8 @@ pub(in crate::sending) fn short(number: &str) -> String {
         None => ("", number.strip_prefix('+').unwrap_or(number)),
     };
     let digits = digits.trim_start_matches('0');
-    let digits = if digits.contains('.') {
-        digits.trim_end_matches('0').trim_end_matches('.')
-    } else {
-        digits
-    };
-    if digits.is_empty() {
-        "0".to_owned()
-    } else {
-        format!("{sign}{digits}")
-    }
+    let digits = if digits.contains('.') { digits.trim_end_matches('0').trim_end_matches('.') } else { digits };
+    if digits.is_empty() { "0".to_owned() } else { format!("{sign}{digits}") }
 }
 
 /// A computed value, exact to a billionth of its unit.
@@ -72,11 +64,7 @@ pub(in crate::sending) fn value(n: Number) -> String {
 
 /// A length in the unit in force, fine enough to be read back to the nanometre.
 pub(in crate::sending) fn length(l: Length, inch: bool) -> String {
-    if inch {
-        short(&format!("{:.8}", l.mm() / 25.4))
-    } else {
-        short(&format!("{:.6}", l.mm()))
-    }
+    if inch { short(&format!("{:.8}", l.mm() / 25.4)) } else { short(&format!("{:.6}", l.mm())) }
 }
 
 #[cfg(test)]

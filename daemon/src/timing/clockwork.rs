@@ -76,14 +76,9 @@ impl Clockwork {
             }
             Doing::Dwell { seconds } => {
                 self.rest();
-                self.out.push_back(Timed {
-                    line,
-                    seconds: *seconds,
-                });
+                self.out.push_back(Timed { line, seconds: *seconds });
             }
-            Doing::Spindle | Doing::Prompt { .. } | Doing::BitChange { .. } | Doing::End => {
-                self.rest()
-            }
+            Doing::Spindle | Doing::Prompt { .. } | Doing::BitChange { .. } | Doing::End => self.rest(),
             Doing::Coolant | Doing::Message(_) => {}
         }
     }
@@ -155,11 +150,7 @@ impl Clockwork {
         if self.since_look >= BATCH {
             self.since_look = 0;
             let settled = self.look();
-            let must = if self.window.len() > WINDOW {
-                WINDOW / 2
-            } else {
-                0
-            };
+            let must = if self.window.len() > WINDOW { WINDOW / 2 } else { 0 };
             self.emit(settled.max(must));
         }
     }
@@ -186,18 +177,10 @@ impl Clockwork {
             };
             let next = self.window.front().map_or(0.0, |p| p.reach);
             let exit = next.min(self.entry + 2.0 * piece.acceleration * piece.length);
-            let seconds = trapezoid_seconds(
-                piece.length,
-                self.entry.sqrt(),
-                exit.sqrt(),
-                piece.ceiling,
-                piece.acceleration,
-            );
+            let seconds =
+                trapezoid_seconds(piece.length, self.entry.sqrt(), exit.sqrt(), piece.ceiling, piece.acceleration);
             self.entry = exit;
-            self.out.push_back(Timed {
-                line: piece.line,
-                seconds,
-            });
+            self.out.push_back(Timed { line: piece.line, seconds });
         }
     }
 
@@ -220,11 +203,7 @@ fn speed(pace: Pace, arc_length: f64, m: &Move) -> f64 {
                 MoveKind::Arc(_) => arc_length,
                 _ => m.from.distance(m.to),
             };
-            if seconds > 0.0 {
-                length / seconds
-            } else {
-                f64::INFINITY
-            }
+            if seconds > 0.0 { length / seconds } else { f64::INFINITY }
         }
     }
 }

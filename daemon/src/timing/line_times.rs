@@ -14,10 +14,7 @@ impl LineTimes {
     /// Adds the next time; lines come in order.
     pub fn add(&mut self, timed: Timed) {
         let line = timed.line as usize;
-        #[allow(
-            clippy::cast_possible_truncation,
-            reason = "a week of seconds is exact to 0.04 s in an f32"
-        )]
+        #[allow(clippy::cast_possible_truncation, reason = "a week of seconds is exact to 0.04 s in an f32")]
         while self.at_end.len() < line {
             self.at_end.push(self.total as f32);
         }

@@ -28,12 +28,7 @@ pub fn along(direction: Vector, limits: Vector) -> f64 {
 /// The square of the speed at a joint between two unit directions; infinite straight on, 0 at a reversal.
 #[must_use]
 pub fn joint_speed_squared(into: Vector, out: Vector, acceleration: Vector, deviation: f64) -> f64 {
-    let dot = into
-        .iter()
-        .zip(out)
-        .map(|(a, b)| a * b)
-        .sum::<f64>()
-        .clamp(-1.0, 1.0);
+    let dot = into.iter().zip(out).map(|(a, b)| a * b).sum::<f64>().clamp(-1.0, 1.0);
     // theta lies between the reversed incoming and the outgoing direction: cos(theta) = -into.out
     let s = f64::midpoint(1.0, dot).max(0.0).sqrt();
     if 1.0 - s < 1.0e-12 {
@@ -52,14 +47,8 @@ pub fn trapezoid_seconds(d: f64, v0: f64, v1: f64, vm: f64, a: f64) -> f64 {
     if d <= 0.0 {
         return 0.0;
     }
-    let peak = vm
-        .min(((2.0 * a * d + v0 * v0 + v1 * v1) / 2.0).sqrt())
-        .max(v0)
-        .max(v1);
-    let (up, down) = (
-        (peak * peak - v0 * v0) / (2.0 * a),
-        (peak * peak - v1 * v1) / (2.0 * a),
-    );
+    let peak = vm.min(((2.0 * a * d + v0 * v0 + v1 * v1) / 2.0).sqrt()).max(v0).max(v1);
+    let (up, down) = ((peak * peak - v0 * v0) / (2.0 * a), (peak * peak - v1 * v1) / (2.0 * a));
     let cruise = (d - up - down).max(0.0);
     (peak - v0) / a + (peak - v1) / a + if peak > 0.0 { cruise / peak } else { 0.0 }
 }

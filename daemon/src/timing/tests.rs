@@ -8,10 +8,7 @@ use chargehand_types::quantity::{Acceleration, Feed, Length, Point};
 use proptest::prelude::*;
 
 fn near(got: f64, wanted: f64) {
-    assert!(
-        (got - wanted).abs() <= 5.0e-4 * wanted.abs().max(1e-9),
-        "{got}, not {wanted}"
-    );
+    assert!((got - wanted).abs() <= 5.0e-4 * wanted.abs().max(1e-9), "{got}, not {wanted}");
 }
 
 #[test]
@@ -48,10 +45,7 @@ fn corners_have_the_worked_speeds() {
 #[test]
 fn directions_share_the_axes_limits() {
     near(along([3.0, 4.0, 0.0], [50.0, 30.0, 10.0]), 37.5);
-    near(
-        along([100.0, 0.0, -5.0], [83.3333, 83.3333, 16.6667]),
-        83.437,
-    );
+    near(along([100.0, 0.0, -5.0], [83.3333, 83.3333, 16.6667]), 83.437);
     near(along([1.0, 1.0, 1.0], [500.0, 500.0, 200.0]), 346.41);
 }
 
@@ -64,11 +58,7 @@ fn limits(a: f64) -> Limits {
 }
 
 fn times(text: &str, limits: &Limits) -> LineTimes {
-    let start = Start {
-        at: Point::default(),
-        work_zero: Point::default(),
-        arc_tolerance: Length(13_000),
-    };
+    let start = Start { at: Point::default(), work_zero: Point::default(), arc_tolerance: Length(13_000) };
     let mut clock = Clockwork::new(limits);
     let mut times = LineTimes::default();
     for step in steps(text.as_bytes(), start) {
@@ -92,9 +82,7 @@ fn seven_segments_take_their_time() {
     let path = "G21 G90 F3000\nG1 X60\nY46\nG3 X56 Y50 I-4 J0\nG1 X20\nY35\nX19 Y34\nX0\nM2\n";
     let t = times(path, &limits(400.0)).total().value();
     assert!((t - 4.1751).abs() < 0.0626, "{t}");
-    let t = times(&path.replace("G21", "G61 G21"), &limits(400.0))
-        .total()
-        .value();
+    let t = times(&path.replace("G21", "G61 G21"), &limits(400.0)).total().value();
     // every chord of the arc is a joint of its own under an exact stop, so only the straight part is compared
     assert!(t > 4.5, "{t}");
 }
@@ -104,10 +92,7 @@ fn lines_add_up_to_the_whole() {
     let t = times("G21 G90 F600\nG1 X10\n\nG4 P2\nX20\nM2\n", &limits(500.0));
     near(t.to_end_of(4).value() - t.to_end_of(3).value(), 2.0);
     near(t.to_end_of(5).value(), t.total().value());
-    near(
-        t.to_end_of(2).value(),
-        trapezoid_seconds(10.0, 0.0, 0.0, 10.0, 500.0),
-    );
+    near(t.to_end_of(2).value(), trapezoid_seconds(10.0, 0.0, 0.0, 10.0, 500.0));
     near(t.to_end_of(99).value(), t.total().value());
 }
 

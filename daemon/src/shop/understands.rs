@@ -48,28 +48,20 @@ impl Understands {
 /// A G word's number as it is written.
 #[must_use]
 pub fn code(tenths: i16) -> String {
-    if tenths % 10 == 0 {
-        (tenths / 10).to_string()
-    } else {
-        format!("{}.{}", tenths / 10, tenths % 10)
-    }
+    if tenths % 10 == 0 { (tenths / 10).to_string() } else { format!("{}.{}", tenths / 10, tenths % 10) }
 }
 
 impl Default for Understands {
     /// The family of the shipped `acknowledged-window` profile.
     fn default() -> Self {
         let g = [
-            "0", "1", "2", "3", "4", "10", "17", "18", "19", "20", "21", "28", "30", "38.2", "40",
-            "49", "53", "54", "55", "56", "57", "58", "59", "61", "80", "90", "91", "91.1", "92",
-            "92.1", "93", "94",
+            "0", "1", "2", "3", "4", "10", "17", "18", "19", "20", "21", "28", "30", "38.2", "40", "49", "53", "54",
+            "55", "56", "57", "58", "59", "61", "80", "90", "91", "91.1", "92", "92.1", "93", "94",
         ];
         Self {
             g: g.iter().map(|s| (*s).to_owned()).collect(),
             m: [0, 1, 2, 3, 4, 5, 7, 8, 9, 30].into(),
-            left_out: ["43", "61.1", "64", "98", "99"]
-                .iter()
-                .map(|s| (*s).to_owned())
-                .collect(),
+            left_out: ["43", "61.1", "64", "98", "99"].iter().map(|s| (*s).to_owned()).collect(),
             radius_arcs: true,
             line_limit: 80,
             shorten: true,
