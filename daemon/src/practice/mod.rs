@@ -6,6 +6,8 @@
 //! script. May not: anything the real daemon decides with.
 
 mod controller;
+#[cfg(test)]
+mod joined;
 mod motion;
 #[cfg(test)]
 mod tests;
