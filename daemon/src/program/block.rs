@@ -152,21 +152,33 @@ impl Block {
     #[must_use]
     #[inline]
     pub fn get(&self, letter: u8) -> Option<Decimal> {
-        if self.has(letter) { self.values.get(usize::from(letter - b'A')).copied() } else { None }
+        if self.has(letter) {
+            self.values.get(usize::from(letter - b'A')).copied()
+        } else {
+            None
+        }
     }
 
     /// The G word of a group.
     #[must_use]
     #[inline]
     pub fn g(&self, group: Group) -> Option<G> {
-        if self.g_set & (1 << group as u16) == 0 { None } else { self.g.get(group as usize).copied() }
+        if self.g_set & (1 << group as u16) == 0 {
+            None
+        } else {
+            self.g.get(group as usize).copied()
+        }
     }
 
     /// The M word of a group.
     #[must_use]
     #[inline]
     pub fn m(&self, group: MGroup) -> Option<M> {
-        if self.m_set & (1 << group as u8) == 0 { None } else { self.m.get(group as usize).copied() }
+        if self.m_set & (1 << group as u8) == 0 {
+            None
+        } else {
+            self.m.get(group as usize).copied()
+        }
     }
 
     /// No G word but perhaps one of motion, no M word.
@@ -179,19 +191,26 @@ impl Block {
     /// Where the G word of a group stands.
     #[must_use]
     pub fn g_columns(&self, group: Group) -> Range<usize> {
-        self.g(group).and(self.g_at.get(group as usize)).map_or(0..1, |n| self.columns_of((*n).into()))
+        self.g(group)
+            .and(self.g_at.get(group as usize))
+            .map_or(0..1, |n| self.columns_of((*n).into()))
     }
 
     /// Where the M word of a group stands.
     #[must_use]
     pub fn m_columns(&self, group: MGroup) -> Range<usize> {
-        self.m(group).and(self.m_at.get(group as usize)).map_or(0..1, |n| self.columns_of((*n).into()))
+        self.m(group)
+            .and(self.m_at.get(group as usize))
+            .map_or(0..1, |n| self.columns_of((*n).into()))
     }
 
     /// Where the word of a letter stands.
     #[must_use]
     pub fn columns(&self, letter: u8) -> Range<usize> {
-        self.words().iter().find(|w| w.letter == letter).map_or(0..1, |w| w.start.into()..w.end.into())
+        self.words()
+            .iter()
+            .find(|w| w.letter == letter)
+            .map_or(0..1, |w| w.start.into()..w.end.into())
     }
 
     /// The column, from 1, of the word that asks for a motion: its G word, else the first axis word.
@@ -208,7 +227,10 @@ impl Block {
     #[must_use]
     pub fn columns_of_axis(&self) -> Range<usize> {
         let axis = |w: &&Word| matches!(w.letter, b'X' | b'Y' | b'Z');
-        self.words().iter().find(axis).map_or(0..1, |w| w.start.into()..w.end.into())
+        self.words()
+            .iter()
+            .find(axis)
+            .map_or(0..1, |w| w.start.into()..w.end.into())
     }
 
     /// No words.
@@ -231,7 +253,9 @@ impl Block {
     }
 
     fn columns_of(&self, word: usize) -> Range<usize> {
-        self.words.get(word).map_or(0..1, |w| w.start.into()..w.end.into())
+        self.words
+            .get(word)
+            .map_or(0..1, |w| w.start.into()..w.end.into())
     }
 
     /// Makes it say nothing.
@@ -310,7 +334,13 @@ fn line_number(line: &[u8], start: usize) -> Result<usize, Broken> {
 }
 
 #[inline]
-fn word(line: &[u8], start: usize, letter: u8, parameters: &Parameters, block: &mut Block) -> Result<usize, Broken> {
+fn word(
+    line: &[u8],
+    start: usize,
+    letter: u8,
+    parameters: &Parameters,
+    block: &mut Block,
+) -> Result<usize, Broken> {
     let at = skip_blanks(line, start + 1);
     let (value, end) = match line.get(at) {
         Some(b'0'..=b'9' | b'.' | b'-' | b'+') => match scan(line, at) {
@@ -336,9 +366,17 @@ fn word(line: &[u8], start: usize, letter: u8, parameters: &Parameters, block: &
         }
     }
     if let Some(slot) = block.words.get_mut(block.count) {
-        #[allow(clippy::cast_possible_truncation, reason = "a line has at most LINE_LIMIT bytes")]
+        #[allow(
+            clippy::cast_possible_truncation,
+            reason = "a line has at most LINE_LIMIT bytes"
+        )]
         let (start, end) = (start as u16, end as u16);
-        *slot = Word { letter, value, start, end };
+        *slot = Word {
+            letter,
+            value,
+            start,
+            end,
+        };
         block.count += 1;
     }
     Ok(end)
@@ -346,10 +384,18 @@ fn word(line: &[u8], start: usize, letter: u8, parameters: &Parameters, block: &
 
 /// A value that is no plain number.
 #[cold]
-fn computed(line: &[u8], start: usize, at: usize, letter: u8, parameters: &Parameters) -> Result<(Decimal, usize), Broken> {
+fn computed(
+    line: &[u8],
+    start: usize,
+    at: usize,
+    letter: u8,
+    parameters: &Parameters,
+) -> Result<(Decimal, usize), Broken> {
     match line.get(at) {
         Some(b'[' | b'#') => {}
-        Some(b'<') if letter == b'O' => return Err((Rule::Foreign(Foreign::Flow), start..line.len())),
+        Some(b'<') if letter == b'O' => {
+            return Err((Rule::Foreign(Foreign::Flow), start..line.len()));
+        }
         // a function's name and not the next word: "XSIN[30]", "X SIN [30]"
         Some(byte) if byte.is_ascii_alphabetic() && is_function(line, at) => {}
         Some(_) | None if "BCDEFHIJKLOPQRSTUVWXYZAGM".contains(char::from(letter)) => {
@@ -357,7 +403,8 @@ fn computed(line: &[u8], start: usize, at: usize, letter: u8, parameters: &Param
         }
         _ => return Err((Rule::LineNumber, start..start + 1)),
     }
-    let (value, end) = expression::value(line, at, parameters).map_err(|(rule, end)| (rule, at..end))?;
+    let (value, end) =
+        expression::value(line, at, parameters).map_err(|(rule, end)| (rule, at..end))?;
     let decimal = Decimal::from_f64(value).ok_or((Rule::NumberTooLarge, start..end))?;
     Ok((decimal, end))
 }
@@ -374,7 +421,14 @@ fn put_g(block: &mut Block, value: Decimal, columns: Range<usize>) -> Result<(),
     };
     let group = code.group();
     if let Some(first) = block.g(group) {
-        return Err((Rule::SameGroup { group, first, second: code }, columns));
+        return Err((
+            Rule::SameGroup {
+                group,
+                first,
+                second: code,
+            },
+            columns,
+        ));
     }
     let (index, n) = (group as usize, block.count);
     block.g_set |= 1 << index;
@@ -388,12 +442,23 @@ fn put_g(block: &mut Block, value: Decimal, columns: Range<usize>) -> Result<(),
 fn put_m(block: &mut Block, value: Decimal, columns: Range<usize>) -> Result<(), Broken> {
     let Some(code) = M::from_number(value) else {
         let flow = matches!(value.whole(), Some(98 | 99));
-        let rule = if flow { Rule::Foreign(Foreign::Flow) } else { Rule::UnknownM(value) };
+        let rule = if flow {
+            Rule::Foreign(Foreign::Flow)
+        } else {
+            Rule::UnknownM(value)
+        };
         return Err((rule, columns));
     };
     let group = code.group();
     if let Some(first) = block.m(group) {
-        return Err((Rule::SameMGroup { group, first, second: code }, columns));
+        return Err((
+            Rule::SameMGroup {
+                group,
+                first,
+                second: code,
+            },
+            columns,
+        ));
     }
     block.m_count += 1;
     if block.m_count > 4 {
@@ -410,7 +475,13 @@ fn put_m(block: &mut Block, value: Decimal, columns: Range<usize>) -> Result<(),
 
 /// Letters that are no words here: rotary axes, program numbers, and what no word begins with.
 #[cold]
-fn uncommon(line: &[u8], start: usize, letter: u8, end: usize, block: &mut Block) -> Result<usize, Broken> {
+fn uncommon(
+    line: &[u8],
+    start: usize,
+    letter: u8,
+    end: usize,
+    block: &mut Block,
+) -> Result<usize, Broken> {
     let rule = match letter {
         b'A' | b'B' | b'C' => Rule::Foreign(Foreign::Rotary(letter.into())),
         b'N' => Rule::LineNumber,
@@ -430,7 +501,13 @@ fn uncommon(line: &[u8], start: usize, letter: u8, end: usize, block: &mut Block
 
 /// Comments, settings, and what means nothing.
 #[cold]
-fn other(line: &[u8], start: usize, byte: u8, parameters: &Parameters, block: &mut Block) -> Result<usize, Broken> {
+fn other(
+    line: &[u8],
+    start: usize,
+    byte: u8,
+    parameters: &Parameters,
+    block: &mut Block,
+) -> Result<usize, Broken> {
     match byte {
         b'(' => comment(line, start, block),
         b';' => {
@@ -439,7 +516,12 @@ fn other(line: &[u8], start: usize, byte: u8, parameters: &Parameters, block: &m
             Ok(line.len())
         }
         b'#' => setting(line, start, parameters, block),
-        0 | 0x1A if line.iter().skip(start).all(|b| matches!(b, 0 | 0x1A | b' ')) => {
+        0 | 0x1A
+            if line
+                .iter()
+                .skip(start)
+                .all(|b| matches!(b, 0 | 0x1A | b' ')) =>
+        {
             block.zeros = true;
             Ok(line.len())
         }
@@ -468,10 +550,17 @@ fn comment(line: &[u8], start: usize, block: &mut Block) -> Result<usize, Broken
     Ok(start + length + 2)
 }
 
-fn setting(line: &[u8], start: usize, parameters: &Parameters, block: &mut Block) -> Result<usize, Broken> {
+fn setting(
+    line: &[u8],
+    start: usize,
+    parameters: &Parameters,
+    block: &mut Block,
+) -> Result<usize, Broken> {
     let placed = |(rule, end): (Rule, usize)| (rule, start..end);
     let (number, at) = expression::value(line, start + 1, parameters).map_err(placed)?;
-    let index = Parameters::index(number).and_then(Parameters::settable).map_err(|rule| (rule, start..at))?;
+    let index = Parameters::index(number)
+        .and_then(Parameters::settable)
+        .map_err(|rule| (rule, start..at))?;
     if line.get(at) != Some(&b'=') {
         return Err((Rule::Expected('='), at..at + 1));
     }
@@ -511,7 +600,11 @@ mod tests {
     fn program_numbers_stand_alone() {
         assert!(read("O1001 (plant stand)").unwrap().numbered);
         for text in ["O100 sub", "O<name> call", "O100 if [1]", "O1 G1 X1"] {
-            assert_eq!(read(text).unwrap_err(), Rule::Foreign(Foreign::Flow), "{text}");
+            assert_eq!(
+                read(text).unwrap_err(),
+                Rule::Foreign(Foreign::Flow),
+                "{text}"
+            );
         }
     }
 

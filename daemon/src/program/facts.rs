@@ -63,7 +63,14 @@ impl Facts {
     }
 
     pub(super) fn loose_arc(&mut self, place: Place, apart: Length, allowed: Length) {
-        let arcs = self.loose_arcs.get_or_insert(LooseArcs { first: place, last: place, worst: place, apart, allowed, count: 0 });
+        let arcs = self.loose_arcs.get_or_insert(LooseArcs {
+            first: place,
+            last: place,
+            worst: place,
+            apart,
+            allowed,
+            count: 0,
+        });
         arcs.count += 1;
         arcs.last = place;
         if apart > arcs.apart {

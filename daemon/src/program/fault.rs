@@ -28,7 +28,11 @@ pub struct Fault {
 
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "line {}, column {}: {}", self.place.line, self.place.column, self.rule)
+        write!(
+            f,
+            "line {}, column {}: {}",
+            self.place.line, self.place.column, self.rule
+        )
     }
 }
 
@@ -41,7 +45,10 @@ impl Fault {
         let shown = text.get(..LINE_LIMIT.min(text.len())).unwrap_or_default();
         let start = clip(columns.start);
         Self {
-            place: Place { line, column: start },
+            place: Place {
+                line,
+                column: start,
+            },
             until: clip(columns.end).max(start + 1),
             rule,
             text: String::from_utf8_lossy(shown).into(),
@@ -64,15 +71,26 @@ impl Fault {
     #[must_use]
     pub fn excerpt(&self) -> String {
         let number = self.place.line.to_string();
-        let line: String = self.text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+        let line: String = self
+            .text
+            .chars()
+            .map(|c| if c.is_control() { ' ' } else { c })
+            .collect();
         let before = self.place.column.saturating_sub(1) as usize;
         let width = (self.until.saturating_sub(self.place.column)).max(1) as usize;
-        format!("{number} | {line}\n{} | {}{}", " ".repeat(number.len()), " ".repeat(before), "^".repeat(width))
+        format!(
+            "{number} | {line}\n{} | {}{}",
+            " ".repeat(number.len()),
+            " ".repeat(before),
+            "^".repeat(width)
+        )
     }
 }
 
 fn clip(offset: usize) -> u32 {
-    u32::try_from(offset).unwrap_or(u32::MAX - 2).saturating_add(1)
+    u32::try_from(offset)
+        .unwrap_or(u32::MAX - 2)
+        .saturating_add(1)
 }
 
 /// What a fault means for the program.
@@ -108,7 +126,10 @@ pub enum NoProgram {
 
 /// A rule of the language, broken. Sections are of NISTIR 6556.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[allow(missing_docs, reason = "the sentence above each says what its facts are")]
+#[allow(
+    missing_docs,
+    reason = "the sentence above each says what its facts are"
+)]
 pub enum Rule {
     #[error("this is no program but {0}")]
     NoProgram(NoProgram),
@@ -189,8 +210,15 @@ pub enum Rule {
     ArcNoEnd(char, char),
     #[error("the arc has both a radius and a centre")]
     ArcTwoForms,
-    #[error("the arc starts {start} and ends {end} from its centre, {apart} apart (allowed {allowed})")]
-    ArcRadii { start: Length, end: Length, apart: Length, allowed: Length },
+    #[error(
+        "the arc starts {start} and ends {end} from its centre, {apart} apart (allowed {allowed})"
+    )]
+    ArcRadii {
+        start: Length,
+        end: Length,
+        apart: Length,
+        allowed: Length,
+    },
     #[error("an arc by radius ends where it starts")]
     ArcByRadiusClosed,
     #[error("radius {radius} is too small to reach the end: it takes {least}")]
@@ -270,7 +298,9 @@ impl Rule {
     /// What to change.
     #[must_use]
     pub fn hint(&self) -> &'static str {
-        self.hint_of_text().or_else(|| self.hint_of_words()).unwrap_or_else(|| self.hint_of_motion())
+        self.hint_of_text()
+            .or_else(|| self.hint_of_words())
+            .unwrap_or_else(|| self.hint_of_motion())
     }
 
     fn hint_of_text(&self) -> Option<&'static str> {
@@ -281,20 +311,30 @@ impl Rule {
             Self::LineTooLong => "shorten the line, its comment first",
             Self::ZeroBytes => "copy the file again from where it was made",
             Self::Stray(_) | Self::NoLetter => "remove it, or write the word it belongs to",
-            Self::UnknownLetter(_) => "remove the word, or choose another output form in the drawing program",
+            Self::UnknownLetter(_) => {
+                "remove the word, or choose another output form in the drawing program"
+            }
             Self::NoNumber(_) => "write the number, or remove the letter",
-            Self::MalformedNumber(_) => "write digits with at most one point, one sign before them and no exponent; put what is computed in brackets",
+            Self::MalformedNumber(_) => {
+                "write digits with at most one point, one sign before them and no exponent; put what is computed in brackets"
+            }
             Self::NumberTooLarge => "write a smaller number",
             Self::LineNumber => "write N and up to five digits first, or leave it out",
             Self::CommentOpen => "close it with ) on the same line",
-            Self::CommentNested => "use one pair of round brackets; square ones group what is computed",
+            Self::CommentNested => {
+                "use one pair of round brackets; square ones group what is computed"
+            }
             Self::Percent => "remove it",
             Self::Expected(_) | Self::UnknownFunction => "mend the expression; brackets are square",
             Self::TooDeep => "split it over several parameters",
             Self::ParameterIndex(_) => "use a parameter from 1 to 5399",
             Self::ParameterReserved(_) => "set origins by G10 L2 and shifts by G92",
-            Self::ParameterUnknown(_) => "write the program out without it: the check must know every move",
-            Self::DivisionByZero | Self::NoValue(_) => "mend the expression or the parameter it uses",
+            Self::ParameterUnknown(_) => {
+                "write the program out without it: the check must know every move"
+            }
+            Self::DivisionByZero | Self::NoValue(_) => {
+                "mend the expression or the parameter it uses"
+            }
             _ => return None,
         })
     }
@@ -302,8 +342,12 @@ impl Rule {
     fn hint_of_words(&self) -> Option<&'static str> {
         Some(match self {
             Self::LetterTwice(_) => "remove one of them, or split the line",
-            Self::UnknownG(_) | Self::UnknownM(_) => "remove the word, or choose another output form in the drawing program",
-            Self::SameGroup { .. } | Self::SameMGroup { .. } => "keep one of the two, or split the line",
+            Self::UnknownG(_) | Self::UnknownM(_) => {
+                "remove the word, or choose another output form in the drawing program"
+            }
+            Self::SameGroup { .. } | Self::SameMGroup { .. } => {
+                "keep one of the two, or split the line"
+            }
             Self::TooManyM => "split the line",
             Self::NoAxis(_) => "add the axis word, or remove the G word",
             Self::AxesWantedTwice { .. } => "put the two on lines of their own",
@@ -312,11 +356,17 @@ impl Rule {
             Self::WordUnused(_) => "remove it, or add the G word it belongs to",
             Self::WordWantedTwice(_) => "put the two on lines of their own",
             Self::Negative(_) | Self::NotWhole(_) | Self::OutOfRange { .. } => "mend the number",
-            Self::Foreign(Foreign::CutterRadius(_)) => "have the drawing program shift the path, and write it out again",
+            Self::Foreign(Foreign::CutterRadius(_)) => {
+                "have the drawing program shift the path, and write it out again"
+            }
             Self::Foreign(Foreign::Flow) => "write the program out in full, without subprograms",
             Self::Foreign(Foreign::Rotary(_)) => "write it out for three axes",
-            Self::Foreign(Foreign::BackBoring | Foreign::ManualRetract) => "write the hole out as plain moves",
-            Self::Foreign(Foreign::Word(_)) => "write the program out without it, or for a controller like this one",
+            Self::Foreign(Foreign::BackBoring | Foreign::ManualRetract) => {
+                "write the hole out as plain moves"
+            }
+            Self::Foreign(Foreign::Word(_)) => {
+                "write the program out without it, or for a controller like this one"
+            }
             Self::Foreign(Foreign::LineTooLong { .. }) => "split the line",
             _ => return None,
         })
@@ -327,7 +377,9 @@ impl Rule {
             Self::ArcNoCentre => "add I, J or K, or R",
             Self::ArcNoEnd(..) => "add the end, even where it is the start",
             Self::ArcTwoForms => "keep either R or the centre",
-            Self::ArcRadii { .. } => "check the end and the centre; if both are right, write the program with more decimals",
+            Self::ArcRadii { .. } => {
+                "check the end and the centre; if both are right, write the program with more decimals"
+            }
             Self::ArcByRadiusClosed => "write a full circle with I, J or K",
             Self::ArcTooSmall { .. } | Self::ArcNoRadius => "check the end and the radius",
             Self::CycleUpsideDown { .. } => "put R above Z",
@@ -353,6 +405,9 @@ mod tests {
     fn a_caret_stands_under_the_word() {
         let fault = Fault::new(12, 7..12, Rule::UnknownLetter('U'), b"G1 X10 U5.00");
         assert_eq!(fault.excerpt(), "12 | G1 X10 U5.00\n   |        ^^^^^");
-        assert_eq!(fault.to_string(), "line 12, column 8: no word begins with U");
+        assert_eq!(
+            fault.to_string(),
+            "line 12, column 8: no word begins with U"
+        );
     }
 }

@@ -59,7 +59,10 @@ impl Interpreter {
             line: 0,
             block: Block::default(),
             parameters,
-            modal: Modal { system: 1, ..Modal::default() },
+            modal: Modal {
+                system: 1,
+                ..Modal::default()
+            },
             frame,
             at: start.at,
             named: 0,
@@ -102,6 +105,7 @@ impl Interpreter {
             }
             Err(broken) => {
                 self.facts.blocks += 1;
+                self.guess_modes();
                 Err(broken)
             }
         };
@@ -119,6 +123,20 @@ impl Interpreter {
         self.unsure = 7;
         if self.faults.len() < MOST_FAULTS {
             self.faults.push(Fault::new(self.line, columns, rule, line));
+        }
+    }
+
+    /// Of a line that cannot be read, the modes it seems to ask for: so that its fault is not told again as faults
+    /// of the lines that follow. Such a program never runs.
+    #[cold]
+    fn guess_modes(&mut self) {
+        self.feed_mode();
+        if let Some(f) = self.block.get(b'F') {
+            let _ = self.set_feed(f);
+        }
+        let _ = self.modes();
+        if let Some(code) = self.block.g(Group::Motion) {
+            self.modal.motion = mode_of(code);
         }
     }
 
@@ -149,7 +167,11 @@ impl Interpreter {
     fn obey(&mut self, line: &[u8]) -> Result<Option<Step>, Broken> {
         if self.block.is_bare() {
             self.bare();
-            return if self.block.comment.is_some() { self.remark(line).map(|()| None) } else { Ok(None) };
+            return if self.block.comment.is_some() {
+                self.remark(line).map(|()| None)
+            } else {
+                Ok(None)
+            };
         }
         self.facts.blocks += 1;
         let purpose = self.purpose()?;
@@ -162,7 +184,12 @@ impl Interpreter {
             self.before_motion(line)?;
         }
         let moved = match purpose {
-            Use::Nothing => None,
+            Use::Nothing => {
+                if self.block.g(Group::Motion) == Some(G::G80) {
+                    self.modal.motion = MotionMode::G80;
+                }
+                None
+            }
             Use::Motion(mode) => self.motion(mode)?,
             Use::Once(code) => {
                 self.once_with_axes(code)?;
@@ -181,7 +208,9 @@ impl Interpreter {
     #[cold]
     fn bare(&mut self) {
         self.zeros |= self.block.zeros;
-        let Self { block, parameters, .. } = self;
+        let Self {
+            block, parameters, ..
+        } = self;
         for (index, value) in block.settings.drain(..) {
             parameters.set(index, value);
         }
@@ -205,7 +234,9 @@ impl Interpreter {
             Some(G::G80) if axes => Err((Rule::AxisAfterG80, self.block.columns_of_axis())),
             Some(G::G80) => Ok(Use::Nothing),
             Some(code) => self.motion_asked(code, axes),
-            None if axes && self.modal.motion == MotionMode::G80 => Err((Rule::AxisAfterG80, self.block.columns_of_axis())),
+            None if axes && self.modal.motion == MotionMode::G80 => {
+                Err((Rule::AxisAfterG80, self.block.columns_of_axis()))
+            }
             None if axes => Ok(Use::Motion(self.modal.motion)),
             None => Ok(Use::Nothing),
         }
@@ -219,7 +250,10 @@ impl Interpreter {
         }
         let [u, v, _] = self.modal_plane().axes();
         Err(match mode {
-            MotionMode::G2 | MotionMode::G3 => (Rule::ArcNoEnd(u.letter().into(), v.letter().into()), columns()),
+            MotionMode::G2 | MotionMode::G3 => (
+                Rule::ArcNoEnd(u.letter().into(), v.letter().into()),
+                columns(),
+            ),
             _ => (Rule::NoAxis(code), columns()),
         })
     }
@@ -229,8 +263,16 @@ impl Interpreter {
         let columns = || self.block.g_columns(Group::Once);
         if once.takes_axes() {
             return match asked {
-                Some(first) if first != G::G80 => Err((Rule::AxesWantedTwice { first, second: once }, columns())),
-                _ if !axes && matches!(once, G::G92 | G::G10) => Err((Rule::NoAxis(once), columns())),
+                Some(first) if first != G::G80 => Err((
+                    Rule::AxesWantedTwice {
+                        first,
+                        second: once,
+                    },
+                    columns(),
+                )),
+                _ if !axes && matches!(once, G::G92 | G::G10) => {
+                    Err((Rule::NoAxis(once), columns()))
+                }
                 _ => Ok(Use::Once(once)),
             };
         }
@@ -239,7 +281,11 @@ impl Interpreter {
             if !matches!(mode, MotionMode::G0 | MotionMode::G1) {
                 return Err((Rule::MachineNotStraight, columns()));
             }
-            return if axes { Ok(Use::Motion(mode)) } else { Err((Rule::NoAxis(G::G53), columns())) };
+            return if axes {
+                Ok(Use::Motion(mode))
+            } else {
+                Err((Rule::NoAxis(G::G53), columns()))
+            };
         }
         self.purpose_of_motion(asked, axes)
     }
@@ -248,7 +294,11 @@ impl Interpreter {
     #[inline]
     fn check_words(&self, purpose: Use) -> Result<(), Broken> {
         let rest = self.block.letters().without(Letters::of(b"FSTXYZ"));
-        if rest == Letters::default() { Ok(()) } else { self.check_rest(purpose, rest) }
+        if rest == Letters::default() {
+            Ok(())
+        } else {
+            self.check_rest(purpose, rest)
+        }
     }
 
     fn check_rest(&self, purpose: Use, rest: Letters) -> Result<(), Broken> {
@@ -264,8 +314,14 @@ impl Interpreter {
         };
         let by_others = [
             (self.block.g(Group::Once) == Some(G::G4), Letters::of(b"P")),
-            (self.block.g(Group::ToolLength) == Some(G::G43), Letters::of(b"H")),
-            (matches!(self.block.g(Group::CutterRadius), Some(G::G41 | G::G42)), Letters::of(b"D")),
+            (
+                self.block.g(Group::ToolLength) == Some(G::G43),
+                Letters::of(b"H"),
+            ),
+            (
+                matches!(self.block.g(Group::CutterRadius), Some(G::G41 | G::G42)),
+                Letters::of(b"D"),
+            ),
         ];
         let mut wanted = by_motion;
         for (_, letters) in by_others.into_iter().filter(|(there, _)| *there) {
@@ -305,7 +361,9 @@ impl Interpreter {
         }
         self.dwell()?;
         self.modes()?;
-        let Self { block, parameters, .. } = self;
+        let Self {
+            block, parameters, ..
+        } = self;
         for (index, value) in block.settings.drain(..) {
             parameters.set(index, value);
         }
@@ -315,7 +373,10 @@ impl Interpreter {
 
     /// Facts of lines that are more than plain motion.
     fn notice(&mut self) {
-        let place = Place { line: self.line, column: 1 };
+        let place = Place {
+            line: self.line,
+            column: 1,
+        };
         if self.block.semicolon {
             self.facts.semicolon.get_or_insert(place);
         }
@@ -325,18 +386,27 @@ impl Interpreter {
     }
 
     pub(super) fn place(&self, columns: std::ops::Range<usize>) -> Place {
-        Place { line: self.line, column: columns.start as u32 + 1 }
+        Place {
+            line: self.line,
+            column: columns.start as u32 + 1,
+        }
     }
 
     pub(super) fn push(&mut self, columns: std::ops::Range<usize>, doing: Doing) {
         self.modal.shift = self.frame.shift();
-        self.steps.push_back(Step { place: self.place(columns), doing, modal: self.modal });
+        self.steps.push_back(Step {
+            place: self.place(columns),
+            doing,
+            modal: self.modal,
+        });
     }
 
     /// A comment; `(MSG, …)` is shown (NISTIR 6556 3.3.5).
     fn remark(&mut self, line: &[u8]) -> Result<(), Broken> {
         self.notice();
-        let Some(range) = self.block.comment.clone() else { return Ok(()) };
+        let Some(range) = self.block.comment.clone() else {
+            return Ok(());
+        };
         let text = line.get(range.clone()).unwrap_or_default();
         if !self.block.semicolon
             && let Some(message) = message_of(text)
@@ -349,7 +419,9 @@ impl Interpreter {
     }
 
     fn feed_mode(&mut self) {
-        let Some(code) = self.block.g(Group::FeedMode) else { return };
+        let Some(code) = self.block.g(Group::FeedMode) else {
+            return;
+        };
         let inverse = code == G::G93;
         if self.modal.inverse_time && !inverse {
             // nothing says which feed holds again; a new one has to be given
@@ -360,7 +432,9 @@ impl Interpreter {
 
     /// Units of this block's motion and feed.
     pub(super) fn inch(&self) -> bool {
-        self.block.g(Group::Units).map_or(self.modal.inch, |code| code == G::G20)
+        self.block
+            .g(Group::Units)
+            .map_or(self.modal.inch, |code| code == G::G20)
     }
 
     /// F (NISTIR 6556 3.7.1), in the units of the block's own motion. Zero is taken as no feed.
@@ -378,7 +452,9 @@ impl Interpreter {
 
     /// S; whether a turning spindle is asked for another speed.
     fn set_speed(&mut self) -> Result<bool, Broken> {
-        let Some(s) = self.block.get(b'S') else { return Ok(false) };
+        let Some(s) = self.block.get(b'S') else {
+            return Ok(false);
+        };
         if s.0 < 0 {
             return Err((Rule::Negative('S'), self.block.columns(b'S')));
         }
@@ -389,7 +465,9 @@ impl Interpreter {
     }
 
     fn set_tool(&mut self) -> Result<(), Broken> {
-        let Some(t) = self.block.get(b'T') else { return Ok(()) };
+        let Some(t) = self.block.get(b'T') else {
+            return Ok(());
+        };
         let columns = self.block.columns(b'T');
         if t.0 < 0 {
             return Err((Rule::Negative('T'), columns));
@@ -403,7 +481,12 @@ impl Interpreter {
     fn change_bit(&mut self) {
         if self.block.m(MGroup::BitChange).is_some() {
             self.modal.turning = Turning::Off;
-            self.push(self.block.m_columns(MGroup::BitChange), Doing::BitChange { tool: self.modal.tool });
+            self.push(
+                self.block.m_columns(MGroup::BitChange),
+                Doing::BitChange {
+                    tool: self.modal.tool,
+                },
+            );
         }
     }
 
@@ -425,7 +508,9 @@ impl Interpreter {
     }
 
     fn coolant(&mut self) {
-        let Some(code) = self.block.m(MGroup::Coolant) else { return };
+        let Some(code) = self.block.m(MGroup::Coolant) else {
+            return;
+        };
         match code {
             M::M7 => self.modal.mist = true,
             M::M8 => self.modal.flood = true,
@@ -439,11 +524,19 @@ impl Interpreter {
             return Ok(());
         }
         let columns = self.block.g_columns(Group::Once);
-        let p = self.block.get(b'P').ok_or((Rule::WordMissing("G4", 'P'), columns.clone()))?;
+        let p = self
+            .block
+            .get(b'P')
+            .ok_or((Rule::WordMissing("G4", 'P'), columns.clone()))?;
         if p.0 < 0 {
             return Err((Rule::Negative('P'), self.block.columns(b'P')));
         }
-        self.push(columns, Doing::Dwell { seconds: p.to_f64() });
+        self.push(
+            columns,
+            Doing::Dwell {
+                seconds: p.to_f64(),
+            },
+        );
         Ok(())
     }
 
@@ -462,7 +555,10 @@ impl Interpreter {
         self.modal.plane = self.modal_plane();
         self.units();
         if let Some(code @ (G::G41 | G::G42)) = self.block.g(Group::CutterRadius) {
-            return Err((Rule::Foreign(Foreign::CutterRadius(code)), self.block.g_columns(Group::CutterRadius)));
+            return Err((
+                Rule::Foreign(Foreign::CutterRadius(code)),
+                self.block.g_columns(Group::CutterRadius),
+            ));
         }
         self.tool_length()?;
         if let Some(system) = self.block.g(Group::System).and_then(G::system) {
@@ -481,16 +577,22 @@ impl Interpreter {
         if let Some(code) = self.block.g(Group::CycleReturn) {
             self.modal.return_to_r = code == G::G99;
         }
-        if self.block.g(Group::Motion) == Some(G::G80) {
-            self.modal.motion = MotionMode::G80;
-        }
         Ok(())
     }
 
     fn units(&mut self) {
-        let Some(code) = self.block.g(Group::Units) else { return };
-        let (inch, place) = (code == G::G20, self.place(self.block.g_columns(Group::Units)));
-        let first = if inch { &mut self.facts.first_inch } else { &mut self.facts.first_mm };
+        let Some(code) = self.block.g(Group::Units) else {
+            return;
+        };
+        let (inch, place) = (
+            code == G::G20,
+            self.place(self.block.g_columns(Group::Units)),
+        );
+        let first = if inch {
+            &mut self.facts.first_inch
+        } else {
+            &mut self.facts.first_mm
+        };
         first.get_or_insert(place);
         if inch != self.modal.inch && self.named != 0 {
             self.facts.units_changed.get_or_insert(place);
@@ -504,9 +606,13 @@ impl Interpreter {
         match self.block.g(Group::ToolLength) {
             Some(G::G43) => {
                 let columns = self.block.g_columns(Group::ToolLength);
-                let h = self.block.get(b'H').ok_or((Rule::WordMissing("G43", 'H'), columns))?;
+                let h = self
+                    .block
+                    .get(b'H')
+                    .ok_or((Rule::WordMissing("G43", 'H'), columns))?;
                 let slot = h.whole().and_then(|n| u16::try_from(n).ok());
-                self.modal.tool_length = Some(slot.ok_or((Rule::NotWhole('H'), self.block.columns(b'H')))?);
+                self.modal.tool_length =
+                    Some(slot.ok_or((Rule::NotWhole('H'), self.block.columns(b'H')))?);
             }
             Some(_) => self.modal.tool_length = None,
             None => {}
@@ -527,7 +633,9 @@ impl Interpreter {
     /// Item 21: M0, M1, M60 ask a person; M2 and M30 end (NISTIR 6556 3.6.1).
     #[cold]
     fn stop(&mut self, line: &[u8]) {
-        let Some(code) = self.block.m(MGroup::Stopping) else { return };
+        let Some(code) = self.block.m(MGroup::Stopping) else {
+            return;
+        };
         let columns = self.block.m_columns(MGroup::Stopping);
         if matches!(code, M::M2 | M::M30) {
             self.facts.ended = Some(self.place(columns.clone()));
@@ -537,10 +645,22 @@ impl Interpreter {
             return;
         }
         let own = self.block.comment.clone().and_then(|range| line.get(range));
-        let own = own.map(|text| String::from_utf8_lossy(message_of(text).unwrap_or(text)).trim().into());
-        let text = own.filter(|text: &Box<str>| !text.is_empty()).or_else(|| self.message.take());
+        let own = own.map(|text| {
+            String::from_utf8_lossy(message_of(text).unwrap_or(text))
+                .trim()
+                .into()
+        });
+        let text = own
+            .filter(|text: &Box<str>| !text.is_empty())
+            .or_else(|| self.message.take());
         self.message = None;
-        self.push(columns, Doing::Prompt { optional: code == M::M1, text });
+        self.push(
+            columns,
+            Doing::Prompt {
+                optional: code == M::M1,
+                text,
+            },
+        );
     }
 
     /// What M2 and M30 set (NISTIR 6556 3.6.1).

@@ -29,7 +29,10 @@ impl Interpreter {
             self.sticky = Sticky::default();
         }
         if !self.frame.is_known() {
-            self.facts.system_unset.get_or_insert(Place { line: self.line, column: self.block.motion_column() });
+            self.facts.system_unset.get_or_insert(Place {
+                line: self.line,
+                column: self.block.motion_column(),
+            });
         }
         let step = match mode {
             MotionMode::G0 => Some(self.straight(MoveKind::Rapid)?),
@@ -52,10 +55,16 @@ impl Interpreter {
         let (base, inch) = (self.frame.base(), self.modal.inch);
         let mut to = self.at;
         for axis in Axis::ALL {
-            let Some(value) = self.block.get(axis.letter()) else { continue };
+            let Some(value) = self.block.get(axis.letter()) else {
+                continue;
+            };
             let length = value.length(inch);
             let place = axis.of_mut(&mut to);
-            *place = if self.modal.incremental { *place + length } else { axis.of(&base) + length };
+            *place = if self.modal.incremental {
+                *place + length
+            } else {
+                axis.of(&base) + length
+            };
             self.arrive(axis, place.0, !self.modal.incremental)?;
         }
         Ok(to)
@@ -68,7 +77,11 @@ impl Interpreter {
         if sure {
             self.unsure &= !axis.bit();
         }
-        if place.abs() > FARTHEST { Err((Rule::TooFar, self.block.columns(axis.letter()))) } else { Ok(()) }
+        if place.abs() > FARTHEST {
+            Err((Rule::TooFar, self.block.columns(axis.letter())))
+        } else {
+            Ok(())
+        }
     }
 
     /// G53: machine coordinates, absolute even under G91 (NISTIR 6556 3.5.12).
@@ -76,7 +89,9 @@ impl Interpreter {
     fn machine_target(&mut self) -> Result<Point, Broken> {
         let mut to = self.at;
         for axis in Axis::ALL {
-            let Some(value) = self.block.get(axis.letter()) else { continue };
+            let Some(value) = self.block.get(axis.letter()) else {
+                continue;
+            };
             let place = self.frame.from_machine(axis, value.length(self.modal.inch));
             *axis.of_mut(&mut to) = place;
             self.arrive(axis, place.0, true)?;
@@ -101,8 +116,16 @@ impl Interpreter {
 
     #[inline]
     fn straight(&mut self, kind: MoveKind) -> Result<Step, Broken> {
-        let pace = if kind == MoveKind::Rapid { Pace::Rapid } else { self.pace()? };
-        let to = if self.block.g(Group::Once) == Some(G::G53) { self.machine_target()? } else { self.target()? };
+        let pace = if kind == MoveKind::Rapid {
+            Pace::Rapid
+        } else {
+            self.pace()?
+        };
+        let to = if self.block.g(Group::Once) == Some(G::G53) {
+            self.machine_target()?
+        } else {
+            self.target()?
+        };
         Ok(self.go(kind, to, pace))
     }
 
@@ -110,9 +133,23 @@ impl Interpreter {
     #[inline]
     fn go(&mut self, kind: MoveKind, to: Point, pace: Pace) -> Step {
         let from = std::mem::replace(&mut self.at, to);
-        let made = Move { kind, from, to, pace, named: self.named, of_cycle: false };
-        let place = Place { line: self.line, column: self.block.motion_column() };
-        Step { place, doing: Doing::Move(made), modal: self.modal }
+        let made = Move {
+            kind,
+            from,
+            to,
+            pace,
+            named: self.named,
+            of_cycle: false,
+        };
+        let place = Place {
+            line: self.line,
+            column: self.block.motion_column(),
+        };
+        Step {
+            place,
+            doing: Doing::Move(made),
+            modal: self.modal,
+        }
     }
 
     /// G38.2. Where it will touch is not known; it is taken to run to its end.
@@ -137,7 +174,10 @@ impl Interpreter {
         let pace = self.pace()?;
         let given = self.arc_given()?;
         if !self.block.has(u.letter()) && !self.block.has(v.letter()) {
-            return Err((Rule::ArcNoEnd(u.letter().into(), v.letter().into()), columns));
+            return Err((
+                Rule::ArcNoEnd(u.letter().into(), v.letter().into()),
+                columns,
+            ));
         }
         let from = self.at;
         let to = self.target()?;
@@ -154,9 +194,14 @@ impl Interpreter {
             tolerance: self.tolerance,
             inch: self.modal.inch,
         };
-        let Found { arc, loose } = question.answer().map_err(|rule| (rule, self.columns_of_circle()))?;
+        let Found { arc, loose } = question
+            .answer()
+            .map_err(|rule| (rule, self.columns_of_circle()))?;
         if let Some((apart, allowed)) = loose {
-            let place = Place { line: self.line, column: column as u32 };
+            let place = Place {
+                line: self.line,
+                column: column as u32,
+            };
             self.facts.loose_arc(place, apart, allowed);
         }
         Ok(Some(self.go(MoveKind::Arc(arc), to, pace)))
@@ -174,9 +219,17 @@ impl Interpreter {
 
     /// All the words that say where the circle is.
     fn columns_of_circle(&self) -> std::ops::Range<usize> {
-        let words = self.block.words().iter().filter(|w| matches!(w.letter, b'I' | b'J' | b'K' | b'R'));
+        let words = self
+            .block
+            .words()
+            .iter()
+            .filter(|w| matches!(w.letter, b'I' | b'J' | b'K' | b'R'));
         let (first, last) = words.fold((u16::MAX, 0), |(a, b), w| (a.min(w.start), b.max(w.end)));
-        if first < last { first.into()..last.into() } else { 0..1 }
+        if first < last {
+            first.into()..last.into()
+        } else {
+            0..1
+        }
     }
 
     fn arc_given(&self) -> Result<Given, Broken> {
@@ -209,7 +262,9 @@ impl Interpreter {
             let start = axis.of(&self.at).mm();
             match given {
                 None => start,
-                Some(value) if self.modal.absolute_centres => axis.of(&base).mm() + value.to_f64() * scale,
+                Some(value) if self.modal.absolute_centres => {
+                    axis.of(&base).mm() + value.to_f64() * scale
+                }
                 Some(value) => start + value.to_f64() * scale,
             }
         };
@@ -243,7 +298,11 @@ impl Interpreter {
     }
 
     /// Settles a cycle's numbers: what this block gives, what stays in force from the ones before.
-    fn cycle_asked(&mut self, mode: MotionMode, here: impl Fn(Rule) -> Broken) -> Result<Cycle, Broken> {
+    fn cycle_asked(
+        &mut self,
+        mode: MotionMode,
+        here: impl Fn(Rule) -> Broken,
+    ) -> Result<Cycle, Broken> {
         let plane = self.modal.plane;
         let depth = plane.axes()[2];
         let inch = self.modal.inch;
@@ -265,7 +324,19 @@ impl Interpreter {
         let (r, z) = self.heights(depth, r, z)?;
         let repeats = self.repeats()?;
         let to_r = self.modal.return_to_r;
-        Ok(Cycle { mode, plane, from: self.at, hole, step, r, z, peck, dwell, repeats, to_r })
+        Ok(Cycle {
+            mode,
+            plane,
+            from: self.at,
+            hole,
+            step,
+            r,
+            z,
+            peck,
+            dwell,
+            repeats,
+            to_r,
+        })
     }
 
     fn peck(&self, mode: MotionMode, sticky: Sticky, missing: Broken) -> Result<Length, Broken> {
@@ -277,7 +348,12 @@ impl Interpreter {
         }
     }
 
-    fn cycle_dwell(&self, mode: MotionMode, sticky: Sticky, missing: Broken) -> Result<f64, Broken> {
+    fn cycle_dwell(
+        &self,
+        mode: MotionMode,
+        sticky: Sticky,
+        missing: Broken,
+    ) -> Result<f64, Broken> {
         match sticky.p {
             _ if !matches!(mode, MotionMode::G82 | MotionMode::G86 | MotionMode::G89) => Ok(0.0),
             Some(p) if p >= 0.0 => Ok(p),
@@ -287,8 +363,13 @@ impl Interpreter {
     }
 
     fn repeats(&self) -> Result<u32, Broken> {
-        let Some(l) = self.block.get(b'L') else { return Ok(1) };
-        let whole = l.whole().filter(|n| *n >= 1).and_then(|n| u32::try_from(n).ok());
+        let Some(l) = self.block.get(b'L') else {
+            return Ok(1);
+        };
+        let whole = l
+            .whole()
+            .filter(|n| *n >= 1)
+            .and_then(|n| u32::try_from(n).ok());
         whole.ok_or((Rule::RepeatNothing, self.block.columns(b'L')))
     }
 
@@ -298,7 +379,9 @@ impl Interpreter {
         let (mut hole, mut step) = (self.at, Point::default());
         let base = self.frame.base();
         for axis in [u, v] {
-            let Some(value) = self.block.get(axis.letter()) else { continue };
+            let Some(value) = self.block.get(axis.letter()) else {
+                continue;
+            };
             let length = value.length(self.modal.inch);
             let place = axis.of_mut(&mut hole);
             if self.modal.incremental {
@@ -329,7 +412,9 @@ impl Interpreter {
     fn cycle_part(&mut self, part: Part, pace: Pace, turning: Turning, blind: bool, column: usize) {
         let columns = column..column + 1;
         let spindle = match part {
-            Part::Rapid(to) => return self.cycle_move(MoveKind::Rapid, to, Pace::Rapid, blind, column),
+            Part::Rapid(to) => {
+                return self.cycle_move(MoveKind::Rapid, to, Pace::Rapid, blind, column);
+            }
             Part::Feed(to) => return self.cycle_move(MoveKind::Feed, to, pace, blind, column),
             Part::Dwell(seconds) => return self.push(columns, Doing::Dwell { seconds }),
             Part::Stop => Turning::Off,
@@ -343,7 +428,14 @@ impl Interpreter {
     fn cycle_move(&mut self, kind: MoveKind, to: Point, pace: Pace, blind: bool, column: usize) {
         let from = std::mem::replace(&mut self.at, to);
         if !blind {
-            let made = Move { kind, from, to, pace, named: self.named, of_cycle: true };
+            let made = Move {
+                kind,
+                from,
+                to,
+                pace,
+                named: self.named,
+                of_cycle: true,
+            };
             self.push(column..column + 1, Doing::Move(made));
         }
     }
@@ -362,7 +454,12 @@ impl Interpreter {
     fn shift(&mut self) -> Result<(), Broken> {
         for axis in Axis::ALL {
             if let Some(value) = self.block.get(axis.letter()) {
-                self.frame.shift_to(axis, value.length(self.modal.inch), self.at, &mut self.parameters);
+                self.frame.shift_to(
+                    axis,
+                    value.length(self.modal.inch),
+                    self.at,
+                    &mut self.parameters,
+                );
             }
         }
         self.modal.shift = self.frame.shift();
@@ -371,10 +468,23 @@ impl Interpreter {
 
     fn set_origin(&mut self) -> Result<(), Broken> {
         let columns = self.block.g_columns(Group::Once);
-        let l = self.block.get(b'L').ok_or((Rule::WordMissing("G10", 'L'), columns.clone()))?;
-        let p = self.block.get(b'P').ok_or((Rule::WordMissing("G10", 'P'), columns))?;
-        let system = p.whole().filter(|n| (1..=9).contains(n)).and_then(|n| u8::try_from(n).ok());
-        let range = Rule::OutOfRange { letter: 'P', least: 1, most: 9 };
+        let l = self
+            .block
+            .get(b'L')
+            .ok_or((Rule::WordMissing("G10", 'L'), columns.clone()))?;
+        let p = self
+            .block
+            .get(b'P')
+            .ok_or((Rule::WordMissing("G10", 'P'), columns))?;
+        let system = p
+            .whole()
+            .filter(|n| (1..=9).contains(n))
+            .and_then(|n| u8::try_from(n).ok());
+        let range = Rule::OutOfRange {
+            letter: 'P',
+            least: 1,
+            most: 9,
+        };
         let system = system.ok_or((range, self.block.columns(b'P')))?;
         let here = match l.whole() {
             Some(2) => false,
@@ -382,12 +492,16 @@ impl Interpreter {
             _ => return Err((Rule::Stray('L'), self.block.columns(b'L'))),
         };
         for axis in Axis::ALL {
-            let Some(value) = self.block.get(axis.letter()) else { continue };
+            let Some(value) = self.block.get(axis.letter()) else {
+                continue;
+            };
             let value = value.length(self.modal.inch);
             if here {
-                self.frame.set_origin_here(system, axis, value, self.at, &mut self.parameters);
+                self.frame
+                    .set_origin_here(system, axis, value, self.at, &mut self.parameters);
             } else {
-                self.frame.set_origin(system, axis, value, &mut self.parameters);
+                self.frame
+                    .set_origin(system, axis, value, &mut self.parameters);
             }
         }
         Ok(())
@@ -396,7 +510,9 @@ impl Interpreter {
     /// G28, G30: by way of the place given, if any, to the stored home, all axes (NISTIR 6556 3.5.7).
     fn go_home(&mut self, which: usize) -> Result<(), Broken> {
         let column = self.block.g_columns(Group::Once).start;
-        self.facts.home_assumed.get_or_insert(self.place(column..column + 1));
+        self.facts
+            .home_assumed
+            .get_or_insert(self.place(column..column + 1));
         if self.block.letters().any(Letters::AXES) {
             let (from, to) = (self.at, self.target()?);
             if from != to {
@@ -417,7 +533,14 @@ impl Interpreter {
     fn home_move(&mut self, to: Point, column: usize) {
         let from = std::mem::replace(&mut self.at, to);
         if self.unsure == 0 {
-            let made = Move { kind: MoveKind::Rapid, from, to, pace: Pace::Rapid, named: self.named, of_cycle: false };
+            let made = Move {
+                kind: MoveKind::Rapid,
+                from,
+                to,
+                pace: Pace::Rapid,
+                named: self.named,
+                of_cycle: false,
+            };
             self.push(column..column + 1, Doing::Move(made));
         }
     }

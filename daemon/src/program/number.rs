@@ -51,7 +51,11 @@ impl Decimal {
     #[must_use]
     #[inline]
     pub fn length(self, inch: bool) -> Length {
-        if inch { Length(divide(i128::from(self.0) * 254, 10_000)) } else { Length(thousandth(self.0)) }
+        if inch {
+            Length(divide(i128::from(self.0) * 254, 10_000))
+        } else {
+            Length(thousandth(self.0))
+        }
     }
 
     /// The decimal that [`Self::length`] turns into this very length.
@@ -122,7 +126,10 @@ fn thousandth(billionths: i64) -> i64 {
 
 fn divide(value: i128, by: i128) -> i64 {
     let half = if value < 0 { -by / 2 } else { by / 2 };
-    #[allow(clippy::cast_possible_truncation, reason = "numbers are at most 9e9 units, lengths saturate below")]
+    #[allow(
+        clippy::cast_possible_truncation,
+        reason = "numbers are at most 9e9 units, lengths saturate below"
+    )]
     let quotient = ((value + half) / by).clamp(i64::MIN.into(), i64::MAX.into()) as i64;
     quotient
 }
@@ -184,7 +191,10 @@ pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
         return long(line, from);
     }
     let scale = POWERS.get(DECIMALS - decimals).copied().unwrap_or(1);
-    #[allow(clippy::cast_possible_wrap, reason = "at most nine digits before the point")]
+    #[allow(
+        clippy::cast_possible_wrap,
+        reason = "at most nine digits before the point"
+    )]
     let size = (whole * BILLION as u64 + part * scale) as i64;
     Ok((Decimal(if negative { -size } else { size }), at))
 }
@@ -197,9 +207,16 @@ fn long(line: &[u8], from: usize) -> Scanned<Decimal> {
         return Err(malformed(line, from));
     }
     let (before, after) = text.split_once('.').unwrap_or((&text, ""));
-    let (negative, before) = (before.starts_with('-'), before.trim_start_matches(['-', '+']));
+    let (negative, before) = (
+        before.starts_with('-'),
+        before.trim_start_matches(['-', '+']),
+    );
     let whole = before.trim_start_matches('0');
-    let units = if whole.is_empty() { 0 } else { whole.parse::<u64>().unwrap_or(u64::MAX) };
+    let units = if whole.is_empty() {
+        0
+    } else {
+        whole.parse::<u64>().unwrap_or(u64::MAX)
+    };
     if units > LARGEST {
         return Err((Rule::NumberTooLarge, at));
     }
@@ -247,11 +264,17 @@ pub fn scan_binary(line: &[u8], from: usize) -> Scanned<f64> {
 #[cold]
 pub fn malformed(line: &[u8], from: usize) -> (Rule, usize) {
     let mut at = from;
-    while line.get(at).is_some_and(|b| b.is_ascii_digit() || b".+-eE#".contains(b)) {
+    while line
+        .get(at)
+        .is_some_and(|b| b.is_ascii_digit() || b".+-eE#".contains(b))
+    {
         at += 1;
     }
     let text = line.get(from..at).unwrap_or_default();
-    (Rule::MalformedNumber(String::from_utf8_lossy(text).into()), at.max(from + 1))
+    (
+        Rule::MalformedNumber(String::from_utf8_lossy(text).into()),
+        at.max(from + 1),
+    )
 }
 
 #[cfg(test)]
@@ -276,7 +299,17 @@ mod tests {
 
     #[test]
     fn malformed_numbers_are_refused() {
-        for text in [".", "-", "--1", "1.2.3", "1e3", "1-2", "9000000001", "-#1", "1.12345678901.2"] {
+        for text in [
+            ".",
+            "-",
+            "--1",
+            "1.2.3",
+            "1e3",
+            "1-2",
+            "9000000001",
+            "-#1",
+            "1.12345678901.2",
+        ] {
             assert!(read(text).is_none(), "{text}");
         }
     }
@@ -285,7 +318,10 @@ mod tests {
     fn lengths_go_there_and_back() {
         for nm in [0, 1, -1, 254, 2540, 12_345_678, -999_999_999_999] {
             for inch in [false, true] {
-                assert_eq!(Decimal::of_length(Length(nm), inch).length(inch), Length(nm));
+                assert_eq!(
+                    Decimal::of_length(Length(nm), inch).length(inch),
+                    Length(nm)
+                );
             }
         }
         // 0.0001 inch = 2540 nm exactly
@@ -294,7 +330,14 @@ mod tests {
 
     #[test]
     fn the_shortest_text_is_written() {
-        for (value, text) in [(0, "0"), (500_000_000, ".5"), (-500_000_000, "-.5"), (10 * BILLION, "10"), (1, ".000000001"), (10_050_000_000, "10.05")] {
+        for (value, text) in [
+            (0, "0"),
+            (500_000_000, ".5"),
+            (-500_000_000, "-.5"),
+            (10 * BILLION, "10"),
+            (1, ".000000001"),
+            (10_050_000_000, "10.05"),
+        ] {
             assert_eq!(Decimal(value).to_string(), text);
         }
     }
