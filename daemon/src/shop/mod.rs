@@ -3,6 +3,9 @@
 //! May live here: the form of each file and the rules its values must keep. May not: opening files, clocks, and any
 //! judgement of a program against a card.
 
+pub mod card;
+mod check;
 pub mod fault;
 pub mod nearest;
+pub mod stores;
 pub mod text;
