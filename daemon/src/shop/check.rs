@@ -152,6 +152,14 @@ impl<'d, 't> Check<'d, 't> {
         }
     }
 
+    /// A name of the time zone data, which are too many to list.
+    pub(super) fn zone(&mut self, path: &Path, name: &str, names: &[String]) {
+        let found = format!("there is no time zone `{}`", name.escape_debug());
+        let fault = self.doc.fault(path).found(found).one_of(name, names);
+        self.faults
+            .push(fault.allowed("a name like Europe/Oslo or America/Halifax"));
+    }
+
     /// A name as keys and file names bear it: small letters, digits, `-`, `_`, `.`, beginning with a letter or digit.
     pub(super) fn name(&mut self, path: &Path, name: &str) {
         let sound =

@@ -5,6 +5,7 @@
 
 pub mod card;
 mod check;
+pub mod config;
 pub mod fault;
 pub mod nearest;
 pub mod stores;
