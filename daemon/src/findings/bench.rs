@@ -3,6 +3,7 @@
 //! May live here: its values. May not: reading them from a file, or anything a check decides.
 
 use crate::program::motion::Start;
+use crate::shop::config;
 use crate::timing::Limits;
 use chargehand_types::quantity::{Angle, Feed, Length, Point, Rpm};
 
@@ -46,6 +47,32 @@ pub enum Spindle {
 }
 
 impl Bench {
+    /// From the shop's config; the tolerance of arcs is the controller profile's.
+    #[must_use]
+    pub fn of(machine: &config::Machine, limits: &config::Limits, arc_tolerance: Length) -> Self {
+        let config::Travel { x, y, z } = machine.travel;
+        let spindle = match machine.spindle {
+            config::Spindle::Manual { .. } => Spindle::Manual,
+            config::Spindle::Controlled { least, most, .. } => Spindle::Controlled { least, most },
+        };
+        Self {
+            travel: [x, y, z].map(|reach| [reach.least, reach.most]),
+            work_zero: machine.work_zero,
+            limits: Limits {
+                max_rate: machine.max_rate,
+                acceleration: machine.acceleration,
+                corner_deviation: machine.corner_deviation,
+            },
+            spindle,
+            safe_z: machine.safe_z,
+            max_feed_tried: machine.max_feed_tried,
+            steep_ramp: limits.steep_ramp,
+            ignore_thinner: limits.ignore_thinner,
+            arc_tolerance,
+            baud: machine.baud,
+        }
+    }
+
     /// Where a check starts a program: X0 Y0 and the top of the Z travel.
     #[must_use]
     pub fn start(&self) -> Start {

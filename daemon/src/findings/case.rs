@@ -1,11 +1,12 @@
 //! What is to be judged, and whether everything it names is there.
 //!
-//! May live here: the case, its look-ups, the order of operations. May not: judging.
+//! May live here: the case and its look-ups. May not: judging.
 
 use super::bench::Bench;
+use crate::shop::card::order;
 use chargehand_types::card::{Bit, Card, Fastener, FastenerPlace, Material, Operation, Stores};
 use chargehand_types::quantity::{Length, Metres};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// A card with all it is judged by.
 #[derive(Debug, Clone, Copy)]
@@ -49,17 +50,6 @@ pub enum CannotJudge {
     /// No such fastener.
     #[error("fasteners.toml has no fastener {0}")]
     UnknownFastener(String),
-    /// An operation waits for one that is not on the card.
-    #[error("operation {operation} comes after {after}, which is not on the card")]
-    UnknownAfter {
-        /// Which waits.
-        operation: String,
-        /// For what.
-        after: String,
-    },
-    /// Operations wait for one another.
-    #[error("these operations wait for one another, so none can be first: {}", .0.join(", "))]
-    Circle(Vec<String>),
 }
 
 impl<'a> Case<'a> {
@@ -67,6 +57,11 @@ impl<'a> Case<'a> {
     #[must_use]
     pub fn thickness(&self) -> Length {
         self.thickness.unwrap_or(self.card.sheet.thickness)
+    }
+
+    /// Its operations in the order they are cut.
+    pub(super) fn in_order(&self) -> Vec<&'a Operation> {
+        order(self.card).into_iter().filter_map(|at| self.card.operations.get(at)).collect()
     }
 
     pub(super) fn material(&self) -> Result<&'a Material, CannotJudge> {
@@ -100,33 +95,4 @@ impl<'a> Case<'a> {
         let found = self.stores.bits.iter().find(|(_, bit)| bit.tool == Some(tool));
         found.map(|(key, bit)| (key.as_str(), bit))
     }
-}
-
-/// Operations in the order they would be cut: the card's own, each after those it waits for.
-///
-/// # Errors
-/// When one waits for an operation that is not there, or some wait for one another.
-pub fn order(card: &Card) -> Result<Vec<&Operation>, CannotJudge> {
-    let known: BTreeSet<&str> = card.operations.iter().map(|o| o.name.as_str()).collect();
-    for operation in &card.operations {
-        if let Some(after) = operation.after.iter().find(|a| !known.contains(a.as_str())) {
-            return Err(CannotJudge::UnknownAfter {
-                operation: operation.name.clone(),
-                after: after.clone(),
-            });
-        }
-    }
-    let mut waiting: Vec<&Operation> = card.operations.iter().collect();
-    let mut done: BTreeSet<&str> = BTreeSet::new();
-    let mut ordered = Vec::with_capacity(waiting.len());
-    while !waiting.is_empty() {
-        let free = |o: &&Operation| o.after.iter().all(|a| done.contains(a.as_str()));
-        let Some(next) = waiting.iter().position(free) else {
-            return Err(CannotJudge::Circle(waiting.iter().map(|o| o.name.clone()).collect()));
-        };
-        let operation = waiting.remove(next);
-        done.insert(&operation.name);
-        ordered.push(operation);
-    }
-    Ok(ordered)
 }

@@ -2,7 +2,7 @@
 //!
 //! May live here: the whole of a check. May not: single rules.
 
-use super::case::{CannotJudge, Case, order};
+use super::case::{CannotJudge, Case};
 use super::fingerprint::{Grounds, fingerprint};
 use super::fitness::Wear;
 use super::operation::{Read, read};
@@ -47,23 +47,20 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     for place in &case.card.holddown.places {
         case.fastener(place)?;
     }
-    let order = order(case.card)?;
+    let material = case.material()?;
+    let operations = case.in_order();
     let mut wear = Wear::new(case);
-    let mut reads = Vec::with_capacity(order.len());
-    for operation in &order {
+    let mut reads = Vec::with_capacity(operations.len());
+    for operation in &operations {
         reads.push(read(case, operation, &mut wear)?);
     }
-    let order: Vec<String> = order.iter().map(|o| o.name.clone()).collect();
+    let order: Vec<String> = operations.iter().map(|o| o.name.clone()).collect();
     let revision = revision(case.card, case.programs);
-    let grounds = |read: &Read<'_>| -> Result<_, CannotJudge> {
-        Ok((read.meant.bit, case.material()?))
-    };
     let mut needed = Reach::default();
     reads.iter().for_each(|read| needed.join(&read.tally.all));
     let (mut findings, mut advice) = (Vec::new(), Vec::new());
     for read in &reads {
-        let (bit, material) = grounds(read)?;
-        let grounds = Grounds { revision: &revision, order: &order, bit, material };
+        let grounds = Grounds { revision: &revision, order: &order, bit: read.meant.bit, material };
         let mut found = Vec::new();
         read.findings(case, &needed, &mut found);
         findings.extend(found.into_iter().map(|f| named(f, &grounds)));

@@ -22,7 +22,7 @@ mod units;
 mod way;
 
 pub use bench::{Bench, Spindle};
-pub use case::{CannotJudge, Case, order};
+pub use case::{CannotJudge, Case};
 pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use drawing::draw;
 pub use judge::{Judged, JudgedOperation, check};
