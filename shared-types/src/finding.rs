@@ -7,7 +7,10 @@ use std::fmt;
 /// What kind of finding it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-#[allow(missing_docs, reason = "each code's meaning is its entry in the catalogue below")]
+#[allow(
+    missing_docs,
+    reason = "each code's meaning is its entry in the catalogue below"
+)]
 pub enum Code {
     Unreadable,
     LooseArc,
@@ -297,20 +300,35 @@ pub fn sentences(f: &Finding) -> (String, String) {
 
 fn chip_load(f: &Finding, measured: &str, bit: &str) -> (String, String) {
     let [least, most] = f.facts.range.unwrap_or([0.0, 0.0]);
-    let at = f.facts.rpm.map(|r| format!(" at {} rpm", plain(r))).unwrap_or_default();
+    let at = f
+        .facts
+        .rpm
+        .map(|r| format!(" at {} rpm", plain(r)))
+        .unwrap_or_default();
     let from = f
         .facts
         .nearest_diameter
-        .map(|d| format!("; the range is that of the nearest listed bit, {} mm", plain(d)))
+        .map(|d| {
+            format!(
+                "; the range is that of the nearest listed bit, {} mm",
+                plain(d)
+            )
+        })
         .unwrap_or_default();
     if f.code == Code::ChipLoadLow {
         (
-            format!("each tooth takes {measured} mm{at}, least {}: the edge rubs and heats instead of cutting{from}", plain(least)),
+            format!(
+                "each tooth takes {measured} mm{at}, least {}: the edge rubs and heats instead of cutting{from}",
+                plain(least)
+            ),
             "raise the feed or turn the spindle slower".to_owned(),
         )
     } else {
         (
-            format!("each tooth takes {measured} mm{at}, most {}: {bit} bends or breaks{from}", plain(most)),
+            format!(
+                "each tooth takes {measured} mm{at}, most {}: {bit} bends or breaks{from}",
+                plain(most)
+            ),
             "lower the feed or turn the spindle faster".to_owned(),
         )
     }

@@ -233,8 +233,11 @@ impl Point {
     /// The straight distance to another point.
     #[must_use]
     pub fn distance(self, other: Self) -> f64 {
-        let (dx, dy, dz) =
-            ((other.x - self.x).mm(), (other.y - self.y).mm(), (other.z - self.z).mm());
+        let (dx, dy, dz) = (
+            (other.x - self.x).mm(),
+            (other.y - self.y).mm(),
+            (other.z - self.z).mm(),
+        );
         (dx * dx + dy * dy + dz * dz).sqrt()
     }
 }
@@ -322,7 +325,11 @@ impl Tick {
 pub fn plain(value: f64) -> String {
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 #[cfg(test)]

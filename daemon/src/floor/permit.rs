@@ -58,7 +58,10 @@ impl Permit {
     /// When it was made before the last stop, or for another class.
     pub fn used(self, class: Class, now: Epoch) -> Result<(), VoidPermit> {
         if self.class != class {
-            Err(VoidPermit::OtherClass { wanted: class, got: self.class })
+            Err(VoidPermit::OtherClass {
+                wanted: class,
+                got: self.class,
+            })
         } else if self.epoch != now {
             Err(VoidPermit::BeforeAStop)
         } else {
