@@ -26,8 +26,8 @@ pub enum Happening {
     },
     /// It no longer does.
     LinkDown,
-    /// It reports that it stands ready and takes lines. To be told after every [`Happening::LinkUp`]: until then
-    /// nobody knows whether the machine still runs out what it holds.
+    /// It reports that it stands ready and takes lines, while nothing of ours is under way. To be told after a
+    /// [`Happening::LinkUp`]: until then nobody knows whether the machine still runs out what it holds.
     StandsStill,
     /// Home was found.
     Homed,
@@ -51,6 +51,8 @@ pub enum Happening {
     AtBitChange {
         /// The bit the program wants; none when its number is not one of the card's bits.
         wants: Option<Slot>,
+        /// Where the bit stands.
+        bit: BitAt,
     },
     /// The program is finished and the machine stands still.
     Finished,
@@ -77,7 +79,8 @@ pub enum Happening {
 
     /// The spindle's run-down is over, counted from the last [`super::Deed::StartRunDown`].
     RunDownDue,
-    /// More than the allowed time has passed between two operations of a chain.
+    /// More than the allowed time passed between the end of an operation and the first motion of the next one of
+    /// the chain.
     ChainGapDue,
 
     /// Somebody came to the machine or left it.

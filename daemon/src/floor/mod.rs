@@ -17,10 +17,13 @@ pub mod refusal;
 pub mod sheet;
 pub mod state;
 
+mod chain;
+mod draft;
+mod proofs;
 mod table;
 
 pub use happening::{Asked, BitAt, By, Happening, Reading, Tried};
-pub use offers::{asks_run_down, offers};
+pub use offers::{asks_run_down, decisions, offers};
 pub use outcome::{Deed, Outcome};
 pub use refusal::Refusal;
 pub use sheet::{AtStage, Findings, OnMachine, OperationFacts, Ops, SheetFacts, Stopped};

@@ -54,8 +54,6 @@ pub enum Deed {
     SetZZero,
     /// Count the spindle's run-down from now; a count under way starts anew.
     StartRunDown,
-    /// Count the gap of the chain from now.
-    StartChainGap,
     /// Call somebody.
     Call(CallReason),
     /// Write down that position is lost.

@@ -48,8 +48,8 @@ pub enum Refusal {
         "This does not belong to what is being done with the sheet now. Look at the screen again."
     )]
     OtherStage,
-    /// A program is on the way.
-    #[error("A program is running. Hold or stop it first.")]
+    /// A program is on the way, running or held.
+    #[error("A program is under way. Stop it first.")]
     ProgramRuns,
     /// Something moves.
     #[error(

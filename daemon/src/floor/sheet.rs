@@ -158,7 +158,7 @@ impl AtStage {
 /// A program is being streamed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct Cutting {
-    /// Operations that this cycle start may still go on to by itself. Empty once anything happened.
+    /// Every operation of the chain this cycle start named. Empty once anything happened: it goes on to none then.
     pub chain: Ops,
     /// How it came to run.
     pub since: Since,
