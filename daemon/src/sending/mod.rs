@@ -8,7 +8,7 @@ mod sender;
 mod tests;
 mod written;
 
-pub use sender::Sender;
+pub use sender::{Sender, Unsendable};
 
 use crate::program::motion::Modal;
 use chargehand_types::quantity::Point;

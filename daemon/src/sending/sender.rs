@@ -1,10 +1,10 @@
 //! The push-fed sender: program text in, [`SentLine`]s out.
 
-use super::written::{Word, length, short, value, words};
+use super::written::{Word, length, short, words};
 use super::{SentLine, Then};
-use crate::program::fault::{Fault, Rule};
-use crate::program::motion::{Doing, Modal, Move, MoveKind, Place, Start, Step};
-use crate::program::reader::Reader;
+use crate::program::Reader;
+use crate::program::frame::Axis;
+use crate::program::motion::{Doing, Modal, Move, MoveKind, Plane, Start, Step};
 use crate::shop::understands::{Understands, code};
 use chargehand_types::quantity::{Length, Point};
 use std::collections::VecDeque;
@@ -17,9 +17,9 @@ pub struct Sender {
     reader: Reader,
     understands: Understands,
     face_z: Length,
-    carry: Vec<u8>,
+    steps: Vec<Step>,
     out: VecDeque<SentLine>,
-    faults: Vec<Fault>,
+    faults: Vec<Unsendable>,
     sent_bytes: u64,
     modal_words: Vec<Standing>,
 }
@@ -40,7 +40,7 @@ impl Sender {
             reader: Reader::new(start),
             understands,
             face_z,
-            carry: Vec::new(),
+            steps: Vec::new(),
             out: VecDeque::new(),
             faults: Vec::new(),
             sent_bytes: 0,
@@ -50,25 +50,14 @@ impl Sender {
 
     /// Takes the next chunk of text.
     pub fn push(&mut self, chunk: &[u8]) {
-        let mut rest = chunk;
-        while let Some(end) = memchr::memchr(b'\n', rest) {
-            let (text, after) = rest.split_at(end);
-            rest = after.get(1..).unwrap_or_default();
-            self.carry.extend_from_slice(text);
-            let line = std::mem::take(&mut self.carry);
-            self.line(&line);
-            self.carry = line;
-            self.carry.clear();
-        }
-        self.carry.extend_from_slice(rest);
+        self.reader.push(chunk);
+        self.read();
     }
 
     /// There is no more text.
     pub fn finish(&mut self) {
-        if !self.carry.is_empty() {
-            let line = std::mem::take(&mut self.carry);
-            self.line(&line);
-        }
+        self.reader.finish();
+        self.read();
     }
 
     /// The next line to be sent, if one is ready.
@@ -78,51 +67,33 @@ impl Sender {
 
     /// What can be neither sent nor adapted.
     #[must_use]
-    pub fn faults(&self) -> &[Fault] {
+    pub fn faults(&self) -> &[Unsendable] {
         &self.faults
     }
 
-    /// Lines read.
-    #[must_use]
-    pub const fn lines_read(&self) -> u32 {
-        self.reader.summary().lines
-    }
-
-    fn line(&mut self, text: &[u8]) {
-        let ended = self.reader.ended();
-        let before = (self.reader.modal(), self.reader.summary());
-        self.reader.push(text);
-        self.reader.push(b"\n");
-        let mut steps = Vec::new();
-        while let Some(step) = self.reader.next_step() {
-            steps.push(step);
-        }
-        let after = self.reader.summary();
-        let line = after.lines;
-        let faulty = after.faults > before.1.faults;
-        let percent = after.opened != before.1.opened || after.closed != before.1.closed;
-        if ended || faulty || percent || after.blocks == before.1.blocks {
-            return;
-        }
-        if let Err(rule) = self.block(line, text, &steps, before.0) {
-            self.fault(line, rule, text);
+    fn read(&mut self) {
+        loop {
+            let before = self.reader.modal();
+            let mut steps = std::mem::take(&mut self.steps);
+            let Some(read) = self.reader.next_block(&mut steps) else {
+                self.steps = steps;
+                return;
+            };
+            let line = read.line;
+            let written = if read.good && !read.block.is_bare() { Some(as_written(&read)) } else { None };
+            if let Some(written) = written
+                && let Err(what) = self.block(line, written, &steps, before)
+                && self.faults.len() < FAULTS_KEPT
+            {
+                self.faults.push(Unsendable { line, what });
+            }
+            self.steps = steps;
         }
     }
 
-    fn fault(&mut self, line: u32, rule: Rule, text: &[u8]) {
-        if self.faults.len() < FAULTS_KEPT {
-            let text = String::from_utf8_lossy(text.get(..120.min(text.len())).unwrap_or_default()).into();
-            self.faults.push(Fault { place: Place { line, column: 1 }, rule, text });
-        }
-    }
-
-    fn block(&mut self, line: u32, text: &[u8], steps: &[Step], before: Modal) -> Result<(), Rule> {
-        let mut written = match words(text.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(text)) {
-            Some(words) => words,
-            None => self.computed(),
-        };
+    fn block(&mut self, line: u32, mut written: Vec<Word>, steps: &[Step], before: Modal) -> Result<(), String> {
         let mut lines = LinesOut { line, part: 0, made: Vec::new() };
-        let pause = self.take_pauses(&mut written, steps)?;
+        let pause = take_pauses(&mut written, steps);
         if pause.bit_change.is_some() {
             // M6 comes before everything else on its line (NISTIR 6556, Table 8)
             lines.pause(self, pause.bit_change);
@@ -144,36 +115,8 @@ impl Sender {
         Ok(())
     }
 
-    /// The words of a line whose values were computed, from the reader.
-    fn computed(&self) -> Vec<Word> {
-        let read = self.reader.last_words();
-        let mut all: Vec<Word> = read.g.iter().map(|(tenths, _)| Word { letter: b'G', number: code(tenths) }).collect();
-        all.extend(read.m.iter().map(|(m, _)| Word { letter: b'M', number: m.to_string() }));
-        for letter in b'A'..=b'Z' {
-            if let Some(n) = read.get(letter) {
-                all.push(Word { letter, number: value(n) });
-            }
-        }
-        all
-    }
-
-    /// Takes out what asks for a person: M0, M1, M60, M6, T.
-    fn take_pauses(&self, written: &mut Vec<Word>, steps: &[Step]) -> Result<Pauses, Rule> {
-        let mut pauses = Pauses { bit_change: None, asks: None };
-        written.retain(|w| w.letter != b'T');
-        written.retain(|w| !(w.letter == b'M' && matches!(short(&w.number).as_str(), "0" | "1" | "60" | "6")));
-        for step in steps {
-            match &step.doing {
-                Doing::Prompt { text, .. } => pauses.asks = Some(Then::Asks { text: text.clone() }),
-                Doing::BitChange { tool } => pauses.bit_change = Some(Then::ChangesBit { tool: *tool }),
-                _ => {}
-            }
-        }
-        Ok(pauses)
-    }
-
     /// Leaves out what may be left out, and refuses what can be neither sent nor adapted.
-    fn check_words(&self, written: &mut Vec<Word>) -> Result<(), Rule> {
+    fn check_words(&self, written: &mut Vec<Word>) -> Result<(), String> {
         let mut refused = None;
         let mut drop_h = false;
         written.retain(|w| match w.letter {
@@ -203,7 +146,7 @@ impl Sender {
             written.retain(|w| w.letter != b'H');
         }
         match refused {
-            Some(what) => Err(Rule::NotForController(what)),
+            Some(what) => Err(what),
             None => Ok(()),
         }
     }
@@ -216,7 +159,7 @@ impl Sender {
         before: Modal,
         end: Point,
         then: Then,
-    ) -> Result<(), Rule> {
+    ) -> Result<(), String> {
         let mut bytes = Vec::with_capacity(32);
         let mut standing = Vec::new();
         for word in &written {
@@ -236,7 +179,7 @@ impl Sender {
         if bytes.len() > usize::from(self.understands.line_limit) {
             let limit = self.understands.line_limit;
             let what = format!("the line is {} bytes long and this controller takes {limit}", bytes.len());
-            return Err(Rule::NotForController(what));
+            return Err(what);
         }
         self.sent_bytes += bytes.len() as u64 + 1;
         for (group, text) in standing {
@@ -263,7 +206,7 @@ impl Sender {
     }
 
     /// Writes the moves of a cycle, in the unit and distance mode in force.
-    fn cycle(&mut self, lines: &mut LinesOut, written: Vec<Word>, steps: &[Step]) -> Result<(), Rule> {
+    fn cycle(&mut self, lines: &mut LinesOut, written: Vec<Word>, steps: &[Step]) -> Result<(), String> {
         let set: Vec<Word> = written.into_iter().filter(sets_something).collect();
         let start = steps.iter().find_map(as_move).map_or(self.reader.at(), |m| m.from);
         self.emit(lines, set, Modal::default(), start, Then::Goes)?;
@@ -286,7 +229,7 @@ impl Sender {
 
     fn move_words(&self, m: &Move) -> Vec<Word> {
         let modal = self.reader.modal();
-        let base = if modal.incremental { m.from } else { self.reader.offset() };
+        let base = if modal.incremental { m.from } else { self.reader.frame().base() };
         let mut words = vec![word(b'G', if m.kind == MoveKind::Rapid { "0" } else { "1" })];
         let axes =
             [(b'X', m.from.x, m.to.x, base.x), (b'Y', m.from.y, m.to.y, base.y), (b'Z', m.from.z, m.to.z, base.z)];
@@ -302,6 +245,42 @@ impl Sender {
         let rises = |m: &Move| m.kind == MoveKind::Rapid && m.from.z <= self.face_z && m.to.z > self.face_z;
         if steps.iter().filter_map(as_move).any(rises) { Then::Lifted } else { Then::Goes }
     }
+}
+
+/// A block that can be neither sent nor adapted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unsendable {
+    /// The program's line.
+    pub line: u32,
+    /// Why, as a phrase.
+    pub what: String,
+}
+
+/// The words of a block as they stand in the file, or with their values where those are computed.
+fn as_written(read: &crate::program::BlockRead<'_>) -> Vec<Word> {
+    words(read.text.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(read.text)).unwrap_or_else(|| {
+        let computed = read.block.words().iter().map(|w| {
+            let mut number = Vec::new();
+            w.value.write(&mut number);
+            Word { letter: w.letter, number: short(&String::from_utf8_lossy(&number)) }
+        });
+        computed.collect()
+    })
+}
+
+/// Takes out what asks for a person: M0, M1, M60, M6, T.
+fn take_pauses(written: &mut Vec<Word>, steps: &[Step]) -> Pauses {
+    let mut pauses = Pauses { bit_change: None, asks: None };
+    written.retain(|w| w.letter != b'T');
+    written.retain(|w| !(w.letter == b'M' && matches!(short(&w.number).as_str(), "0" | "1" | "60" | "6")));
+    for step in steps {
+        match &step.doing {
+            Doing::Prompt { text, .. } => pauses.asks = Some(Then::Asks { text: text.clone() }),
+            Doing::BitChange { tool } => pauses.bit_change = Some(Then::ChangesBit { tool: *tool }),
+            _ => {}
+        }
+    }
+    pauses
 }
 
 struct Pauses {
@@ -390,12 +369,12 @@ fn centre_for_radius(written: &mut Vec<Word>, steps: &[Step], inch: bool) {
         return;
     }
     written.retain(|w| w.letter != b'R');
-    let from = crate::program::arc::in_plane(m.from, arc.plane);
-    let letters = match arc.plane {
-        crate::program::motion::Plane::Xy => [b'I', b'J'],
-        crate::program::motion::Plane::Zx => [b'K', b'I'],
-        crate::program::motion::Plane::Yz => [b'J', b'K'],
+    let (letters, axes) = match arc.plane {
+        Plane::Xy => ([b'I', b'J'], [Axis::X, Axis::Y]),
+        Plane::Zx => ([b'K', b'I'], [Axis::Z, Axis::X]),
+        Plane::Yz => ([b'J', b'K'], [Axis::Y, Axis::Z]),
     };
+    let from = axes.map(|a| a.of(&m.from).mm());
     for ((letter, centre), start) in letters.into_iter().zip(arc.centre).zip(from) {
         let offset = Length::from_mm(centre - start).unwrap_or_default();
         written.push(Word { letter, number: length(offset, inch) });

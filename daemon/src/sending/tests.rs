@@ -103,7 +103,7 @@ fn what_cannot_be_sent_is_refused_by_line() {
         sender.push(text.as_bytes());
         sender.finish();
         assert_eq!(sender.faults().len(), 1, "{text}");
-        assert_eq!(sender.faults()[0].place.line, 2);
+        assert_eq!(sender.faults()[0].line, 2);
     }
     let long = format!("G1 X1.{} F100 Y2.{}\n", "1".repeat(60), "2".repeat(60));
     assert_eq!(sent(&long, Understands::default()).1, 1);

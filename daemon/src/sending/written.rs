@@ -1,6 +1,5 @@
 //! How a line is written: its words with their numbers as they stand in the file, shorter where that changes nothing.
 
-use crate::program::number::Number;
 use chargehand_types::quantity::Length;
 
 /// One word of a line.
@@ -55,11 +54,6 @@ pub(in crate::sending) fn short(number: &str) -> String {
     let digits = digits.trim_start_matches('0');
     let digits = if digits.contains('.') { digits.trim_end_matches('0').trim_end_matches('.') } else { digits };
     if digits.is_empty() { "0".to_owned() } else { format!("{sign}{digits}") }
-}
-
-/// A computed value, exact to a billionth of its unit.
-pub(in crate::sending) fn value(n: Number) -> String {
-    short(&format!("{:.9}", n.f64()))
 }
 
 /// A length in the unit in force, fine enough to be read back to the nanometre.

@@ -2,13 +2,13 @@
 //!
 //! Lists are data and a shop may change them; the steps that keep hands and sheets whole cannot be taken out.
 
+use super::check::Check;
 use super::fault::Fault;
-use super::text::{Faults, Text};
+use super::text::{Doc, Path};
 use chargehand_types::checklist::{Ask, Caution, Choice, ListForm, ListKind, Step};
 use chargehand_types::quantity::Spot;
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use toml::Spanned;
 
 /// Steps a list may have (norm: five to nine items a pause point; seven is the budget).
 pub const STEPS_AT_MOST: usize = 9;
@@ -121,7 +121,7 @@ struct Raw {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawItem {
-    id: Spanned<String>,
+    id: String,
     text: String,
     help: Option<String>,
     caution: Option<Caution>,
@@ -181,58 +181,53 @@ const fn required(kind: ListKind, form: ListForm) -> &'static [(&'static str, Ra
 ///
 /// # Errors
 /// Every fault, a missing safety-critical step among them.
-pub fn checklist(kind: ListKind, text: Text<'_>) -> Result<Checklist, Vec<Fault>> {
-    let raw: Raw = text.read()?;
-    let mut faults = Faults::of(text);
-    let full = items(raw.full, required(kind, ListForm::Full), "full", &mut faults);
-    let repeat = items(raw.repeat, required(kind, ListForm::Repeat), "repeat", &mut faults);
-    faults.or(Checklist { kind, title: raw.title, full, repeat })
+pub fn checklist(kind: ListKind, file: &str, text: &str) -> Result<Checklist, Vec<Fault>> {
+    let doc = Doc::parse(file, text)?;
+    let raw: Raw = doc.read()?;
+    let mut check = Check::new(&doc);
+    check.words(&Path::top().key("title"), &raw.title);
+    let full = items(raw.full, required(kind, ListForm::Full), "full", &mut check);
+    let repeat = items(raw.repeat, required(kind, ListForm::Repeat), "repeat", &mut check);
+    check.done(Checklist { kind, title: raw.title, full, repeat })
 }
 
-fn items(raw: Vec<RawItem>, required: &[(&str, RawAsk)], form: &str, faults: &mut Faults<'_>) -> Vec<Item> {
+fn items(raw: Vec<RawItem>, required: &[(&str, RawAsk)], form: &str, check: &mut Check<'_, '_>) -> Vec<Item> {
+    let list = Path::top().key(form);
     for (id, ask) in required {
-        let there = raw.iter().any(|i| i.id.as_ref() == id && i.ask == *ask);
-        if !there {
-            faults.add(
-                0..0,
-                form,
-                format!("the step `{id}` keeps hands and sheets whole and cannot be left out or asked another way"),
+        if !raw.iter().any(|i| i.id == *id && i.ask == *ask) {
+            check.tell(
+                &list,
+                format!("the step `{id}` is missing, or asks something else"),
+                "it keeps hands and sheets whole: it cannot be left out or asked another way",
             );
         }
     }
-    if let Some(one) = raw.get(STEPS_AT_MOST) {
-        faults.add(
-            one.id.span(),
-            form,
-            format!("more than {STEPS_AT_MOST} steps: split the list, people skip long ones"),
-        );
-    }
-    let mut seen: Vec<String> = Vec::new();
-    let mut items = Vec::new();
-    for i in raw {
-        if seen.contains(i.id.as_ref()) {
-            faults.add(i.id.span(), "id", format!("the step `{}` stands twice", i.id.as_ref()));
-        }
-        seen.push(i.id.as_ref().clone());
-        let killer = required.iter().any(|(id, _)| id == i.id.as_ref());
-        items.push(item(i, killer, faults));
-    }
-    items
+    check.no_more_than(&list, raw.len(), STEPS_AT_MOST);
+    let ids: Vec<String> = raw.iter().map(|i| i.id.clone()).collect();
+    check.once("step", ids.iter().enumerate().map(|(at, id)| (list.at(at).key("id"), id.as_str())));
+    raw.into_iter()
+        .enumerate()
+        .map(|(at, i)| {
+            let killer = required.iter().any(|(id, _)| *id == i.id);
+            item(i, killer, &list.at(at), check)
+        })
+        .collect()
 }
 
-fn item(i: RawItem, killer: bool, faults: &mut Faults<'_>) -> Item {
+fn item(i: RawItem, killer: bool, path: &Path, check: &mut Check<'_, '_>) -> Item {
+    check.words(&path.key("text"), &i.text);
     let ask = match i.ask {
         RawAsk::Confirm => AskKind::Confirm,
         RawAsk::Value => match (i.unit, i.range) {
             (Some(unit), Some(range)) => AskKind::Value { unit, range, expect: i.expect },
             _ => {
-                faults.add(i.id.span(), "ask", "a value needs its `unit` and its plausible `range`");
+                check.missing(path, "range", "a value needs its `unit` and its plausible `range`");
                 AskKind::Confirm
             }
         },
         RawAsk::Choose => {
             if i.options.len() < 2 {
-                faults.add(i.id.span(), "options", "a choice needs at least two options");
+                check.tell(&path.key("options"), format!("{} option(s)", i.options.len()), "at least two");
             }
             AskKind::Choose(i.options)
         }
@@ -242,9 +237,9 @@ fn item(i: RawItem, killer: bool, faults: &mut Faults<'_>) -> Item {
         RawAsk::Parts => AskKind::Parts,
     };
     if killer && i.only.is_some() && !allowed_only(i.only) {
-        faults.add(i.id.span(), "only", "this step is asked always");
+        check.tell(&path.key("only"), "a condition", "none: this step is asked always");
     }
-    Item { id: i.id.into_inner(), text: i.text, help: i.help, caution: i.caution, ask, only: i.only, killer }
+    Item { id: i.id, text: i.text, help: i.help, caution: i.caution, ask, only: i.only, killer }
 }
 
 /// A safety-critical step may only depend on how the spindle is switched or on a bit change.
