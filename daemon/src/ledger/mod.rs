@@ -74,3 +74,6 @@ pub use fault::LedgerFault;
 pub use fold::State;
 pub use progress::Progress;
 pub use thread::{Ledger, Opening, Reply};
+
+#[cfg(test)]
+mod tests;

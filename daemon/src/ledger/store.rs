@@ -116,7 +116,8 @@ impl Store {
         }
     }
 
-    pub(super) fn close(&mut self) {
+    /// Brings the index up to date and gives everything back, the lock last.
+    pub(super) fn close(mut self) {
         if self.lag() > 0 {
             self.bring_index_up();
         }

@@ -1,0 +1,11 @@
+//! Tests of the room as a whole: a scripted shift on a disk that crashes on demand, and on a real folder.
+//!
+//! May live here: the script, the crashing disk, the promises of the journal and the store. May not: product code.
+
+mod crash;
+mod disk;
+mod folding;
+mod old;
+mod shift;
+mod store;
+mod torn;
