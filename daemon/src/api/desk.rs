@@ -11,8 +11,7 @@ use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::Problem;
 use chargehand_types::queue::{
-    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done,
-    SheetList,
+    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
 };
 use chrono::{DateTime, Utc};
 use std::future::Future;
@@ -51,25 +50,13 @@ pub trait Desk: Send + Sync + 'static {
     fn now(&self, caller: Caller) -> impl Future<Output = Answer<Now>> + Send;
 
     /// `POST /v1/acts`. Acts that may move the machine came with the token, or this is not called.
-    fn act(
-        &self,
-        caller: Caller,
-        act: ActRequest,
-    ) -> impl Future<Output = Answer<ActAnswer>> + Send;
+    fn act(&self, caller: Caller, act: ActRequest) -> impl Future<Output = Answer<ActAnswer>> + Send;
 
     /// `POST /v1/check`
-    fn check(
-        &self,
-        caller: Caller,
-        request: CheckRequest,
-    ) -> impl Future<Output = Answer<CheckReport>> + Send;
+    fn check(&self, caller: Caller, request: CheckRequest) -> impl Future<Output = Answer<CheckReport>> + Send;
 
     /// `POST /v1/cards`
-    fn add_card(
-        &self,
-        caller: Caller,
-        request: AddCard,
-    ) -> impl Future<Output = Answer<Done>> + Send;
+    fn add_card(&self, caller: Caller, request: AddCard) -> impl Future<Output = Answer<Done>> + Send;
 
     /// `GET /v1/cards`
     fn cards(&self, caller: Caller) -> impl Future<Output = Answer<CardList>> + Send;
@@ -83,35 +70,19 @@ pub trait Desk: Send + Sync + 'static {
     ) -> impl Future<Output = Answer<CardShown>> + Send;
 
     /// `GET /v1/cards/{name}/drawing`
-    fn card_drawing(
-        &self,
-        caller: Caller,
-        name: CardName,
-    ) -> impl Future<Output = Answer<Drawing>> + Send;
+    fn card_drawing(&self, caller: Caller, name: CardName) -> impl Future<Output = Answer<Drawing>> + Send;
 
     /// `GET /v1/sheets/{id}/drawing`
-    fn sheet_drawing(
-        &self,
-        caller: Caller,
-        sheet: SheetId,
-    ) -> impl Future<Output = Answer<Drawing>> + Send;
+    fn sheet_drawing(&self, caller: Caller, sheet: SheetId) -> impl Future<Output = Answer<Drawing>> + Send;
 
     /// `POST /v1/batches`
-    fn add_batch(
-        &self,
-        caller: Caller,
-        request: AddBatch,
-    ) -> impl Future<Output = Answer<Done>> + Send;
+    fn add_batch(&self, caller: Caller, request: AddBatch) -> impl Future<Output = Answer<Done>> + Send;
 
     /// `GET /v1/batches`
     fn batches(&self, caller: Caller) -> impl Future<Output = Answer<BatchList>> + Send;
 
     /// `GET /v1/batches/{id}`
-    fn batch(
-        &self,
-        caller: Caller,
-        batch: BatchId,
-    ) -> impl Future<Output = Answer<BatchRow>> + Send;
+    fn batch(&self, caller: Caller, batch: BatchId) -> impl Future<Output = Answer<BatchRow>> + Send;
 
     /// `POST /v1/batches/{id}/cancel`
     fn cancel_batch(
@@ -125,11 +96,7 @@ pub trait Desk: Send + Sync + 'static {
     fn sheets(&self, caller: Caller) -> impl Future<Output = Answer<SheetList>> + Send;
 
     /// `GET /v1/sheets/{id}`
-    fn sheet(
-        &self,
-        caller: Caller,
-        sheet: SheetId,
-    ) -> impl Future<Output = Answer<SheetRecord>> + Send;
+    fn sheet(&self, caller: Caller, sheet: SheetId) -> impl Future<Output = Answer<SheetRecord>> + Send;
 
     /// `GET /v1/history/sheets?since=RFC3339`
     fn sheet_history(
@@ -148,9 +115,5 @@ pub trait Desk: Send + Sync + 'static {
     fn last_seq(&self) -> Seq;
 
     /// Events after a place, oldest first, at most `limit`; fewer only when there are no more yet.
-    fn events_after(
-        &self,
-        seq: Seq,
-        limit: usize,
-    ) -> impl Future<Output = Answer<Vec<Event>>> + Send;
+    fn events_after(&self, seq: Seq, limit: usize) -> impl Future<Output = Answer<Vec<Event>>> + Send;
 }

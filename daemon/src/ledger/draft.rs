@@ -30,15 +30,7 @@ impl Draft {
     /// Something that happened by itself: no command, no person, no sheet.
     #[must_use]
     pub const fn new(at: DateTime<Utc>, tick: Tick, what: What) -> Self {
-        Self {
-            command_id: None,
-            at,
-            tick,
-            actor: None,
-            terminal: None,
-            sheet: None,
-            what,
-        }
+        Self { command_id: None, at, tick, actor: None, terminal: None, sheet: None, what }
     }
 
     /// Concerning a sheet.

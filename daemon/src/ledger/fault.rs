@@ -63,9 +63,7 @@ pub enum LedgerFault {
         known: u64,
     },
     /// The folder cannot be written.
-    #[error(
-        "the store {path} cannot be written: {error}; give the daemon's user the right to write there"
-    )]
+    #[error("the store {path} cannot be written: {error}; give the daemon's user the right to write there")]
     ReadOnly {
         /// Where.
         path: String,
@@ -117,15 +115,10 @@ impl LedgerFault {
         let path = path.display().to_string();
         match error.kind() {
             io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => Self::Full { path },
-            io::ErrorKind::ReadOnlyFilesystem | io::ErrorKind::PermissionDenied => Self::ReadOnly {
-                path,
-                error: error.to_string(),
-            },
-            _ => Self::Io {
-                doing,
-                path,
-                error: error.to_string(),
-            },
+            io::ErrorKind::ReadOnlyFilesystem | io::ErrorKind::PermissionDenied => {
+                Self::ReadOnly { path, error: error.to_string() }
+            }
+            _ => Self::Io { doing, path, error: error.to_string() },
         }
     }
 

@@ -27,9 +27,7 @@ pub(super) fn make(dir: &Path) -> Result<(), LedgerFault> {
 
 /// Syncs a folder: names made, renamed or removed in it are on the disk after that.
 pub(super) fn sync(dir: &Path) -> Result<(), LedgerFault> {
-    open(dir)
-        .and_then(|d| d.sync_all())
-        .map_err(|e| LedgerFault::io("syncing a folder of the store", dir, &e))
+    open(dir).and_then(|d| d.sync_all()).map_err(|e| LedgerFault::io("syncing a folder of the store", dir, &e))
 }
 
 /// Opens a file or folder for reading.
@@ -39,14 +37,8 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
 
 /// Writes a file so that under its name there is only ever the whole of it: a temporary name, synced, renamed, the
 /// folder synced.
-pub(super) fn write_whole(
-    path: &Path,
-    fill: impl FnOnce(&mut File) -> io::Result<()>,
-) -> Result<(), LedgerFault> {
-    let name = path
-        .file_name()
-        .map(|n| n.to_string_lossy().into_owned())
-        .unwrap_or_default();
+pub(super) fn write_whole(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> Result<(), LedgerFault> {
+    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let temporary = path.with_file_name(format!(".{name}.new"));
     let written = OpenOptions::new()
         .write(true)

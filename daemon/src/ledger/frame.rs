@@ -94,11 +94,7 @@ pub fn read(bytes: &[u8]) -> Result<(Head, &[u8]), NoFrame> {
     let head = head(bytes)?;
     let payload = bytes.get(HEAD..HEAD + head.length).ok_or(NoFrame::Short)?;
     let covered = bytes.get(MAGIC.len()..HEAD - 4).ok_or(NoFrame::Short)?;
-    if check(covered, payload) == head.crc {
-        Ok((head, payload))
-    } else {
-        Err(NoFrame::Crc)
-    }
+    if check(covered, payload) == head.crc { Ok((head, payload)) } else { Err(NoFrame::Crc) }
 }
 
 fn check(covered: &[u8], payload: &[u8]) -> u32 {
@@ -122,16 +118,10 @@ mod tests {
     fn a_frame_lies_as_described() {
         let mut bytes = Vec::new();
         write(&mut bytes, 2, 7, b"{}");
-        assert_eq!(
-            bytes[..20],
-            *b"\xFFCHJ\0\x01\0\x02\0\0\0\0\0\0\0\x07\0\0\0\x02"
-        );
+        assert_eq!(bytes[..20], *b"\xFFCHJ\0\x01\0\x02\0\0\0\0\0\0\0\x07\0\0\0\x02");
         assert_eq!(bytes[24..], *b"{}");
         let (head, payload) = read(&bytes).unwrap();
-        assert_eq!(
-            (head.format, head.rest, head.sequence, payload),
-            (1, 2, 7, &b"{}"[..])
-        );
+        assert_eq!((head.format, head.rest, head.sequence, payload), (1, 2, 7, &b"{}"[..]));
     }
 
     #[test]

@@ -79,16 +79,7 @@ impl<P: Pages> Journal<P> {
             .map_err(|e| scan::damaged(&pages, 0, format!("its header cannot be read: {e}")))?;
         let words = cut_torn_tail(&mut pages, &scanned)?;
         let Scanned { places, end, .. } = scanned;
-        Ok((
-            Self {
-                pages,
-                header,
-                places,
-                end,
-                latched: None,
-            },
-            words,
-        ))
+        Ok((Self { pages, header, places, end, latched: None }, words))
     }
 
     /// The journal's own name.
@@ -121,11 +112,7 @@ impl<P: Pages> Journal<P> {
         if drafts.is_empty() {
             return Ok(Vec::new());
         }
-        let Framed {
-            events,
-            bytes,
-            places,
-        } = self.framed(drafts)?;
+        let Framed { events, bytes, places } = self.framed(drafts)?;
         if let Err(e) = self.pages.append(&bytes).and_then(|()| self.pages.sync()) {
             let fault = LedgerFault::io("writing the journal", self.pages.path(), &e);
             self.latched = Some(fault.clone());
@@ -143,17 +130,9 @@ impl<P: Pages> Journal<P> {
         let count = drafts.len();
         if count > APPEND_MOST {
             let (found, most) = (count as u64, APPEND_MOST as u64);
-            return Err(LedgerFault::TooLarge {
-                what: "one append (in events)",
-                found,
-                most,
-            });
+            return Err(LedgerFault::TooLarge { what: "one append (in events)", found, most });
         }
-        let Framed {
-            mut events,
-            mut bytes,
-            mut places,
-        } = Framed::default();
+        let Framed { mut events, mut bytes, mut places } = Framed::default();
         for (nth, draft) in drafts.into_iter().enumerate() {
             let seq = Seq((self.places.len() + nth + 1) as u64);
             let event = draft.at_place(seq, &self.header.journal);
@@ -163,17 +142,10 @@ impl<P: Pages> Journal<P> {
             frame::write(&mut bytes, rest, seq.0, &payload);
             let written = bytes.get(from..).unwrap_or_default();
             let crc = frame::head(written).map(|h| h.crc).unwrap_or_default();
-            places.push(Place {
-                offset: self.end.saturating_add(from as u64),
-                crc,
-            });
+            places.push(Place { offset: self.end.saturating_add(from as u64), crc });
             events.push(event);
         }
-        Ok(Framed {
-            events,
-            bytes,
-            places,
-        })
+        Ok(Framed { events, bytes, places })
     }
 
     /// The events after a place, oldest first, at most `limit` and never more than [`READ_MOST`].
@@ -193,32 +165,22 @@ impl<P: Pages> Journal<P> {
     }
 
     fn event(&self, reader: &mut Reader<'_, P>, seq: Seq, at: u64) -> Result<Event, LedgerFault> {
-        let (_, payload) = reader
-            .frame(at)?
-            .map_err(|why| scan::damaged(&self.pages, at, format!("record {seq}: {why}")))?;
+        let (_, payload) =
+            reader.frame(at)?.map_err(|why| scan::damaged(&self.pages, at, format!("record {seq}: {why}")))?;
         let event = event_of(payload).map_err(|why| match why {
             NoEvent::Newer(found) => LedgerFault::Newer {
-                what: format!(
-                    "record {seq} of the journal {}",
-                    self.pages.path().display()
-                ),
+                what: format!("record {seq} of the journal {}", self.pages.path().display()),
                 found,
                 known: u64::from(chargehand_types::event::EVENT_VERSION),
             },
-            NoEvent::Unreadable(what) => scan::damaged(
-                &self.pages,
-                at,
-                format!("record {seq} is not understood: {what}"),
-            ),
+            NoEvent::Unreadable(what) => {
+                scan::damaged(&self.pages, at, format!("record {seq} is not understood: {what}"))
+            }
         })?;
         if event.seq == seq {
             Ok(event)
         } else {
-            Err(scan::damaged(
-                &self.pages,
-                at,
-                format!("record {seq} calls itself {}", event.seq),
-            ))
+            Err(scan::damaged(&self.pages, at, format!("record {seq} calls itself {}", event.seq)))
         }
     }
 
@@ -234,17 +196,11 @@ fn payload(event: &Event) -> Result<Vec<u8>, LedgerFault> {
     let payload = serde_json::to_vec(event).map_err(|e| LedgerFault::Unwritable(e.to_string()))?;
     if payload.len() > PAYLOAD_MOST {
         let (found, most) = (payload.len() as u64, PAYLOAD_MOST as u64);
-        return Err(LedgerFault::TooLarge {
-            what: "one event (in bytes)",
-            found,
-            most,
-        });
+        return Err(LedgerFault::TooLarge { what: "one event (in bytes)", found, most });
     }
     match serde_json::from_slice::<Event>(&payload) {
         Ok(back) if back == *event => Ok(payload),
-        Ok(_) => Err(LedgerFault::Unwritable(
-            "it reads back as something else".to_owned(),
-        )),
+        Ok(_) => Err(LedgerFault::Unwritable("it reads back as something else".to_owned())),
         Err(e) => Err(LedgerFault::Unwritable(e.to_string())),
     }
 }
@@ -259,8 +215,7 @@ pub(super) enum NoEvent {
 
 /// The event in a payload, brought up to date.
 pub(super) fn event_of(payload: &[u8]) -> Result<Event, NoEvent> {
-    let value: Value =
-        serde_json::from_slice(payload).map_err(|e| NoEvent::Unreadable(e.to_string()))?;
+    let value: Value = serde_json::from_slice(payload).map_err(|e| NoEvent::Unreadable(e.to_string()))?;
     let value = upcast(value).map_err(|e| match e {
         UpcastFault::Newer(v) => NoEvent::Newer(v),
         UpcastFault::NoVersion => NoEvent::Unreadable(e.to_string()),
@@ -276,9 +231,7 @@ fn cut_torn_tail<P: Pages>(pages: &mut P, scanned: &Scanned) -> Result<Vec<Strin
     let length = pages.length().map_err(|e| scan::unreadable(pages, &e))?;
     let size = length.saturating_sub(scanned.end);
     let mut tail = vec![0; usize::try_from(size).unwrap_or(usize::MAX)];
-    pages
-        .read(scanned.end, &mut tail)
-        .map_err(|e| scan::unreadable(pages, &e))?;
+    pages.read(scanned.end, &mut tail).map_err(|e| scan::unreadable(pages, &e))?;
     let kept = pages
         .keep_aside(&tail)
         .and_then(|kept| pages.cut(scanned.end).map(|()| kept))

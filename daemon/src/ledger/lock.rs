@@ -37,17 +37,12 @@ impl StoreLock {
                 // Who has it is only told; a file that cannot be read leaves it out.
                 let _ = file.read_to_string(&mut text);
                 let process = text.trim().parse().ok();
-                return Err(LedgerFault::Locked {
-                    dir: dir.display().to_string(),
-                    process,
-                });
+                return Err(LedgerFault::Locked { dir: dir.display().to_string(), process });
             }
             Err(e) => return Err(LedgerFault::io("locking the store", &path, &e.into())),
         }
         // The number only helps the next daemon's message; a full disk must not keep the store from opening.
-        let _ = file
-            .set_len(0)
-            .and_then(|()| writeln!(file, "{}", std::process::id()));
+        let _ = file.set_len(0).and_then(|()| writeln!(file, "{}", std::process::id()));
         Ok(Self { _file: file })
     }
 }

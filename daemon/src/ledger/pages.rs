@@ -63,11 +63,7 @@ impl FilePages {
     pub fn open(path: &Path) -> io::Result<Self> {
         let file = OpenOptions::new().read(true).write(true).open(path)?;
         let end = file.metadata()?.len();
-        Ok(Self {
-            path: path.to_owned(),
-            file,
-            end,
-        })
+        Ok(Self { path: path.to_owned(), file, end })
     }
 
     /// A free name beside the journal.
@@ -76,20 +72,13 @@ impl FilePages {
             let mut name = self.path.as_os_str().to_owned();
             name.push(format!("-{number}.torn"));
             let path = PathBuf::from(name);
-            match OpenOptions::new()
-                .write(true)
-                .create_new(true)
-                .mode(0o640)
-                .open(&path)
-            {
+            match OpenOptions::new().write(true).create_new(true).mode(0o640).open(&path) {
                 Ok(file) => return Ok((path, file)),
                 Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
                 Err(e) => return Err(e),
             }
         }
-        Err(io::Error::other(
-            "too many torn tails are kept beside the journal",
-        ))
+        Err(io::Error::other("too many torn tails are kept beside the journal"))
     }
 }
 

@@ -51,17 +51,9 @@ impl ProgressFile {
     /// # Errors
     /// When the system does not let us.
     pub fn open(path: &Path) -> io::Result<(Self, Option<Progress>)> {
-        let file = OpenOptions::new()
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(path)?;
+        let file = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path)?;
         let slots = [read_slot(&file, 0)?, read_slot(&file, 1)?];
-        let newest = slots
-            .into_iter()
-            .flatten()
-            .max_by_key(|(sequence, _)| *sequence);
+        let newest = slots.into_iter().flatten().max_by_key(|(sequence, _)| *sequence);
         let (sequence, progress) = newest.map_or((0, None), |(n, p)| (n, Some(p)));
         Ok((Self { file, sequence }, progress))
     }
@@ -86,10 +78,7 @@ const fn offset(sequence: u64) -> u64 {
 fn encode(sequence: u64, progress: &Progress) -> io::Result<Vec<u8>> {
     let payload = serde_json::to_vec(progress)?;
     if payload.len() > SLOT - HEAD {
-        return Err(io::Error::new(
-            io::ErrorKind::InvalidInput,
-            "the progress does not fit a slot",
-        ));
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "the progress does not fit a slot"));
     }
     let length = u32::try_from(payload.len()).unwrap_or(u32::MAX);
     let mut covered = sequence.to_be_bytes().to_vec();
@@ -131,10 +120,7 @@ fn decode(slot: &[u8]) -> Option<(u64, Progress)> {
     if check(&covered, payload) != u32::from_be_bytes(*crc) {
         return None;
     }
-    Some((
-        u64::from_be_bytes(*sequence),
-        serde_json::from_slice(payload).ok()?,
-    ))
+    Some((u64::from_be_bytes(*sequence), serde_json::from_slice(payload).ok()?))
 }
 
 #[cfg(test)]
@@ -190,10 +176,7 @@ mod tests {
     fn progress_beyond_a_slot_is_refused() {
         let dir = tempfile::tempdir().unwrap();
         let (mut file, _) = ProgressFile::open(&dir.path().join("progress")).unwrap();
-        let long = Progress {
-            sheet: SheetId("x".repeat(600)),
-            ..at_line(1)
-        };
+        let long = Progress { sheet: SheetId("x".repeat(600)), ..at_line(1) };
         assert!(file.write(&long).is_err());
     }
 }

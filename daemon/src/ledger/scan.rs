@@ -49,19 +49,10 @@ pub fn scan<P: Pages>(pages: &P) -> Result<Scanned, LedgerFault> {
             payload.to_vec()
         }
         Err(why) => {
-            return Err(damaged(
-                pages,
-                0,
-                format!("its header cannot be read: {why}"),
-            ));
+            return Err(damaged(pages, 0, format!("its header cannot be read: {why}")));
         }
     };
-    let mut scanned = Scanned {
-        end: (HEAD + header.len()) as u64,
-        header,
-        places: Vec::new(),
-        torn: None,
-    };
+    let mut scanned = Scanned { end: (HEAD + header.len()) as u64, header, places: Vec::new(), torn: None };
     let mut at = scanned.end;
     let mut append = Vec::new();
     while at < reader.length {
@@ -76,18 +67,10 @@ pub fn scan<P: Pages>(pages: &P) -> Result<Scanned, LedgerFault> {
         let sequence = (scanned.places.len() + append.len() + 1) as u64;
         expect(pages, at, &head, sequence)?;
         expect_rest(pages, at, &head, &append)?;
-        append.push((
-            Place {
-                offset: at,
-                crc: head.crc,
-            },
-            head.rest,
-        ));
+        append.push((Place { offset: at, crc: head.crc }, head.rest));
         at = at.saturating_add((HEAD + head.length) as u64);
         if head.rest == 0 {
-            scanned
-                .places
-                .extend(append.drain(..).map(|(place, _)| place));
+            scanned.places.extend(append.drain(..).map(|(place, _)| place));
             scanned.end = at;
         }
     }
@@ -106,28 +89,18 @@ fn expect<P: Pages>(pages: &P, at: u64, head: &Head, sequence: u64) -> Result<()
         });
     }
     if head.sequence != sequence {
-        let what = format!(
-            "record {sequence} should be here, record {} is",
-            head.sequence
-        );
+        let what = format!("record {sequence} should be here, record {} is", head.sequence);
         return Err(damaged(pages, at, what));
     }
     Ok(())
 }
 
 /// Within one append the count of following frames goes down by one.
-fn expect_rest<P: Pages>(
-    pages: &P,
-    at: u64,
-    head: &Head,
-    append: &[(Place, u16)],
-) -> Result<(), LedgerFault> {
+fn expect_rest<P: Pages>(pages: &P, at: u64, head: &Head, append: &[(Place, u16)]) -> Result<(), LedgerFault> {
     match append.last() {
-        Some((_, before)) if before.checked_sub(1) != Some(head.rest) => Err(damaged(
-            pages,
-            at,
-            "records of one append do not belong together".to_owned(),
-        )),
+        Some((_, before)) if before.checked_sub(1) != Some(head.rest) => {
+            Err(damaged(pages, at, "records of one append do not belong together".to_owned()))
+        }
         Some(_) | None => Ok(()),
     }
 }
@@ -141,11 +114,9 @@ fn refuse_if_more_follows<P: Pages>(
 ) -> Result<(), LedgerFault> {
     match next_whole(reader, bad.saturating_add(1))? {
         None => Ok(()),
-        Some((at, sequence)) => Err(damaged(
-            pages,
-            bad,
-            format!("{why}, yet record {sequence} follows whole at byte {at}"),
-        )),
+        Some((at, sequence)) => {
+            Err(damaged(pages, bad, format!("{why}, yet record {sequence} follows whole at byte {at}")))
+        }
     }
 }
 
@@ -164,11 +135,7 @@ pub(super) fn next_whole<P: Pages>(
 }
 
 pub(super) fn damaged<P: Pages>(pages: &P, offset: u64, what: String) -> LedgerFault {
-    LedgerFault::Damaged {
-        file: pages.path().display().to_string(),
-        offset,
-        what,
-    }
+    LedgerFault::Damaged { file: pages.path().display().to_string(), offset, what }
 }
 
 /// Reads frames through a window of the file.
@@ -182,12 +149,7 @@ pub(super) struct Reader<'a, P> {
 impl<'a, P: Pages> Reader<'a, P> {
     pub(super) fn new(pages: &'a P) -> Result<Self, LedgerFault> {
         let length = pages.length().map_err(|e| unreadable(pages, &e))?;
-        Ok(Self {
-            pages,
-            length,
-            start: 0,
-            window: Vec::new(),
-        })
+        Ok(Self { pages, length, start: 0, window: Vec::new() })
     }
 
     /// The frame at a place.
@@ -214,9 +176,7 @@ impl<'a, P: Pages> Reader<'a, P> {
                 let size = usize::try_from(there).map_or(size, |there| size.min(there));
                 self.window.resize(size, 0);
                 self.start = at;
-                self.pages
-                    .read(at, &mut self.window)
-                    .map_err(|e| unreadable(self.pages, &e))?;
+                self.pages.read(at, &mut self.window).map_err(|e| unreadable(self.pages, &e))?;
                 0
             }
         };

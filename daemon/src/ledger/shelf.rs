@@ -36,9 +36,7 @@ impl Shelf {
     /// When the folder cannot be made.
     pub fn open(dir: &Path) -> Result<Self, LedgerFault> {
         folder::make(dir)?;
-        Ok(Self {
-            dir: dir.to_owned(),
-        })
+        Ok(Self { dir: dir.to_owned() })
     }
 
     /// Puts a program on the shelf and answers its hash, once file and folder are on the disk.
@@ -48,11 +46,7 @@ impl Shelf {
     pub fn put(&self, bytes: &[u8]) -> Result<String, LedgerFault> {
         let found = bytes.len() as u64;
         if found > PROGRAM_MOST {
-            return Err(LedgerFault::TooLarge {
-                what: "a program (in bytes)",
-                found,
-                most: PROGRAM_MOST,
-            });
+            return Err(LedgerFault::TooLarge { what: "a program (in bytes)", found, most: PROGRAM_MOST });
         }
         let sha256 = sha256_hex(bytes);
         let (sub, path) = self.place(&sha256)?;
@@ -73,9 +67,7 @@ impl Shelf {
         let file = match OpenOptions::new().read(true).open(&path) {
             Ok(file) => file,
             Err(e) if e.kind() == io::ErrorKind::NotFound => {
-                return Err(LedgerFault::NoProgram {
-                    sha256: sha256.to_owned(),
-                });
+                return Err(LedgerFault::NoProgram { sha256: sha256.to_owned() });
             }
             Err(e) => return Err(LedgerFault::io("opening a stored program", &path, &e)),
         };
@@ -86,27 +78,20 @@ impl Shelf {
         if sha256_hex(&bytes) == sha256 {
             Ok(bytes)
         } else {
-            Err(LedgerFault::ProgramDamaged {
-                sha256: sha256.to_owned(),
-            })
+            Err(LedgerFault::ProgramDamaged { sha256: sha256.to_owned() })
         }
     }
 
     /// Folder and file of a hash. Anything but 64 lower-case hex digits names no program, so no path leads outside.
     fn place(&self, sha256: &str) -> Result<(PathBuf, PathBuf), LedgerFault> {
-        let plain = sha256.len() == 64
-            && sha256
-                .bytes()
-                .all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b));
+        let plain = sha256.len() == 64 && sha256.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b));
         match sha256.split_at_checked(2) {
             Some((first, rest)) if plain => {
                 let sub = self.dir.join(first);
                 let path = sub.join(rest);
                 Ok((sub, path))
             }
-            Some(_) | None => Err(LedgerFault::NoProgram {
-                sha256: sha256.to_owned(),
-            }),
+            Some(_) | None => Err(LedgerFault::NoProgram { sha256: sha256.to_owned() }),
         }
     }
 }
@@ -118,10 +103,7 @@ mod tests {
     #[test]
     fn the_hash_is_the_standards() {
         // FIPS 180-4's worked example for SHA-256: the message "abc".
-        assert_eq!(
-            sha256_hex(b"abc"),
-            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-        );
+        assert_eq!(sha256_hex(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
     }
 
     #[test]
@@ -132,11 +114,7 @@ mod tests {
         assert_eq!(shelf.put(b"G0 X1\n").unwrap(), sha);
         assert_eq!(shelf.get(&sha).unwrap(), b"G0 X1\n");
         let kept = dir.path().join("programs").join(&sha[..2]);
-        assert_eq!(
-            std::fs::read_dir(kept).unwrap().count(),
-            1,
-            "no temporary file is left"
-        );
+        assert_eq!(std::fs::read_dir(kept).unwrap().count(), 1, "no temporary file is left");
     }
 
     #[test]
@@ -145,12 +123,7 @@ mod tests {
         let shelf = Shelf::open(dir.path()).unwrap();
         let sha = shelf.put(b"G0 X1\n").unwrap();
         std::fs::write(dir.path().join(&sha[..2]).join(&sha[2..]), b"G0 X2\n").unwrap();
-        assert_eq!(
-            shelf.get(&sha),
-            Err(LedgerFault::ProgramDamaged {
-                sha256: sha.clone()
-            })
-        );
+        assert_eq!(shelf.get(&sha), Err(LedgerFault::ProgramDamaged { sha256: sha.clone() }));
         // Adding it again from its own file mends it.
         assert_eq!(shelf.put(b"G0 X1\n").unwrap(), sha);
         assert_eq!(shelf.get(&sha).unwrap(), b"G0 X1\n");
@@ -160,18 +133,8 @@ mod tests {
     fn no_path_leads_outside() {
         let dir = tempfile::tempdir().unwrap();
         let shelf = Shelf::open(dir.path()).unwrap();
-        for name in [
-            "",
-            "..",
-            "../../etc/passwd",
-            &"A".repeat(64),
-            "é",
-            &"é".repeat(32),
-        ] {
-            assert!(
-                matches!(shelf.get(name), Err(LedgerFault::NoProgram { .. })),
-                "{name}"
-            );
+        for name in ["", "..", "../../etc/passwd", &"A".repeat(64), "é", &"é".repeat(32)] {
+            assert!(matches!(shelf.get(name), Err(LedgerFault::NoProgram { .. })), "{name}");
         }
     }
 }

@@ -42,22 +42,9 @@ impl Store {
             .map_err(|e| LedgerFault::io("opening the progress file", &progress_path, &e))?;
         let index_dir = dir.join("index");
         let (index, state) = open_index(&index_dir, &journal, &mut words)?;
-        let opening = Opening {
-            state: state.clone(),
-            progress: last,
-            words,
-        };
+        let opening = Opening { state: state.clone(), progress: last, words };
         let behind = Vec::new();
-        let store = Self {
-            journal,
-            shelf,
-            progress,
-            index,
-            index_dir,
-            state,
-            behind,
-            _lock: lock,
-        };
+        let store = Self { journal, shelf, progress, index, index_dir, state, behind, _lock: lock };
         Ok((store, opening))
     }
 
@@ -129,11 +116,7 @@ impl Store {
 
 fn mark(journal: &Journal<FilePages>, seq: Seq) -> Mark {
     let crc = journal.crc(seq).unwrap_or_default();
-    Mark {
-        journal: journal.name().to_owned(),
-        seq,
-        crc,
-    }
+    Mark { journal: journal.name().to_owned(), seq, crc }
 }
 
 fn open_journal(dir: &Path) -> Result<(Journal<FilePages>, Vec<String>), LedgerFault> {
@@ -146,8 +129,7 @@ fn open_journal(dir: &Path) -> Result<(Journal<FilePages>, Vec<String>), LedgerF
         }
         Err(e) => return Err(LedgerFault::io("looking for the journal", &path, &e)),
     }
-    let pages =
-        FilePages::open(&path).map_err(|e| LedgerFault::io("opening the journal", &path, &e))?;
+    let pages = FilePages::open(&path).map_err(|e| LedgerFault::io("opening the journal", &path, &e))?;
     Journal::open(pages)
 }
 
@@ -156,23 +138,15 @@ fn refuse_if_used(dir: &Path, journal: &Path) -> Result<(), LedgerFault> {
     if dir.join("index").exists() || dir.join("programs").exists() {
         let file = journal.display().to_string();
         let what = "the file is missing, though the store was used before".to_owned();
-        return Err(LedgerFault::Damaged {
-            file,
-            offset: 0,
-            what,
-        });
+        return Err(LedgerFault::Damaged { file, offset: 0, what });
     }
     Ok(())
 }
 
 fn new_header(dir: &Path) -> Result<Header, LedgerFault> {
     let mut chance = [0_u8; 6];
-    #[allow(
-        clippy::disallowed_methods,
-        reason = "a journal's name comes from chance, once in its life"
-    )]
-    getrandom::fill(&mut chance)
-        .map_err(|e| LedgerFault::io("naming the journal", dir, &std::io::Error::other(e)))?;
+    #[allow(clippy::disallowed_methods, reason = "a journal's name comes from chance, once in its life")]
+    getrandom::fill(&mut chance).map_err(|e| LedgerFault::io("naming the journal", dir, &std::io::Error::other(e)))?;
     Ok(Header {
         journal: chance.iter().map(|b| format!("{b:02x}")).collect(),
         made_by: concat!("chargehand ", env!("CARGO_PKG_VERSION")).to_owned(),
@@ -196,11 +170,7 @@ fn open_index(
             index::close(index);
             (anew(dir, journal), folded(journal)?, Some(why.to_owned()))
         }
-        Err(fault) => (
-            anew(dir, journal),
-            folded(journal)?,
-            Some(fault.to_string()),
-        ),
+        Err(fault) => (anew(dir, journal), folded(journal)?, Some(fault.to_string())),
     };
     let built = index.and_then(|mut index| {
         index.build(&state, &mark(journal, state.seq()))?;

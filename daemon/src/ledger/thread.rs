@@ -59,9 +59,7 @@ impl<T> Future for Reply<T> {
 
     fn poll(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<Self::Output> {
         match self.get_mut() {
-            Self::Coming(told) => Pin::new(told)
-                .poll(cx)
-                .map(|answer| answer.unwrap_or(Err(LedgerFault::Closed))),
+            Self::Coming(told) => Pin::new(told).poll(cx).map(|answer| answer.unwrap_or(Err(LedgerFault::Closed))),
             Self::Refused(fault) => Poll::Ready(Err(fault.take().unwrap_or(LedgerFault::Closed))),
         }
     }
@@ -88,13 +86,7 @@ impl Ledger {
             .name("ledger".to_owned())
             .spawn(move || run(store, &taken))
             .map_err(|e| LedgerFault::io("starting the store thread", dir, &e))?;
-        Ok((
-            Self {
-                orders,
-                dir: dir.to_owned(),
-            },
-            opening,
-        ))
+        Ok((Self { orders, dir: dir.to_owned() }, opening))
     }
 
     /// Appends events, all or none, and answers once they are on the disk. The order of calls is the order of events,

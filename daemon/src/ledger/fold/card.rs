@@ -65,24 +65,13 @@ impl CardState {
     /// The newest record of this revision.
     #[must_use]
     pub fn revision(&self, revision: &Revision) -> Option<&RevisionState> {
-        self.revisions
-            .iter()
-            .rev()
-            .find(|r| r.revision == *revision)
+        self.revisions.iter().rev().find(|r| r.revision == *revision)
     }
 
     /// Takes a revision in. The same one added again after another becomes the newest again, under a new number,
     /// and keeps its signatures: they cover the revision, not the moment.
-    pub(super) fn add(
-        &mut self,
-        revision: &Revision,
-        text: &str,
-        programs: &[StoredProgram],
-        at: DateTime<Utc>,
-    ) {
-        let signed = self
-            .revision(revision)
-            .map_or_else(Vec::new, |r| r.signed.clone());
+    pub(super) fn add(&mut self, revision: &Revision, text: &str, programs: &[StoredProgram], at: DateTime<Utc>) {
+        let signed = self.revision(revision).map_or_else(Vec::new, |r| r.signed.clone());
         let number = self.newest().map_or(1, |r| r.number.saturating_add(1));
         self.revisions.push(RevisionState {
             number,
@@ -153,10 +142,6 @@ impl TriedKey {
     pub fn of(sheet: &SheetState) -> Self {
         let mut bits: Vec<_> = sheet.bits.iter().map(|(bit, _)| bit.clone()).collect();
         bits.sort();
-        Self {
-            card: sheet.card.clone(),
-            revision: sheet.revision.clone(),
-            bits,
-        }
+        Self { card: sheet.card.clone(), revision: sheet.revision.clone(), bits }
     }
 }

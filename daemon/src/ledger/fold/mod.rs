@@ -12,9 +12,7 @@ use answered::Answered;
 use card::{BatchState, CardState, RevisionState, SignedFinding, TriedKey};
 use chargehand_types::call::Call;
 use chargehand_types::event::{Actor, Event, What};
-use chargehand_types::id::{
-    BatchId, BitName, CardName, CommandId, Revision, Seq, SheetId, StageVersion,
-};
+use chargehand_types::id::{BatchId, BitName, CardName, CommandId, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::now::PersonHere;
 use chargehand_types::quantity::{Length, Metres};
 use chargehand_types::stage::{Grade, Stage};
@@ -104,12 +102,7 @@ impl State {
                 Ok(())
             }
             What::BatchCancelled { batch } => self.cancel_batch(batch),
-            What::FindingSigned {
-                card,
-                revision,
-                code,
-                fingerprint,
-            } => {
+            What::FindingSigned { card, revision, code, fingerprint } => {
                 let signed = SignedFinding {
                     code: *code,
                     fingerprint: fingerprint.clone(),
@@ -121,35 +114,21 @@ impl State {
                 Ok(())
             }
             What::BitFitted { bit, diameter } => {
-                self.rest.fitted = Some(FittedBit {
-                    bit: bit.clone(),
-                    diameter: *diameter,
-                });
+                self.rest.fitted = Some(FittedBit { bit: bit.clone(), diameter: *diameter });
                 self.touch_sheet_if_any(event)
             }
             What::PersonCame { who, role } => {
                 self.rest.people.retain(|p| p.who != *who);
-                self.rest.people.push(PersonHere {
-                    who: who.clone(),
-                    role: *role,
-                });
+                self.rest.people.push(PersonHere { who: who.clone(), role: *role });
                 Ok(())
             }
             What::PersonLeft { who } => {
                 self.rest.people.retain(|p| p.who != *who);
                 Ok(())
             }
-            What::CallRaised {
-                number,
-                reason,
-                text,
-            } => {
+            What::CallRaised { number, reason, text } => {
                 self.rest.calls_raised = self.rest.calls_raised.max(*number);
-                let call = Call {
-                    number: *number,
-                    reason: *reason,
-                    text: text.clone(),
-                };
+                let call = Call { number: *number, reason: *reason, text: text.clone() };
                 self.rest.calls.insert(*number, call);
                 self.touch_sheet_if_any(event)
             }
@@ -200,32 +179,17 @@ impl State {
     }
 
     fn add_card(&mut self, event: &Event) {
-        if let What::CardAdded {
-            name,
-            revision,
-            text,
-            programs,
-        } = &event.what
-        {
-            let card = self.cards.entry(name.clone()).or_insert_with(|| CardState {
-                name: name.clone(),
-                revisions: Vec::new(),
-            });
+        if let What::CardAdded { name, revision, text, programs } = &event.what {
+            let card = self
+                .cards
+                .entry(name.clone())
+                .or_insert_with(|| CardState { name: name.clone(), revisions: Vec::new() });
             card.add(revision, text, programs, event.at);
         }
     }
 
     fn add_batch(&mut self, event: &Event) {
-        if let What::BatchAdded {
-            batch,
-            card,
-            revision,
-            sheets,
-            due,
-            weight,
-            predicted,
-        } = &event.what
-        {
+        if let What::BatchAdded { batch, card, revision, sheets, due, weight, predicted } = &event.what {
             self.rest.batches_added = self.rest.batches_added.saturating_add(1);
             for (number, id) in (1u32..).zip(sheets) {
                 self.rest.sheets_added = self.rest.sheets_added.saturating_add(1);
@@ -270,17 +234,9 @@ impl State {
         Ok(())
     }
 
-    fn revision_mut(
-        &mut self,
-        card: &CardName,
-        revision: &Revision,
-    ) -> Result<&mut RevisionState, Misfit> {
+    fn revision_mut(&mut self, card: &CardName, revision: &Revision) -> Result<&mut RevisionState, Misfit> {
         let card = self.cards.get_mut(card).ok_or(Misfit)?;
-        card.revisions
-            .iter_mut()
-            .rev()
-            .find(|r| r.revision == *revision)
-            .ok_or(Misfit)
+        card.revisions.iter_mut().rev().find(|r| r.revision == *revision).ok_or(Misfit)
     }
 }
 
@@ -346,19 +302,13 @@ impl State {
     /// Sheets that wait for their turn, in order.
     #[must_use]
     pub fn waiting(&self) -> Vec<&SheetState> {
-        self.sheets()
-            .into_iter()
-            .filter(|s| s.stage == Stage::Queued)
-            .collect()
+        self.sheets().into_iter().filter(|s| s.stage == Stage::Queued).collect()
     }
 
     /// The sheet that would be taken next.
     #[must_use]
     pub fn next_sheet(&self) -> Option<&SheetState> {
-        self.sheets
-            .values()
-            .filter(|s| !s.cancelled && s.stage == Stage::Queued)
-            .min_by_key(|s| s.place)
+        self.sheets.values().filter(|s| !s.cancelled && s.stage == Stage::Queued).min_by_key(|s| s.place)
     }
 
     /// The sheet on the machine.
@@ -420,10 +370,7 @@ impl State {
     /// Whether a sheet of this revision was closed good, with whatever bits.
     #[must_use]
     pub fn is_tried(&self, card: &CardName, revision: &Revision) -> bool {
-        self.rest
-            .tried
-            .iter()
-            .any(|t| t.card == *card && t.revision == *revision)
+        self.rest.tried.iter().any(|t| t.card == *card && t.revision == *revision)
     }
 
     /// What was tried and passed.

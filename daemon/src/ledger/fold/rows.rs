@@ -34,15 +34,8 @@ impl State {
     /// Every batch, oldest first.
     #[must_use]
     pub fn batch_list(&self) -> BatchList {
-        let batches = self
-            .batches()
-            .into_iter()
-            .map(|b| self.batch_row(b))
-            .collect();
-        BatchList {
-            schema: SCHEMA,
-            batches,
-        }
+        let batches = self.batches().into_iter().map(|b| self.batch_row(b)).collect();
+        BatchList { schema: SCHEMA, batches }
     }
 
     /// A sheet as lists show it, with the name of its operation at hand as the card has it.
@@ -66,29 +59,17 @@ impl State {
     pub fn sheet_list(&self, operation: impl Fn(&SheetState) -> Option<String>) -> SheetList {
         let mut sheets = self.sheets();
         sheets.sort_by_key(|s| (turn(s), s.place));
-        let rows = sheets
-            .into_iter()
-            .map(|s| self.sheet_row(s, operation(s)))
-            .collect();
-        SheetList {
-            schema: SCHEMA,
-            sheets: rows,
-        }
+        let rows = sheets.into_iter().map(|s| self.sheet_row(s, operation(s))).collect();
+        SheetList { schema: SCHEMA, sheets: rows }
     }
 
     /// Everything known of the sheets that were begun and to which something happened since then, oldest first.
     #[must_use]
     pub fn history(&self, since: Option<DateTime<Utc>>) -> SheetHistory {
-        let mut sheets: Vec<_> = self
-            .sheets
-            .values()
-            .filter(|s| s.begun.is_some() && since.is_none_or(|since| s.last >= since))
-            .collect();
+        let mut sheets: Vec<_> =
+            self.sheets.values().filter(|s| s.begun.is_some() && since.is_none_or(|since| s.last >= since)).collect();
         sheets.sort_by_key(|s| (s.begun, s.place));
-        SheetHistory {
-            schema: SCHEMA,
-            sheets: sheets.into_iter().map(SheetState::record).collect(),
-        }
+        SheetHistory { schema: SCHEMA, sheets: sheets.into_iter().map(SheetState::record).collect() }
     }
 }
 
@@ -112,12 +93,7 @@ impl SheetState {
             stops: self.stops.clone(),
             parts: self.parts.iter().map(PartState::graded).collect(),
             grade: self.grade,
-            notes: self
-                .notes
-                .iter()
-                .cloned()
-                .chain(self.part_notes())
-                .collect(),
+            notes: self.notes.iter().cloned().chain(self.part_notes()).collect(),
         }
     }
 
@@ -135,11 +111,7 @@ impl PartState {
     /// As screens and records show it.
     #[must_use]
     pub fn graded(&self) -> GradedPart {
-        GradedPart {
-            index: self.index,
-            name: self.name.clone(),
-            grade: self.grade,
-        }
+        GradedPart { index: self.index, name: self.name.clone(), grade: self.grade }
     }
 }
 

@@ -155,35 +155,21 @@ impl SheetState {
 
     /// Names of the operations that were finished, in order of being begun.
     pub fn finished(&self) -> impl Iterator<Item = &str> {
-        self.operations
-            .iter()
-            .filter(|o| o.real.is_some())
-            .map(|o| o.name.as_str())
+        self.operations.iter().filter(|o| o.real.is_some()).map(|o| o.name.as_str())
     }
 
     /// Folds in an event that names this sheet.
     pub(super) fn apply(&mut self, event: &Event) {
         self.last = event.at;
         match &event.what {
-            What::SheetStage {
-                to,
-                version,
-                operation,
-                held,
-                stopped,
-                ..
-            } => {
+            What::SheetStage { to, version, operation, held, stopped, .. } => {
                 self.move_to(*to, event.at);
                 self.version = *version;
                 self.operation = *operation;
                 self.held = *held;
                 self.note_stop(stopped.as_ref());
             }
-            What::SheetSigned {
-                list,
-                form,
-                operation,
-            } => {
+            What::SheetSigned { list, form, operation } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
                 self.lists.push(SignedList {
                     list: *list,
@@ -198,11 +184,7 @@ impl SheetState {
             }
             What::SheetMeasured { thickness } => self.thickness.clone_from(thickness),
             What::SheetFastened { places } => self.fasteners.clone_from(places),
-            What::OperationStarted {
-                operation,
-                predicted,
-                ..
-            } => {
+            What::OperationStarted { operation, predicted, .. } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
                 self.begin_operation(operation, *predicted);
             }
@@ -280,15 +262,7 @@ impl SheetState {
     }
 
     fn finish_operation(&mut self, what: &What) {
-        if let What::OperationFinished {
-            operation,
-            bit,
-            predicted,
-            real,
-            held,
-            cut,
-        } = what
-        {
+        if let What::OperationFinished { operation, bit, predicted, real, held, cut } = what {
             if !self.operations.iter().any(|o| o.name == *operation) {
                 self.begin_operation(operation, *predicted);
             }
@@ -308,21 +282,9 @@ impl SheetState {
 
     /// The last grade of a part counts.
     fn grade_part(&mut self, what: &What) {
-        if let What::PartChecked {
-            index,
-            name,
-            grade,
-            reason,
-            note,
-        } = what
-        {
-            let part = PartState {
-                index: *index,
-                name: name.clone(),
-                grade: *grade,
-                reason: *reason,
-                note: note.clone(),
-            };
+        if let What::PartChecked { index, name, grade, reason, note } = what {
+            let part =
+                PartState { index: *index, name: name.clone(), grade: *grade, reason: *reason, note: note.clone() };
             match self.parts.binary_search_by_key(index, |p| p.index) {
                 Ok(there) => {
                     if let Some(old) = self.parts.get_mut(there) {

@@ -98,11 +98,7 @@ impl Index {
     ///
     /// # Errors
     /// When it is damaged or the disk does not let us; throw it away then.
-    pub fn open(
-        dir: &Path,
-        journal: &str,
-        known: impl Fn(Seq) -> Option<u32>,
-    ) -> Result<(Self, Loaded), IndexFault> {
+    pub fn open(dir: &Path, journal: &str, known: impl Fn(Seq) -> Option<u32>) -> Result<(Self, Loaded), IndexFault> {
         guarded(|| {
             let mut index = Self::open_files(dir)?;
             let loaded = index.load(journal, &known)?;
@@ -133,26 +129,13 @@ impl Index {
             folder::sync(above)?;
         }
         let data = folder::open(&dir.join("db"))?;
-        Ok(Self {
-            db,
-            trees,
-            data,
-            meta: None,
-        })
+        Ok(Self { db, trees, data, meta: None })
     }
 
-    fn load(
-        &mut self,
-        journal: &str,
-        known: &impl Fn(Seq) -> Option<u32>,
-    ) -> Result<Loaded, IndexFault> {
+    fn load(&mut self, journal: &str, known: &impl Fn(Seq) -> Option<u32>) -> Result<Loaded, IndexFault> {
         let Some(bytes) = self.meta_tree()?.get(META_KEY)? else {
             let empty = self.trees.iter().all(Tree::is_empty);
-            return Ok(if empty {
-                Loaded::Empty
-            } else {
-                Loaded::Unfit("its building was not finished")
-            });
+            return Ok(if empty { Loaded::Empty } else { Loaded::Unfit("its building was not finished") });
         };
         let meta: Meta = serde_json::from_slice(&bytes)?;
         if meta.fold != FOLD_VERSION {
@@ -161,11 +144,7 @@ impl Index {
         if meta.journal != journal {
             return Ok(Loaded::Unfit("it belongs to another journal"));
         }
-        let crc = if meta.seq == Seq(0) {
-            Some(0)
-        } else {
-            known(meta.seq)
-        };
+        let crc = if meta.seq == Seq(0) { Some(0) } else { known(meta.seq) };
         match crc {
             None => return Ok(Loaded::Unfit("it is ahead of the journal")),
             Some(crc) if crc != meta.crc => return Ok(Loaded::Unfit("it is unlike the journal")),
@@ -194,9 +173,7 @@ impl Index {
             return Err(IndexFault::Damaged("its records do not add up"));
         }
         if state.seq() != meta.seq {
-            return Err(IndexFault::Damaged(
-                "its state and its mark are not of the same event",
-            ));
+            return Err(IndexFault::Damaged("its state and its mark are not of the same event"));
         }
         Ok(state)
     }
@@ -206,20 +183,11 @@ impl Index {
     ///
     /// # Errors
     /// When the database or the disk says so; throw the index away then.
-    pub fn commit(
-        &mut self,
-        state: &State,
-        events: &[Event],
-        mark: &Mark,
-    ) -> Result<(), IndexFault> {
+    pub fn commit(&mut self, state: &State, events: &[Event], mark: &Mark) -> Result<(), IndexFault> {
         guarded(|| {
             let changes = Change::after(state, events, &self.outlived(state)?)?;
             let sum = self.meta.as_ref().map_or(0, |m| m.sum);
-            let meta = self
-                .trees
-                .as_slice()
-                .transaction(|trees| transact(trees, &changes, mark, sum))
-                .map_err(told)?;
+            let meta = self.trees.as_slice().transaction(|trees| transact(trees, &changes, mark, sum)).map_err(told)?;
             self.sync()?;
             self.meta = Some(meta);
             Ok(())
@@ -245,8 +213,7 @@ impl Index {
             }
             self.sync()?;
             let meta = Meta::at(mark, sum);
-            self.meta_tree()?
-                .insert(META_KEY, serde_json::to_vec(&meta)?)?;
+            self.meta_tree()?.insert(META_KEY, serde_json::to_vec(&meta)?)?;
             self.sync()?;
             self.meta = Some(meta);
             Ok(())
@@ -274,40 +241,25 @@ impl Index {
     }
 
     fn tree(&self, kind: Kind) -> Result<&Tree, IndexFault> {
-        self.trees
-            .get(kind.place())
-            .ok_or(IndexFault::Damaged("a tree is missing"))
+        self.trees.get(kind.place()).ok_or(IndexFault::Damaged("a tree is missing"))
     }
 
     fn meta_tree(&self) -> Result<&Tree, IndexFault> {
-        self.trees
-            .get(KINDS.len())
-            .ok_or(IndexFault::Damaged("a tree is missing"))
+        self.trees.get(KINDS.len()).ok_or(IndexFault::Damaged("a tree is missing"))
     }
 }
 
 impl Meta {
     fn at(mark: &Mark, sum: u64) -> Self {
         let Mark { journal, seq, crc } = mark.clone();
-        Self {
-            fold: FOLD_VERSION,
-            journal,
-            seq,
-            crc,
-            sum,
-        }
+        Self { fold: FOLD_VERSION, journal, seq, crc, sum }
     }
 }
 
 type Aborted = ConflictableTransactionError<IndexFault>;
 
 /// One transaction over every tree; it may be run several times and keeps nothing outside.
-fn transact(
-    trees: &[TransactionalTree],
-    changes: &[Change],
-    mark: &Mark,
-    mut sum: u64,
-) -> Result<Meta, Aborted> {
+fn transact(trees: &[TransactionalTree], changes: &[Change], mark: &Mark, mut sum: u64) -> Result<Meta, Aborted> {
     let missing = || Aborted::Abort(IndexFault::Damaged("a tree is missing"));
     let take = |sum: &mut u64, key: &[u8], old: Option<IVec>| {
         if let Some(old) = &old {
@@ -336,10 +288,7 @@ fn transact(
     }
     let meta = Meta::at(mark, sum);
     let bytes = serde_json::to_vec(&meta).map_err(|e| Aborted::Abort(e.into()))?;
-    trees
-        .get(KINDS.len())
-        .ok_or_else(missing)?
-        .insert(META_KEY, bytes)?;
+    trees.get(KINDS.len()).ok_or_else(missing)?.insert(META_KEY, bytes)?;
     Ok(meta)
 }
 

@@ -30,13 +30,7 @@ pub enum Kind {
 }
 
 /// Every part, in the order of its tree.
-pub const KINDS: [Kind; 5] = [
-    Kind::Cards,
-    Kind::Batches,
-    Kind::Sheets,
-    Kind::Answered,
-    Kind::Rest,
-];
+pub const KINDS: [Kind; 5] = [Kind::Cards, Kind::Batches, Kind::Sheets, Kind::Answered, Kind::Rest];
 
 impl Kind {
     pub const fn tree(self) -> &'static [u8] {
@@ -95,19 +89,11 @@ pub struct Change {
 
 impl Change {
     fn put(kind: Kind, id: &[u8], value: &impl Serialize) -> Result<Self, IndexFault> {
-        Ok(Self {
-            kind,
-            id: id.to_vec(),
-            value: serde_json::to_vec(value)?,
-        })
+        Ok(Self { kind, id: id.to_vec(), value: serde_json::to_vec(value)? })
     }
 
     fn remove(seq: Seq) -> Self {
-        Self {
-            kind: Kind::Answered,
-            id: seq.0.to_be_bytes().to_vec(),
-            value: Vec::new(),
-        }
+        Self { kind: Kind::Answered, id: seq.0.to_be_bytes().to_vec(), value: Vec::new() }
     }
 
     fn card(card: &CardState) -> Result<Self, IndexFault> {
@@ -127,27 +113,12 @@ impl Change {
     }
 
     /// What the events changed in the state, and commands that are no longer remembered.
-    pub fn after(
-        state: &State,
-        events: &[Event],
-        outlived: &[Seq],
-    ) -> Result<Vec<Self>, IndexFault> {
+    pub fn after(state: &State, events: &[Event], outlived: &[Seq]) -> Result<Vec<Self>, IndexFault> {
         let touched = Touched::by(state, events);
-        let cards = touched
-            .cards
-            .into_iter()
-            .filter_map(|id| state.cards.get(id));
-        let batches = touched
-            .batches
-            .into_iter()
-            .filter_map(|id| state.batches.get(id));
-        let sheets = touched
-            .sheets
-            .into_iter()
-            .filter_map(|id| state.sheets.get(id));
-        let answered = events
-            .iter()
-            .filter_map(|e| state.answered.command_at(e.seq).map(|c| (e.seq, c)));
+        let cards = touched.cards.into_iter().filter_map(|id| state.cards.get(id));
+        let batches = touched.batches.into_iter().filter_map(|id| state.batches.get(id));
+        let sheets = touched.sheets.into_iter().filter_map(|id| state.sheets.get(id));
+        let answered = events.iter().filter_map(|e| state.answered.command_at(e.seq).map(|c| (e.seq, c)));
         cards
             .map(Self::card)
             .chain(batches.map(Self::batch))
@@ -171,14 +142,12 @@ impl Change {
 
     /// Keys and pieces as they lie in the tree.
     pub fn records(&self) -> impl Iterator<Item = (Vec<u8>, Vec<u8>)> {
-        (0_u16..)
-            .zip(self.value.chunks(PIECE - 4))
-            .map(|(number, piece)| {
-                let key = key(&self.id, number);
-                let mut record = check(&key, piece).to_be_bytes().to_vec();
-                record.extend(piece);
-                (key, record)
-            })
+        (0_u16..).zip(self.value.chunks(PIECE - 4)).map(|(number, piece)| {
+            let key = key(&self.id, number);
+            let mut record = check(&key, piece).to_be_bytes().to_vec();
+            record.extend(piece);
+            (key, record)
+        })
     }
 }
 
@@ -191,8 +160,7 @@ pub fn key(id: &[u8], number: u16) -> Vec<u8> {
 
 /// The sequence in a key of the tree `answered`.
 pub fn seq_of(key: &[u8]) -> Option<Seq> {
-    key.first_chunk::<8>()
-        .map(|bytes| Seq(u64::from_be_bytes(*bytes)))
+    key.first_chunk::<8>().map(|bytes| Seq(u64::from_be_bytes(*bytes)))
 }
 
 /// The checksum of a key with its value.
@@ -213,12 +181,8 @@ pub struct Joined {
 impl Joined {
     /// Takes the next piece of a tree, in the order of keys.
     pub fn add(&mut self, key: &[u8], record: &[u8]) -> Result<(), IndexFault> {
-        let (id, number) = key
-            .split_last_chunk::<2>()
-            .ok_or(IndexFault::Damaged("a key is too short"))?;
-        let (crc, piece) = record
-            .split_first_chunk::<4>()
-            .ok_or(IndexFault::Damaged("a record is too short"))?;
+        let (id, number) = key.split_last_chunk::<2>().ok_or(IndexFault::Damaged("a key is too short"))?;
+        let (crc, piece) = record.split_first_chunk::<4>().ok_or(IndexFault::Damaged("a record is too short"))?;
         if check(key, piece) != u32::from_be_bytes(*crc) {
             return Err(IndexFault::Damaged("the checksum of a record is wrong"));
         }
@@ -255,9 +219,7 @@ impl<'a> Touched<'a> {
                 }
                 What::BatchAdded { batch, .. } | What::BatchCancelled { batch } => {
                     touched.batches.insert(batch);
-                    touched
-                        .sheets
-                        .extend(state.batches.get(batch).iter().flat_map(|b| &b.sheets));
+                    touched.sheets.extend(state.batches.get(batch).iter().flat_map(|b| &b.sheets));
                 }
                 What::DaemonStarted { .. }
                 | What::SheetStage { .. }

@@ -49,27 +49,15 @@ fn no_crash_loses_or_doubles_an_event() {
 
             let (mut journal, _) = Journal::open(disk.after_power_cut(unsynced)).unwrap();
             let found = all(&journal);
-            assert_eq!(
-                found[..told.len()],
-                told,
-                "crash {crash}, {unsynced:?}: told, yet lost"
-            );
+            assert_eq!(found[..told.len()], told, "crash {crash}, {unsynced:?}: told, yet lost");
             let next = told_appends(&appends, found.len());
-            let next =
-                next.unwrap_or_else(|| panic!("crash {crash}, {unsynced:?}: half an append"));
+            let next = next.unwrap_or_else(|| panic!("crash {crash}, {unsynced:?}: half an append"));
             let untold = appends[..next].iter().flatten().count() - told.len();
-            assert!(
-                untold <= appends[next.saturating_sub(1)].len(),
-                "at most one append more"
-            );
+            assert!(untold <= appends[next.saturating_sub(1)].len(), "at most one append more");
 
             run(&mut journal, &appends[next..]);
             let end: Vec<_> = all(&journal).into_iter().map(|e| e.what).collect();
-            assert_eq!(
-                end,
-                whats(&appends),
-                "crash {crash}, {unsynced:?}: the shift goes on"
-            );
+            assert_eq!(end, whats(&appends), "crash {crash}, {unsynced:?}: the shift goes on");
         }
     }
 }
@@ -108,18 +96,11 @@ fn a_full_disk_latches_until_reopened() {
     assert!(matches!(first, LedgerFault::Full { .. }), "{first}");
     let later = journal.append(appends[3].clone()).unwrap_err();
     assert_eq!(later, LedgerFault::Latched(Box::new(first.clone())));
-    assert_eq!(
-        journal.append(appends[3].clone()).unwrap_err(),
-        later,
-        "said once, not nested"
-    );
+    assert_eq!(journal.append(appends[3].clone()).unwrap_err(), later, "said once, not nested");
     assert_eq!(all(&journal).len(), 3, "what was told can still be read");
 
     let (mut journal, words) = Journal::open(disk.after_power_cut(Unsynced::Kept)).unwrap();
-    assert!(
-        words.is_empty(),
-        "the half-written record was taken back: {words:?}"
-    );
+    assert!(words.is_empty(), "the half-written record was taken back: {words:?}");
     run(&mut journal, &appends[3..]);
     assert_eq!(all(&journal).len(), shift::drafts().len());
 }
@@ -158,10 +139,7 @@ fn appends_have_a_limit() {
     let (mut journal, _) = Journal::open(CrashDisk::new()).unwrap();
     let one = shift::drafts().swap_remove(0);
     let fault = journal.append(vec![one.clone(); 1_001]).unwrap_err();
-    assert_eq!(
-        fault.to_string(),
-        "one append (in events) has 1001, at most 1000 are taken"
-    );
+    assert_eq!(fault.to_string(), "one append (in events) has 1001, at most 1000 are taken");
     assert_eq!(journal.append(vec![one; 1_000]).unwrap().len(), 1_000);
     assert_eq!(journal.append(Vec::new()).unwrap(), []);
 }

@@ -38,10 +38,7 @@ struct Image {
 pub struct CrashDisk(Arc<Mutex<Image>>);
 
 pub fn header() -> Header {
-    Header {
-        journal: "beef".into(),
-        made_by: "test".into(),
-    }
+    Header { journal: "beef".into(), made_by: "test".into() }
 }
 
 impl CrashDisk {
@@ -51,11 +48,7 @@ impl CrashDisk {
     }
 
     pub fn holding(bytes: Vec<u8>) -> Self {
-        let image = Image {
-            live: bytes.clone(),
-            durable: bytes,
-            ..Image::default()
-        };
+        let image = Image { live: bytes.clone(), durable: bytes, ..Image::default() };
         Self(Arc::new(Mutex::new(image)))
     }
 
@@ -120,10 +113,7 @@ impl Pages for CrashDisk {
     fn read(&self, offset: u64, into: &mut [u8]) -> io::Result<()> {
         let image = self.0.lock().unwrap();
         let from = usize::try_from(offset).unwrap();
-        let bytes = image
-            .live
-            .get(from..from + into.len())
-            .ok_or(io::ErrorKind::UnexpectedEof)?;
+        let bytes = image.live.get(from..from + into.len()).ok_or(io::ErrorKind::UnexpectedEof)?;
         into.copy_from_slice(bytes);
         Ok(())
     }

@@ -21,26 +21,16 @@ fn fold(drafts: Vec<Draft>) -> State {
 fn the_closed_sheet_has_its_record() {
     let state = fold(drafts());
     let record = state.sheet(&"B1-1".into()).unwrap().record();
-    assert_eq!(
-        (record.stage, record.grade),
-        (Stage::Closed, Some(Grade::Good))
-    );
+    assert_eq!((record.stage, record.grade), (Stage::Closed, Some(Grade::Good)));
     assert_eq!(record.operators, [helper(), owner()]);
     assert_eq!(record.thickness.len(), 4);
     assert_eq!(record.fasteners.len(), 1);
     let names: Vec<_> = record.operations.iter().map(|o| o.name.as_str()).collect();
     assert_eq!(names, ["slots", "outlines"]);
     assert!(record.operations.iter().all(|o| o.real.is_some()));
-    assert_eq!(
-        record.bits,
-        [("c635".into(), Metres::of(3.25 + 11.0 / 3.0))]
-    );
+    assert_eq!(record.bits, [("c635".into(), Metres::of(3.25 + 11.0 / 3.0))]);
     let grades: Vec<_> = record.parts.iter().map(|p| (p.index, p.grade)).collect();
-    assert_eq!(
-        grades,
-        [(0, Grade::Good), (1, Grade::Good)],
-        "the last grade of a part counts"
-    );
+    assert_eq!(grades, [(0, Grade::Good), (1, Grade::Good)], "the last grade of a part counts");
     assert_eq!(record.notes, ["dry board"]);
     assert!(record.begun < record.closed && record.stops.is_empty());
 }
@@ -64,15 +54,9 @@ fn the_shop_knows_who_is_here_and_what_was_tried() {
     assert!(state.is_tried(&CARD.into(), &REVISION.into()));
     assert!(!state.is_tried(&CARD.into(), &"other".into()));
     assert_eq!(state.tried().first().unwrap().bits, ["c635".into()]);
-    assert_eq!(
-        state.bit_used(&"c635".into()),
-        Metres::of(3.25 + 11.0 / 3.0)
-    );
+    assert_eq!(state.bit_used(&"c635".into()), Metres::of(3.25 + 11.0 / 3.0));
     assert_eq!(state.fitted().unwrap().bit, "c635".into());
-    assert_eq!(
-        state.signed(&CARD.into(), &REVISION.into())[0].fingerprint,
-        "f-1"
-    );
+    assert_eq!(state.signed(&CARD.into(), &REVISION.into())[0].fingerprint, "f-1");
     let calls: Vec<_> = state.calls().map(|c| c.number).collect();
     assert_eq!((calls, state.next_call()), (vec![2], 3));
     assert_eq!(state.next_batch(), "B2".into());
@@ -90,9 +74,7 @@ fn floor_and_version_are_the_newest() {
 #[test]
 fn lists_come_in_the_order_of_cutting() {
     let state = fold(drafts());
-    let rows = state
-        .sheet_list(|s| Some(format!("operation {}", s.operation)))
-        .sheets;
+    let rows = state.sheet_list(|s| Some(format!("operation {}", s.operation))).sheets;
     let ids: Vec<_> = rows.iter().map(|r| r.id.0.as_str()).collect();
     assert_eq!(ids, ["B1-2", "B1-1"], "closed ones last");
     assert_eq!(rows[0].predicted.value(), 612.3 + (0.1 + 0.2));
@@ -103,9 +85,7 @@ fn lists_come_in_the_order_of_cutting() {
 #[test]
 fn history_has_what_was_begun_since() {
     let state = fold(drafts());
-    let ids = |h: chargehand_types::history::SheetHistory| {
-        h.sheets.into_iter().map(|s| s.sheet.0).collect::<Vec<_>>()
-    };
+    let ids = |h: chargehand_types::history::SheetHistory| h.sheets.into_iter().map(|s| s.sheet.0).collect::<Vec<_>>();
     assert_eq!(ids(state.history(None)), ["B1-1", "B1-2"]);
     let closed = state.sheet(&"B1-1".into()).unwrap().last;
     let after = closed + chrono::TimeDelta::seconds(1);
@@ -116,10 +96,7 @@ fn history_has_what_was_begun_since() {
 #[test]
 fn a_cancelled_batch_keeps_what_was_begun() {
     let mut script = drafts();
-    let begun = script
-        .iter()
-        .position(|d| matches!(d.what, What::SheetStage { .. }))
-        .unwrap();
+    let begun = script.iter().position(|d| matches!(d.what, What::SheetStage { .. })).unwrap();
     script.truncate(begun + 1);
     let cancel = What::BatchCancelled { batch: "B1".into() };
     script.push(Draft::new(shift::morning(), Tick(0), cancel));
@@ -135,15 +112,8 @@ fn a_repeated_command_has_its_first_place() {
     let state = fold(drafts());
     let closing = state.answered(&"c-3".into()).unwrap();
     let script = drafts();
-    let first = script
-        .iter()
-        .position(|d| matches!(d.what, What::SheetClosed { .. }))
-        .unwrap();
-    assert_eq!(
-        closing,
-        Seq(first as u64 + 1),
-        "the first of its two events"
-    );
+    let first = script.iter().position(|d| matches!(d.what, What::SheetClosed { .. })).unwrap();
+    assert_eq!(closing, Seq(first as u64 + 1), "the first of its two events");
     assert_eq!(state.answered(&"never".into()), None);
 }
 
@@ -161,33 +131,21 @@ fn the_memory_of_commands_is_bounded() {
 #[test]
 fn an_event_about_nothing_known_is_counted() {
     let stray = drafts().swap_remove(0).on("B9-9".into());
-    let noted = Draft {
-        what: What::SheetNoted { text: "?".into() },
-        ..stray
-    };
+    let noted = Draft { what: What::SheetNoted { text: "?".into() }, ..stray };
     let state = fold(vec![drafts().swap_remove(0), noted]);
-    assert_eq!(
-        (state.misfits().count, state.misfits().first),
-        (1, Some(Seq(2)))
-    );
+    assert_eq!((state.misfits().count, state.misfits().first), (1, Some(Seq(2))));
     assert_eq!(state.seq(), Seq(2));
 }
 
 #[test]
 fn a_revision_added_again_keeps_its_signatures() {
     let mut script = drafts();
-    let added = script
-        .iter()
-        .position(|d| matches!(d.what, What::CardAdded { .. }))
-        .unwrap();
+    let added = script.iter().position(|d| matches!(d.what, What::CardAdded { .. })).unwrap();
     let again = script[added].clone();
     script.push(again);
     let state = fold(script);
     let card = state.card(&CARD.into()).unwrap();
     assert_eq!(card.newest().unwrap().number, 2);
     assert_eq!(state.signed(&CARD.into(), &REVISION.into()).len(), 1);
-    assert_eq!(
-        card.numbered(1).unwrap().revision,
-        card.numbered(2).unwrap().revision
-    );
+    assert_eq!(card.numbered(1).unwrap().revision, card.numbered(2).unwrap().revision);
 }

@@ -37,26 +37,12 @@ fn a_newer_event_is_refused() {
     let line = V0.lines().next().unwrap().replace("\"v\":0", "\"v\":9");
     let (journal, _) = Journal::open(holding(&line)).unwrap();
     let fault = journal.events_after(Seq(0), 1).unwrap_err();
-    assert!(
-        matches!(
-            fault,
-            LedgerFault::Newer {
-                found: 9,
-                known: 1,
-                ..
-            }
-        ),
-        "{fault}"
-    );
+    assert!(matches!(fault, LedgerFault::Newer { found: 9, known: 1, .. }), "{fault}");
 }
 
 #[test]
 fn an_unknown_kind_is_refused() {
-    let line = V0
-        .lines()
-        .next()
-        .unwrap()
-        .replace("daemon.started", "daemon.danced");
+    let line = V0.lines().next().unwrap().replace("daemon.started", "daemon.danced");
     let (journal, _) = Journal::open(holding(&line)).unwrap();
     let fault = journal.events_after(Seq(0), 1).unwrap_err();
     assert!(fault.to_string().contains("daemon.danced"), "{fault}");

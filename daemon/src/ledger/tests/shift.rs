@@ -18,18 +18,12 @@ pub fn morning() -> DateTime<Utc> {
 
 /// The helper.
 pub fn helper() -> Actor {
-    Actor {
-        who: "Wren".into(),
-        role: Role::Helper,
-    }
+    Actor { who: "Wren".into(), role: Role::Helper }
 }
 
 /// The owner.
 pub fn owner() -> Actor {
-    Actor {
-        who: "Moss".into(),
-        role: Role::Owner,
-    }
+    Actor { who: "Moss".into(), role: Role::Owner }
 }
 
 pub const CARD: &str = "plant-stand-side";
@@ -75,49 +69,23 @@ impl Script {
 
     fn stage(&mut self, from: Stage, to: Stage, operation: u32, held: Option<HeldBy>) -> What {
         self.version += 1;
-        let (version, floor) = (
-            StageVersion(self.version),
-            json!({"stage": to.word(), "n": self.version}),
-        );
-        What::SheetStage {
-            from,
-            to,
-            version,
-            operation,
-            held,
-            stopped: None,
-            floor,
-        }
+        let (version, floor) = (StageVersion(self.version), json!({"stage": to.word(), "n": self.version}));
+        What::SheetStage { from, to, version, operation, held, stopped: None, floor }
     }
 
     fn opening(&mut self) {
-        self.say(What::DaemonStarted {
-            version: "0.1.0".into(),
-        });
-        self.say(What::LinkUp {
-            note: "ready".into(),
-        });
-        self.say(What::PersonCame {
-            who: "Moss".into(),
-            role: Role::Owner,
-        });
-        self.say(What::PersonCame {
-            who: "Wren".into(),
-            role: Role::Helper,
-        });
-        let program = StoredProgram {
-            path: "slots.nc".into(),
-            sha256: "00".repeat(32),
-            bytes: 17,
-        };
+        self.say(What::DaemonStarted { version: "0.1.0".into() });
+        self.say(What::LinkUp { note: "ready".into() });
+        self.say(What::PersonCame { who: "Moss".into(), role: Role::Owner });
+        self.say(What::PersonCame { who: "Wren".into(), role: Role::Helper });
+        let program = StoredProgram { path: "slots.nc".into(), sha256: "00".repeat(32), bytes: 17 };
         let card = self.draft(What::CardAdded {
             name: CARD.into(),
             revision: REVISION.into(),
             text: "name = \"plant-stand-side\"\n".repeat(1_500),
             programs: vec![program],
         });
-        self.done
-            .push(vec![card.from_command("c-1".into(), Some("bench".into()))]);
+        self.done.push(vec![card.from_command("c-1".into(), Some("bench".into()))]);
         self.say(What::FindingSigned {
             card: CARD.into(),
             revision: REVISION.into(),
@@ -133,8 +101,7 @@ impl Script {
             weight: 1.5,
             predicted: vec![Seconds::of(612.3), Seconds::of(0.1 + 0.2)],
         });
-        self.done
-            .push(vec![batch.from_command("c-2".into(), Some("bench".into()))]);
+        self.done.push(vec![batch.from_command("c-2".into(), Some("bench".into()))]);
         self.say(What::MachineHomed);
     }
 
@@ -150,11 +117,7 @@ impl Script {
         self.say_on(
             sheet,
             &helper(),
-            What::SheetSigned {
-                list: ListKind::TakingOff,
-                form: ListForm::Full,
-                operation: None,
-            },
+            What::SheetSigned { list: ListKind::TakingOff, form: ListForm::Full, operation: None },
         );
         let checking = self.stage(Stage::TakingOff, Stage::Checking, 1, None);
         self.say_on(sheet, &helper(), checking);
@@ -172,26 +135,11 @@ impl Script {
                 },
             );
         }
-        self.say_on(
-            sheet,
-            &owner(),
-            What::SheetNoted {
-                text: "dry board".into(),
-            },
-        );
-        let closed = self.draft(What::SheetClosed {
-            grade: Grade::Good,
-            good: 2,
-            of: 2,
-        });
-        let closed = closed
-            .on(sheet.into())
-            .from_command("c-3".into(), Some("bench".into()));
+        self.say_on(sheet, &owner(), What::SheetNoted { text: "dry board".into() });
+        let closed = self.draft(What::SheetClosed { grade: Grade::Good, good: 2, of: 2 });
+        let closed = closed.on(sheet.into()).from_command("c-3".into(), Some("bench".into()));
         let stage = self.stage(Stage::Checking, Stage::Closed, 1, None);
-        let stage = self
-            .draft(stage)
-            .on(sheet.into())
-            .from_command("c-3".into(), Some("bench".into()));
+        let stage = self.draft(stage).on(sheet.into()).from_command("c-3".into(), Some("bench".into()));
         self.done.push(vec![closed, stage]);
     }
 
@@ -204,50 +152,28 @@ impl Script {
                 list: ListKind::Securing,
                 form: ListForm::Full,
                 step: "thickness".into(),
-                answer: StepAnswer::Measured {
-                    values: readings.to_vec(),
-                },
+                answer: StepAnswer::Measured { values: readings.to_vec() },
                 expected: Some(18.0),
                 taken: true,
             },
         );
-        self.say_on(
-            sheet,
-            &helper(),
-            What::SheetMeasured {
-                thickness: readings.to_vec(),
-            },
-        );
-        let at = Spot {
-            x: Length::whole_mm(12),
-            y: Length::whole_mm(300),
-        };
+        self.say_on(sheet, &helper(), What::SheetMeasured { thickness: readings.to_vec() });
+        let at = Spot { x: Length::whole_mm(12), y: Length::whole_mm(300) };
         self.say_on(sheet, &helper(), What::SheetFastened { places: vec![at] });
         self.say_on(
             sheet,
             &helper(),
-            What::SheetSigned {
-                list: ListKind::Securing,
-                form: ListForm::Full,
-                operation: None,
-            },
+            What::SheetSigned { list: ListKind::Securing, form: ListForm::Full, operation: None },
         );
     }
 
     fn begin(&mut self, sheet: &str, operation: u32, name: &str) {
         let tooling = self.stage(Stage::Securing, Stage::Tooling, operation, None);
         self.say_on(sheet, &helper(), tooling);
-        let bit = What::BitFitted {
-            bit: "c635".into(),
-            diameter: Length::from_mm(6.35).ok(),
-        };
+        let bit = What::BitFitted { bit: "c635".into(), diameter: Length::from_mm(6.35).ok() };
         self.say_on(sheet, &helper(), bit);
         let cutting = self.stage(Stage::Ready, Stage::Cutting, operation, None);
-        let start = What::OperationStarted {
-            operation: name.into(),
-            predicted: Seconds::of(612.3),
-            from_line: 1,
-        };
+        let start = What::OperationStarted { operation: name.into(), predicted: Seconds::of(612.3), from_line: 1 };
         let together = [cutting, start].map(|what| {
             let draft = self.draft(what).on(sheet.into()).by(helper());
             draft.from_command(format!("go-{sheet}-{name}").into(), Some("bench".into()))
@@ -280,9 +206,7 @@ impl Script {
         let taken = self.stage(Stage::Queued, Stage::Securing, 0, None);
         self.say_on(sheet, &helper(), taken);
         self.begin(sheet, 0, "slots");
-        self.say(What::LinkDown {
-            why: "the cable was pulled".into(),
-        });
+        self.say(What::LinkDown { why: "the cable was pulled".into() });
         for line in [None, Some(41)] {
             let stopped = stopped(&mut self.version, line);
             let call = What::CallRaised {
@@ -294,10 +218,7 @@ impl Script {
             self.done.push(together.into());
         }
         self.say(What::CallAnswered { number: 1 });
-        let decided = What::SheetDecided {
-            decision: Decision::Restart,
-            line: None,
-        };
+        let decided = What::SheetDecided { decision: Decision::Restart, line: None };
         self.say_on(sheet, &owner(), decided);
         self.say(What::PersonLeft { who: "Wren".into() });
     }

@@ -66,10 +66,7 @@ fn a_missing_index_is_built_anew() {
     std::fs::remove_dir_all(dir.path().join("index")).unwrap();
     let (ledger, opening) = reopen(dir.path());
     assert_eq!(opening.state, before);
-    assert_eq!(
-        opening.words,
-        ["The index was built anew from the journal: it was missing."]
-    );
+    assert_eq!(opening.words, ["The index was built anew from the journal: it was missing."]);
     ledger.close_blocking();
     let (ledger, opening) = reopen(dir.path());
     assert_eq!((opening.state, opening.words), (before, vec![]));
@@ -99,11 +96,7 @@ fn a_garbled_index_is_built_anew() {
         let (ledger, opening) = reopen(dir.path());
         assert_eq!(opening.state, before, "garble {nth}");
         assert_eq!(opening.words.len(), 1, "garble {nth}: {:?}", opening.words);
-        assert!(
-            opening.words[0].contains("built anew"),
-            "{:?}",
-            opening.words
-        );
+        assert!(opening.words[0].contains("built anew"), "{:?}", opening.words);
         ledger.close_blocking();
     }
 }
@@ -129,30 +122,20 @@ fn a_flipped_bit_in_the_index_changes_nothing() {
 fn an_index_ahead_of_the_journal_is_built_anew() {
     let dir = tempfile::tempdir().unwrap();
     let (ledger, _) = reopen(dir.path());
-    ledger
-        .append_blocking(shift::appends().swap_remove(0))
-        .unwrap();
+    ledger.append_blocking(shift::appends().swap_remove(0)).unwrap();
     ledger.close_blocking();
     let early = std::fs::read(dir.path().join("journal")).unwrap();
     let (ledger, opening) = reopen(dir.path());
     let state = opening.state;
-    ledger
-        .append_blocking(shift::appends().swap_remove(1))
-        .unwrap();
+    ledger.append_blocking(shift::appends().swap_remove(1)).unwrap();
     ledger.close_blocking();
     std::fs::write(dir.path().join("journal"), early).unwrap();
     let (ledger, opening) = reopen(dir.path());
     assert_eq!(opening.state, state);
-    assert!(
-        opening.words[0].contains("ahead of the journal"),
-        "{:?}",
-        opening.words
-    );
+    assert!(opening.words[0].contains("ahead of the journal"), "{:?}", opening.words);
 
     // the same place, another event
-    ledger
-        .append_blocking(shift::appends().swap_remove(2))
-        .unwrap();
+    ledger.append_blocking(shift::appends().swap_remove(2)).unwrap();
     ledger.close_blocking();
     let other = std::fs::read(dir.path().join("journal")).unwrap();
     let (ledger, _) = reopen(dir.path());
@@ -160,10 +143,7 @@ fn an_index_ahead_of_the_journal_is_built_anew() {
     let early = other.len();
     let (ledger, _) = reopen(dir.path());
     ledger.close_blocking();
-    assert_eq!(
-        std::fs::read(dir.path().join("journal")).unwrap().len(),
-        early
-    );
+    assert_eq!(std::fs::read(dir.path().join("journal")).unwrap().len(), early);
 }
 
 #[test]
@@ -175,11 +155,7 @@ fn an_index_of_another_journal_is_built_anew() {
     std::fs::rename(two.path().join("index"), one.path().join("index")).unwrap();
     let (ledger, opening) = reopen(one.path());
     assert_eq!(opening.state, before);
-    assert!(
-        opening.words[0].contains("another journal"),
-        "{:?}",
-        opening.words
-    );
+    assert!(opening.words[0].contains("another journal"), "{:?}", opening.words);
     ledger.close_blocking();
 }
 
@@ -189,10 +165,7 @@ fn one_daemon_to_a_store() {
     let (ledger, _) = reopen(dir.path());
     let fault = Ledger::open(dir.path()).unwrap_err();
     let process = Some(std::process::id());
-    assert!(
-        matches!(&fault, LedgerFault::Locked { process: p, .. } if *p == process),
-        "{fault}"
-    );
+    assert!(matches!(&fault, LedgerFault::Locked { process: p, .. } if *p == process), "{fault}");
     ledger.close_blocking();
     let (again, _) = reopen(dir.path());
     again.close_blocking();
@@ -245,10 +218,7 @@ fn programs_and_progress_outlive_a_restart() {
     let (ledger, opening) = reopen(dir.path());
     assert_eq!(opening.progress, Some(progress));
     assert_eq!(ledger.program_blocking(&sha).unwrap(), b"G0 X1\n");
-    assert!(matches!(
-        ledger.program_blocking("00"),
-        Err(LedgerFault::NoProgram { .. })
-    ));
+    assert!(matches!(ledger.program_blocking("00"), Err(LedgerFault::NoProgram { .. })));
     ledger.close_blocking();
 }
 
@@ -257,10 +227,7 @@ fn a_closed_store_says_so() {
     let dir = tempfile::tempdir().unwrap();
     let (ledger, _) = reopen(dir.path());
     ledger.close_blocking();
-    assert_eq!(
-        ledger.append_blocking(shift::drafts()),
-        Err(LedgerFault::Closed)
-    );
+    assert_eq!(ledger.append_blocking(shift::drafts()), Err(LedgerFault::Closed));
 }
 
 #[tokio::test]
@@ -270,11 +237,7 @@ async fn the_order_of_calls_is_the_order_of_events() {
     let mut appends = shift::appends().into_iter();
     let first = ledger.append(appends.next().unwrap());
     let second = ledger.append(appends.next().unwrap());
-    assert_eq!(
-        second.await.unwrap()[0].seq,
-        Seq(2),
-        "polled first, yet second"
-    );
+    assert_eq!(second.await.unwrap()[0].seq, Seq(2), "polled first, yet second");
     assert_eq!(first.await.unwrap()[0].seq, Seq(1));
     drop(ledger.append(appends.next().unwrap()));
     let events = ledger.events_after(Seq(0), 10).await.unwrap();

@@ -27,11 +27,7 @@ fn a_torn_tail_is_cut_off_and_kept() {
         let (journal, words) = Journal::open(disk.clone()).unwrap();
         assert_eq!(journal.last(), Seq(3), "cut at {end}");
         assert_eq!(disk.live(), bytes[..last]);
-        assert_eq!(
-            disk.aside(),
-            [bytes[last..end].to_vec()],
-            "nothing is thrown away"
-        );
+        assert_eq!(disk.aside(), [bytes[last..end].to_vec()], "nothing is thrown away");
         assert_eq!(words.len(), 1);
         assert!(words[0].contains("journal-1.torn"), "{words:?}");
         let (_, words) = Journal::open(disk).unwrap();
@@ -71,15 +67,9 @@ fn a_flipped_bit_in_the_middle_is_refused() {
         harmed[at] ^= 1 << (at % 8);
         let disk = CrashDisk::holding(harmed.clone());
         let fault = Journal::open(disk.clone()).unwrap_err();
-        assert!(
-            matches!(fault, LedgerFault::Damaged { .. }),
-            "byte {at}: {fault}"
-        );
+        assert!(matches!(fault, LedgerFault::Damaged { .. }), "byte {at}: {fault}");
         let said = fault.to_string();
-        assert!(
-            said.contains("--rescue") && said.contains("at byte "),
-            "{said}"
-        );
+        assert!(said.contains("--rescue") && said.contains("at byte "), "{said}");
         assert_eq!(disk.live(), harmed, "nothing is changed");
     }
 }
@@ -91,17 +81,11 @@ fn a_flipped_bit_in_the_header_is_refused() {
         let mut harmed = bytes.clone();
         harmed[at] ^= 1 << (at % 8);
         let fault = Journal::open(CrashDisk::holding(harmed)).unwrap_err();
-        assert!(
-            matches!(fault, LedgerFault::Damaged { offset: 0, .. }),
-            "byte {at}: {fault}"
-        );
+        assert!(matches!(fault, LedgerFault::Damaged { offset: 0, .. }), "byte {at}: {fault}");
     }
     for bytes in [Vec::new(), b"hello".to_vec(), vec![0; 4096]] {
         let fault = Journal::open(CrashDisk::holding(bytes)).unwrap_err();
-        assert!(
-            matches!(fault, LedgerFault::Damaged { offset: 0, .. }),
-            "{fault}"
-        );
+        assert!(matches!(fault, LedgerFault::Damaged { offset: 0, .. }), "{fault}");
     }
 }
 
@@ -113,22 +97,12 @@ fn a_missing_record_is_refused() {
     let mut gap = bytes[..first].to_vec();
     gap.extend(&bytes[first + HEAD + head.length..]);
     let fault = Journal::open(CrashDisk::holding(gap)).unwrap_err();
-    assert!(
-        fault
-            .to_string()
-            .contains("record 1 should be here, record 2 is"),
-        "{fault}"
-    );
+    assert!(fault.to_string().contains("record 1 should be here, record 2 is"), "{fault}");
 
     let mut twice = bytes.clone();
     twice.extend(&bytes[last..]);
     let fault = Journal::open(CrashDisk::holding(twice)).unwrap_err();
-    assert!(
-        fault
-            .to_string()
-            .contains("record 4 should be here, record 3 is"),
-        "{fault}"
-    );
+    assert!(fault.to_string().contains("record 4 should be here, record 3 is"), "{fault}");
 }
 
 #[test]
@@ -141,10 +115,7 @@ fn a_magic_across_the_window_is_found() {
         harmed.resize(start.len() + 1 + 1024 * 1024 - MAGIC.len() + shift, 0x20);
         harmed.extend(&bytes[start.len()..]);
         let fault = Journal::open(CrashDisk::holding(harmed)).unwrap_err();
-        assert!(
-            fault.to_string().contains("record 1 follows whole"),
-            "{shift}: {fault}"
-        );
+        assert!(fault.to_string().contains("record 1 follows whole"), "{shift}: {fault}");
     }
 }
 
@@ -160,15 +131,5 @@ fn a_newer_format_is_refused() {
     newer[20..24].copy_from_slice(&crc.finalize().to_be_bytes());
     bytes.extend(newer);
     let fault = Journal::open(CrashDisk::holding(bytes)).unwrap_err();
-    assert!(
-        matches!(
-            fault,
-            LedgerFault::Newer {
-                found: 2,
-                known: 1,
-                ..
-            }
-        ),
-        "{fault}"
-    );
+    assert!(matches!(fault, LedgerFault::Newer { found: 2, known: 1, .. }), "{fault}");
 }
