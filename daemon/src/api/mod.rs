@@ -22,3 +22,6 @@ pub use door::Door;
 pub use fault::ApiFault;
 pub use serve::{Limits, serve};
 pub use token::Token;
+
+#[cfg(test)]
+mod tests;
