@@ -5,7 +5,9 @@
 mod crash;
 mod disk;
 mod folding;
+mod killed;
 mod old;
+mod rescued;
 mod shift;
 mod store;
 mod torn;

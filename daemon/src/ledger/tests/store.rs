@@ -4,7 +4,7 @@ use super::shift;
 use crate::ledger::fault::LedgerFault;
 use crate::ledger::fold::State;
 use crate::ledger::{Ledger, Opening, Progress};
-use chargehand_types::event::Event;
+use chargehand_types::event::{Event, What};
 use chargehand_types::id::Seq;
 use chargehand_types::quantity::Tick;
 use std::path::Path;
@@ -56,6 +56,68 @@ fn the_index_goes_on_where_it_stands() {
     ledger.close_blocking();
     let (ledger, opening) = reopen(dir.path());
     assert_eq!((opening.words, opening.state), (vec![], state));
+    ledger.close_blocking();
+}
+
+#[test]
+fn what_shrinks_leaves_nothing_behind() {
+    // the floor's state is one value of the index, in pieces; a long one and then a short one
+    let dir = tempfile::tempdir().unwrap();
+    for length in [60_000, 10] {
+        let (ledger, _) = reopen(dir.path());
+        let mut append = shift::drafts();
+        for draft in &mut append {
+            if let What::SheetStage { floor, .. } = &mut draft.what {
+                *floor = "x".repeat(length).into();
+            }
+        }
+        ledger.append_blocking(append).unwrap();
+        ledger.close_blocking();
+    }
+    let (ledger, opening) = reopen(dir.path());
+    assert_eq!(opening.words, Vec::<String>::new());
+    assert_eq!(opening.state.floor().unwrap().as_str().unwrap().len(), 10);
+    ledger.close_blocking();
+}
+
+#[test]
+fn many_commands_are_forgotten_in_the_index_too() {
+    let dir = tempfile::tempdir().unwrap();
+    let (ledger, opening) = reopen(dir.path());
+    let mut state = opening.state;
+    let plain = shift::drafts().swap_remove(0);
+    for hundred in 0..25 {
+        let append = (0..100).map(|n| {
+            let command = format!("c-{hundred}-{n}");
+            plain.clone().from_command(command.into(), None)
+        });
+        for event in ledger.append_blocking(append.collect()).unwrap() {
+            state.apply(&event);
+        }
+    }
+    ledger.close_blocking();
+    let (ledger, opening) = reopen(dir.path());
+    assert_eq!((opening.words, opening.state), (vec![], state));
+    ledger.close_blocking();
+}
+
+#[test]
+fn a_copy_made_while_it_is_open_opens() {
+    let (dir, copy) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    work_a_shift(dir.path());
+    let (ledger, opening) = reopen(dir.path());
+    let mut state = opening.state;
+    for event in ledger.append_blocking(shift::drafts()).unwrap() {
+        state.apply(&event);
+    }
+    for name in ["journal", "index/db", "index/conf"] {
+        let to = copy.path().join(name);
+        std::fs::create_dir_all(to.parent().unwrap()).unwrap();
+        std::fs::copy(dir.path().join(name), to).unwrap();
+    }
+    let (copied, opening) = reopen(copy.path());
+    assert_eq!(opening.state, state);
+    copied.close_blocking();
     ledger.close_blocking();
 }
 
