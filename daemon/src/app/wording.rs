@@ -2,6 +2,7 @@
 //!
 //! What the controller was told is called *commanded*, never *cut*; a stage is told as what a person does or sees.
 
+use chargehand_types::call::CallReason;
 use chargehand_types::now::{LinkNow, MachineNow, Motion, OperationNow, SheetNow, StoppedNow};
 use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::{HeldBy, Stage, StopCause};
@@ -130,6 +131,20 @@ fn stopped(s: &StoppedNow) -> String {
     let text = if s.record.text.is_empty() { String::new() } else { format!(" {}", s.record.text) };
     let spindle = " The spindle may still be on.";
     format!("{cause}{text} {MAY_RUN_OUT}{spindle}")
+}
+
+/// What a call says.
+#[must_use]
+pub const fn call(reason: CallReason) -> &'static str {
+    match reason {
+        CallReason::Trouble => "Something is wrong at the machine. Go there now; the red button is nearer than this program.",
+        CallReason::Stopped => "The sheet is stopped. Go to the machine and decide how it goes on.",
+        CallReason::LinkLost => "The controller does not answer. See to its power and its cable.",
+        CallReason::Prompt => "The program asks for somebody at the machine.",
+        CallReason::OperationDone => "An operation is finished. Somebody is needed at the machine.",
+        CallReason::HeldFromAfar => "The cut is held at the next lift. Somebody is needed at the machine.",
+        CallReason::Store => "What happens can no longer be written down. See to the disk, then start the daemon again.",
+    }
 }
 
 #[cfg(test)]
