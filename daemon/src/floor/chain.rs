@@ -50,10 +50,9 @@ impl State {
         };
         let order = sheet.follow();
         match &sheet.at {
-            AtStage::Cutting(cutting) => order
-                .into_iter()
-                .filter(|p| *p == sheet.operation || cutting.chain.contains(*p))
-                .collect(),
+            AtStage::Cutting(cutting) => {
+                order.into_iter().filter(|p| *p == sheet.operation || cutting.chain.contains(*p)).collect()
+            }
             AtStage::Securing | AtStage::Tooling | AtStage::Ready => order,
             AtStage::Held(_) | AtStage::Stopped(_) => vec![sheet.operation],
             AtStage::TakingOff | AtStage::Checking { .. } => Vec::new(),
@@ -63,10 +62,7 @@ impl State {
 
 /// The first operation, in the order of the list, that is not done and waits for none.
 pub(super) fn next_after(operations: &[OperationFacts], done: Ops) -> Option<u8> {
-    (0u8..)
-        .zip(operations)
-        .find(|(place, o)| !done.contains(*place) && o.after.within(done))
-        .map(|(place, _)| place)
+    (0u8..).zip(operations).find(|(place, o)| !done.contains(*place) && o.after.within(done)).map(|(place, _)| place)
 }
 
 /// Whether a sheet's operations can be cut one after the other.
@@ -83,11 +79,7 @@ pub(super) fn check_order(facts: &SheetFacts) -> Result<u8, Refusal> {
     while let Some(next) = next_after(&facts.operations, done) {
         done = done.with(next);
     }
-    if all.within(done) {
-        Ok(first)
-    } else {
-        Err(Refusal::ImpossibleOrder)
-    }
+    if all.within(done) { Ok(first) } else { Err(Refusal::ImpossibleOrder) }
 }
 
 /// Whether the operation at hand may run with nobody beside the machine. With a spindle switched by hand it never
@@ -98,11 +90,7 @@ pub(super) fn may_run_alone(state: &State, operations: Ops) -> bool {
     };
     state.machine.away == Away::Allowed
         && state.machine.setup.spindle == SpindleKind::Controlled
-        && operations.places().all(|p| {
-            sheet
-                .facts(p)
-                .is_some_and(|o| o.attendance == Attendance::Unattended)
-        })
+        && operations.places().all(|p| sheet.facts(p).is_some_and(|o| o.attendance == Attendance::Unattended))
 }
 
 /// The operation that a finished one may be followed by without a new cycle start. The start conditions of cutting

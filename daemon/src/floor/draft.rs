@@ -8,9 +8,7 @@ use crate::floor::permit::{Epoch, Permit};
 use crate::floor::proofs::{BitServes, PersonHere, ToolingSigned, ZeroFresh};
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{AtStage, OnMachine, Ops, Stopped};
-use crate::floor::state::{
-    Link, Motion, Position, Signed, Spindle, SpindleKind, State, Way, WorkZero,
-};
+use crate::floor::state::{Link, Motion, Position, Signed, Spindle, SpindleKind, State, Way, WorkZero};
 use chargehand_types::call::CallReason;
 use chargehand_types::card::ZZero;
 use chargehand_types::stage::{Stage, StopCause};
@@ -27,13 +25,7 @@ pub(super) struct Draft {
 
 impl Draft {
     pub(super) fn on(state: &State, epoch: Epoch) -> Self {
-        Self {
-            state: state.clone(),
-            epoch,
-            deeds: Vec::new(),
-            permit: None,
-            before: state.stage(),
-        }
+        Self { state: state.clone(), epoch, deeds: Vec::new(), permit: None, before: state.stage() }
     }
 
     /// Done: a change of stage is written down last.
@@ -43,11 +35,7 @@ impl Draft {
         {
             self.deeds.push(Deed::StageChanged { from, to });
         }
-        Outcome {
-            state: self.state,
-            deeds: self.deeds,
-            permit: self.permit,
-        }
+        Outcome { state: self.state, deeds: self.deeds, permit: self.permit }
     }
 
     pub(super) fn deed(&mut self, deed: Deed) {
@@ -83,11 +71,7 @@ impl Draft {
         let serves = BitServes::of(&self.state).is_ok()
             && ZeroFresh::of(&self.state).is_ok()
             && ToolingSigned::of(&self.state).is_ok();
-        self.go(if serves {
-            AtStage::Ready
-        } else {
-            AtStage::Tooling
-        });
+        self.go(if serves { AtStage::Ready } else { AtStage::Tooling });
     }
 
     /// After a change of bit, zero or position: a sheet that was ready may need tooling again.
@@ -112,11 +96,7 @@ impl Draft {
 
     /// The chain goes on to nothing by itself.
     pub(super) fn end_chain(&mut self) {
-        if let Some(OnMachine {
-            at: AtStage::Cutting(cutting),
-            ..
-        }) = &mut self.state.sheet
-        {
+        if let Some(OnMachine { at: AtStage::Cutting(cutting), .. }) = &mut self.state.sheet {
             cutting.chain = Ops::NONE;
         }
     }
@@ -132,11 +112,7 @@ impl Draft {
         machine.z_zero = None;
         machine.way = Way::NotSaid;
         self.unsign_tooling();
-        if let Some(OnMachine {
-            at: AtStage::Stopped(stopped),
-            ..
-        }) = &mut self.state.sheet
-        {
+        if let Some(OnMachine { at: AtStage::Stopped(stopped), .. }) = &mut self.state.sheet {
             stopped.position = Position::Unknown;
         }
         self.review_ready();
@@ -187,12 +163,7 @@ impl Draft {
             | AtStage::Checking { .. } => return None,
         };
         let position = self.state.machine.position;
-        let stopped = Stopped {
-            cause,
-            red_button: None,
-            position,
-            bit,
-        };
+        let stopped = Stopped { cause, red_button: None, position, bit };
         self.state.machine.way = Way::NotSaid;
         self.unsign_tooling();
         self.go(AtStage::Stopped(stopped));
@@ -202,11 +173,7 @@ impl Draft {
     /// After something new went wrong on a stopped sheet, the first question is asked again.
     pub(super) fn ask_red_button_again(&mut self) {
         self.state.machine.way = Way::NotSaid;
-        if let Some(OnMachine {
-            at: AtStage::Stopped(stopped),
-            ..
-        }) = &mut self.state.sheet
-        {
+        if let Some(OnMachine { at: AtStage::Stopped(stopped), .. }) = &mut self.state.sheet {
             stopped.red_button = None;
         }
     }

@@ -7,12 +7,9 @@ use crate::floor::permit::Epoch;
 use crate::floor::proofs::PersonHere;
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{
-    Article, AtStage, Attendance, Change, Findings, OnMachine, OperationFacts, Ops, Origin, Raise,
-    SheetFacts, Stopped,
+    Article, AtStage, Attendance, Change, Findings, OnMachine, OperationFacts, Ops, Origin, Raise, SheetFacts, Stopped,
 };
-use crate::floor::state::{
-    Homing, Link, Motion, Position, Signed, Slot, Spindle, State, Way, WorkZero,
-};
+use crate::floor::state::{Homing, Link, Motion, Position, Signed, Slot, Spindle, State, Way, WorkZero};
 use crate::floor::table::step;
 use chargehand_types::card::ZZero;
 use chargehand_types::checklist::ListKind;
@@ -23,24 +20,16 @@ use chargehand_types::stage::{Decision, HeldBy};
 /// [`step`], so it is refused here exactly when it would be refused there. Answering a call is not the floor's.
 #[must_use]
 pub fn offers(state: &State, by: By) -> Vec<(OfferedAct, Option<Refusal>)> {
-    shown(state, by)
-        .into_iter()
-        .map(|act| (act, refusal(state, by, act)))
-        .collect()
+    shown(state, by).into_iter().map(|act| (act, refusal(state, by, act))).collect()
 }
 
 /// What may be decided about the sheet on the machine now, by whoever asks.
 #[must_use]
 pub fn decisions(state: &State, by: By) -> Vec<Decision> {
-    [
-        Decision::ReEnter,
-        Decision::Restart,
-        Decision::SetAside,
-        Decision::End,
-    ]
-    .into_iter()
-    .filter(|d| asked(state, by, Asked::Decide(*d)).is_none())
-    .collect()
+    [Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End]
+        .into_iter()
+        .filter(|d| asked(state, by, Asked::Decide(*d)).is_none())
+        .collect()
 }
 
 /// Whether a list must ask for the run-down (switched off, counted, looked) before it can be signed.
@@ -56,10 +45,7 @@ pub const fn asks_run_down(state: &State, list: ListKind) -> bool {
 
 fn shown(state: &State, by: By) -> Vec<OfferedAct> {
     let mut acts = Vec::new();
-    let moves = !matches!(
-        state.machine.motion,
-        Motion::Still | Motion::Held | Motion::Faulted
-    );
+    let moves = !matches!(state.machine.motion, Motion::Still | Motion::Held | Motion::Faulted);
     let linked = state.machine.link == Link::Up;
     if moves && linked {
         acts.extend([OfferedAct::Hold, OfferedAct::HoldAtLift, OfferedAct::Stop]);
@@ -67,7 +53,11 @@ fn shown(state: &State, by: By) -> Vec<OfferedAct> {
     if PersonHere::of(state, by).err() == Some(Refusal::NobodyHere) {
         acts.push(OfferedAct::SignIn);
     }
-    acts.extend(of_stage(state));
+    for act in of_stage(state) {
+        if !acts.contains(&act) {
+            acts.push(act);
+        }
+    }
     acts.push(OfferedAct::Trouble);
     if PersonHere::of(state, by).is_ok() {
         acts.push(OfferedAct::SignOut);
@@ -82,12 +72,7 @@ fn of_stage(state: &State) -> Vec<OfferedAct> {
     };
     match &sheet.at {
         AtStage::Securing => [vec![OfferedAct::Answer], before_cut(sheet)].concat(),
-        AtStage::Tooling => [
-            finding_the_way(state),
-            vec![OfferedAct::Answer],
-            before_cut(sheet),
-        ]
-        .concat(),
+        AtStage::Tooling => [finding_the_way(state), vec![OfferedAct::Answer], before_cut(sheet)].concat(),
         AtStage::Ready => [of_ready(state, sheet), before_cut(sheet)].concat(),
         AtStage::Cutting(_) => Vec::new(),
         AtStage::Held(held) => of_held(held.by, held.raise, held.change, state),
@@ -129,12 +114,7 @@ fn of_stopped(state: &State, stopped: &Stopped) -> Vec<OfferedAct> {
     if stopped.red_button.is_none() {
         return vec![OfferedAct::RedButtonNo, OfferedAct::RedButtonYes];
     }
-    let decisions = [
-        OfferedAct::Restart,
-        OfferedAct::ReEnter,
-        OfferedAct::SetAside,
-        OfferedAct::End,
-    ];
+    let decisions = [OfferedAct::Restart, OfferedAct::ReEnter, OfferedAct::SetAside, OfferedAct::End];
     [decisions.to_vec(), finding_the_way(state)].concat()
 }
 
@@ -189,11 +169,7 @@ fn asked(state: &State, by: By, what: Asked) -> Option<Refusal> {
 
 /// A sheet that nothing speaks against, to ask whether any could be taken.
 fn any_sheet() -> SheetFacts {
-    let operation = OperationFacts {
-        bit: Slot(0),
-        attendance: Attendance::Attended,
-        after: Ops::NONE,
-    };
+    let operation = OperationFacts { bit: Slot(0), attendance: Attendance::Attended, after: Ops::NONE };
     SheetFacts {
         from: Origin::Queued,
         article: Article::First,

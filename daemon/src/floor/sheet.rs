@@ -247,11 +247,7 @@ impl Ops {
     /// The first `count` of them; all sixteen when there are more.
     #[must_use]
     pub const fn first(count: usize) -> Self {
-        if count >= MOST_OPERATIONS {
-            Self(u16::MAX)
-        } else {
-            Self((1 << count) - 1)
-        }
+        if count >= MOST_OPERATIONS { Self(u16::MAX) } else { Self((1 << count) - 1) }
     }
 
     /// Those at these places; places past the sixteenth are left out.

@@ -16,16 +16,10 @@ use chargehand_types::stage::{Decision, Stage, StopCause};
 pub(super) fn red_button(d: &mut Draft, by: By, answer: RedButton) -> Result<(), Refusal> {
     d.person(by)?;
     match &mut d.state.sheet {
-        Some(OnMachine {
-            at: AtStage::Cutting(_) | AtStage::Held(_),
-            ..
-        }) => {
+        Some(OnMachine { at: AtStage::Cutting(_) | AtStage::Held(_), .. }) => {
             return Err(Refusal::NotStopped);
         }
-        Some(OnMachine {
-            at: AtStage::Stopped(stopped),
-            ..
-        }) => stopped.red_button = Some(answer),
+        Some(OnMachine { at: AtStage::Stopped(stopped), .. }) => stopped.red_button = Some(answer),
         Some(_) | None => {}
     }
     match answer {
@@ -40,11 +34,7 @@ pub(super) fn bit_free(d: &mut Draft, by: By) -> Result<(), Refusal> {
     no_program(d.state.at())?;
     NothingUnderWay::of(&d.state)?;
     d.state.machine.way = Way::SaidClear;
-    if let Some(OnMachine {
-        at: AtStage::Stopped(stopped),
-        ..
-    }) = &mut d.state.sheet
-    {
+    if let Some(OnMachine { at: AtStage::Stopped(stopped), .. }) = &mut d.state.sheet {
         stopped.bit = BitAt::Clear;
     }
     Ok(())
@@ -61,12 +51,7 @@ pub(super) fn decide(d: &mut Draft, by: By, decision: Decision) -> Result<(), Re
     }
 }
 
-fn decide_stopped(
-    d: &mut Draft,
-    person: PersonHere,
-    stopped: &Stopped,
-    decision: Decision,
-) -> Result<(), Refusal> {
+fn decide_stopped(d: &mut Draft, person: PersonHere, stopped: &Stopped, decision: Decision) -> Result<(), Refusal> {
     if stopped.red_button.is_none() {
         return Err(Refusal::RedButtonFirst);
     }

@@ -26,11 +26,7 @@ pub(super) fn hold_at_lift(d: &mut Draft, by: By) {
         Motion::Homing | Motion::Hand | Motion::Raising | Motion::Faulted | Motion::Unknown => {
             at_once(d, HoldFor::Person);
         }
-        Motion::LiftAsked
-        | Motion::HoldAsked(_)
-        | Motion::Still
-        | Motion::Held
-        | Motion::Stopping => {}
+        Motion::LiftAsked | Motion::HoldAsked(_) | Motion::Still | Motion::Held | Motion::Stopping => {}
     }
 }
 
@@ -61,11 +57,7 @@ pub(super) fn at_once(d: &mut Draft, why: HoldFor) {
         }
         Motion::HoldAsked(before) => {
             d.deed(Deed::Hold);
-            let worst = if before == HoldFor::Trouble {
-                before
-            } else {
-                why
-            };
+            let worst = if before == HoldFor::Trouble { before } else { why };
             d.state.machine.motion = Motion::HoldAsked(worst);
         }
         Motion::Faulted | Motion::Unknown => d.deed(Deed::Hold),
@@ -102,10 +94,7 @@ pub(super) fn end_motion(d: &mut Draft) {
 }
 
 fn call_from_afar(d: &mut Draft, by: By, reason: CallReason) {
-    let nothing_moves = matches!(
-        d.state.machine.motion,
-        Motion::Still | Motion::Held | Motion::Stopping
-    );
+    let nothing_moves = matches!(d.state.machine.motion, Motion::Still | Motion::Held | Motion::Stopping);
     if by == By::Afar && !nothing_moves {
         d.call(reason);
     }

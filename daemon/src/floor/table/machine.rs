@@ -31,9 +31,6 @@ pub(super) fn link_up(d: &mut Draft, position: Position) {
 
 /// It runs out what it holds, and nobody can tell it anything.
 pub(super) fn link_down(d: &mut Draft) {
-    if d.state.machine.link == Link::Down {
-        return;
-    }
     d.ask_red_button_again();
     d.stop_sheet(StopCause::LinkLost);
     d.state.machine.link = Link::Down;
@@ -107,19 +104,14 @@ pub(super) fn held(d: &mut Draft, by: HeldBy, bit: BitAt) {
             d.state.machine.motion = Motion::Held;
         }
         (_, Motion::Homing | Motion::Hand | Motion::HoldAsked(_)) => end_motion(d),
-        (None | Some(_), Motion::Still) => d.state.machine.motion = Motion::Held,
-        (None | Some(_), Motion::Held | Motion::Raising | Motion::Program | Motion::LiftAsked) => {}
+        (_, Motion::Still) => d.moves(Motion::Held),
+        (_, Motion::Held | Motion::Raising | Motion::Program | Motion::LiftAsked) => {}
     }
 }
 
 fn hold_sheet(d: &mut Draft, by: HeldBy, bit: BitAt) {
     d.state.machine.motion = Motion::Held;
-    d.go(AtStage::Held(Held {
-        by,
-        bit,
-        raise: Raise::Not,
-        change: Change::None,
-    }));
+    d.go(AtStage::Held(Held { by, bit, raise: Raise::Not, change: Change::None }));
 }
 
 /// It is asked again, and somebody is called: the red button is nearer than this program.
@@ -159,23 +151,14 @@ pub(super) fn at_bit_change(d: &mut Draft, wants: Option<Slot>, bit: BitAt) {
         None => Change::ToUnlisted,
     };
     d.state.machine.motion = Motion::Held;
-    d.go(AtStage::Held(Held {
-        by: HeldBy::BitChange,
-        bit,
-        raise: Raise::Not,
-        change,
-    }));
+    d.go(AtStage::Held(Held { by: HeldBy::BitChange, bit, raise: Raise::Not, change }));
     d.switch_off_by_command();
     d.call(CallReason::Prompt);
 }
 
 /// The operation is done. The chain goes on to its next one, or a person is needed.
 pub(super) fn finished(d: &mut Draft) {
-    let Some(OnMachine {
-        at: AtStage::Cutting(_),
-        ..
-    }) = d.state.sheet
-    else {
+    let Some(OnMachine { at: AtStage::Cutting(_), .. }) = d.state.sheet else {
         return;
     };
     d.state.machine.motion = Motion::Still;
@@ -200,10 +183,7 @@ fn go_on(d: &mut Draft) -> Result<(), Refusal> {
     sheet.operation = next;
     let sheet = d.state.sheet.as_ref().ok_or(Refusal::NoSheet)?;
     let permit = CutProofs::of(&d.state, sheet, Starter::Chain(holds))?.permit(d.epoch);
-    d.go(AtStage::Cutting(Cutting {
-        chain,
-        since: Since::Start,
-    }));
+    d.go(AtStage::Cutting(Cutting { chain, since: Since::Start }));
     cuts(d);
     d.permitted(Deed::Begin { operation: next }, permit);
     Ok(())
@@ -226,14 +206,8 @@ fn needs_a_person(d: &mut Draft) {
 
 /// The bit is up and the stretch is over.
 pub(super) fn raised(d: &mut Draft) {
-    let raising = matches!(
-        d.state.machine.motion,
-        Motion::Raising | Motion::HoldAsked(_)
-    );
-    if let Some(OnMachine {
-        at: AtStage::Held(held),
-        ..
-    }) = &mut d.state.sheet
+    let raising = matches!(d.state.machine.motion, Motion::Raising | Motion::HoldAsked(_));
+    if let Some(OnMachine { at: AtStage::Held(held), .. }) = &mut d.state.sheet
         && raising
     {
         held.raise = Raise::Done;

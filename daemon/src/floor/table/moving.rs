@@ -6,8 +6,8 @@ use crate::floor::draft::Draft;
 use crate::floor::happening::By;
 use crate::floor::outcome::Deed;
 use crate::floor::proofs::{
-    self, CutProofs, LinkUp, NothingUnderWay, PositionKnown, ResumeProofs, Standing, StandsStill,
-    Starter, StoreFine, WayClear,
+    self, CutProofs, LinkUp, NothingUnderWay, PositionKnown, ResumeProofs, Standing, StandsStill, Starter, StoreFine,
+    WayClear,
 };
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{AtStage, Cutting, Held, OnMachine, Ops, Raise, Since, Stopped};
@@ -25,10 +25,7 @@ pub(super) fn cycle_start(d: &mut Draft, by: By) -> Result<(), Refusal> {
         return Err(Refusal::OtherStage);
     }
     let (operation, chain) = (sheet.operation, sheet.chain_from_here());
-    d.go(AtStage::Cutting(Cutting {
-        chain,
-        since: Since::Start,
-    }));
+    d.go(AtStage::Cutting(Cutting { chain, since: Since::Start }));
     cuts(d);
     d.permitted(Deed::Begin { operation }, permit);
     Ok(())
@@ -40,10 +37,7 @@ pub(super) fn resume(d: &mut Draft, by: By) -> Result<(), Refusal> {
     let sheet = d.state.sheet.as_ref().ok_or(Refusal::NoSheet)?;
     let held = held(sheet)?;
     let permit = ResumeProofs::of(&d.state, sheet, &held, person)?.permit(d.epoch);
-    d.go(AtStage::Cutting(Cutting {
-        chain: Ops::NONE,
-        since: Since::Resume(held.by),
-    }));
+    d.go(AtStage::Cutting(Cutting { chain: Ops::NONE, since: Since::Resume(held.by) }));
     cuts(d);
     d.permitted(Deed::ResumeLink, permit);
     Ok(())
@@ -96,9 +90,7 @@ pub(super) fn home(d: &mut Draft, by: By) -> Result<(), Refusal> {
 pub(super) const fn no_program(at: Option<&AtStage>) -> Result<(), Refusal> {
     match at {
         Some(AtStage::Cutting(_) | AtStage::Held(_)) => Err(Refusal::ProgramRuns),
-        Some(AtStage::Stopped(Stopped {
-            red_button: None, ..
-        })) => Err(Refusal::RedButtonFirst),
+        Some(AtStage::Stopped(Stopped { red_button: None, .. })) => Err(Refusal::RedButtonFirst),
         Some(
             AtStage::Securing
             | AtStage::Tooling
@@ -115,11 +107,7 @@ pub(super) const fn no_program(at: Option<&AtStage>) -> Result<(), Refusal> {
 pub(super) fn hand_move(d: &mut Draft, by: By) -> Result<(), Refusal> {
     let person = d.person(by)?;
     let standing = match d.state.at() {
-        Some(AtStage::Held(Held {
-            by: HeldBy::BitChange,
-            raise: Raise::Not,
-            ..
-        })) => Standing::AtBitChange,
+        Some(AtStage::Held(Held { by: HeldBy::BitChange, raise: Raise::Not, .. })) => Standing::AtBitChange,
         at => {
             no_program(at)?;
             Standing::Free

@@ -7,13 +7,11 @@ use crate::floor::draft::Draft;
 use crate::floor::happening::{By, Reading};
 use crate::floor::outcome::Deed;
 use crate::floor::proofs::{
-    BitServes, BitStill, ChangeMade, LinkUp, NothingUnderWay, PositionKnown, StoreFine,
-    ThicknessInside, WorkZeroConfirmed, ZeroFresh,
+    BitServes, BitStill, ChangeMade, LinkUp, NothingUnderWay, PositionKnown, StoreFine, ThicknessInside,
+    WorkZeroConfirmed, ZeroFresh,
 };
 use crate::floor::refusal::Refusal;
-use crate::floor::sheet::{
-    Article, AtStage, Change, Findings, Graded, Held, OnMachine, Raise, SheetFacts,
-};
+use crate::floor::sheet::{Article, AtStage, Change, Findings, Graded, Held, OnMachine, Raise, SheetFacts};
 use crate::floor::state::{Motion, Signed, Slot, Spindle, SpindleKind};
 use chargehand_types::card::ZZero;
 use chargehand_types::checklist::ListKind;
@@ -44,10 +42,7 @@ pub(super) fn take(d: &mut Draft, by: By, facts: &SheetFacts) -> Result<(), Refu
         findings: facts.findings,
     });
     forget_what_does_not_carry_over(d, facts);
-    d.deed(Deed::StageChanged {
-        from: facts.from.stage(),
-        to: Stage::Securing,
-    });
+    d.deed(Deed::StageChanged { from: facts.from.stage(), to: Stage::Securing });
     Ok(())
 }
 
@@ -74,11 +69,7 @@ pub(super) fn signed(d: &mut Draft, by: By, list: ListKind) -> Result<(), Refusa
         (ListKind::TakingOff, AtStage::TakingOff) => taking_off_signed(d),
         (ListKind::Checking, AtStage::Checking { graded }) => checking_signed(d, graded),
         (
-            ListKind::Securing
-            | ListKind::Tooling
-            | ListKind::Ready
-            | ListKind::TakingOff
-            | ListKind::Checking,
+            ListKind::Securing | ListKind::Tooling | ListKind::Ready | ListKind::TakingOff | ListKind::Checking,
             AtStage::Securing
             | AtStage::Tooling
             | AtStage::Ready
@@ -131,9 +122,7 @@ fn ready_signed(d: &mut Draft) -> Result<(), Refusal> {
 
 fn taking_off_signed(d: &mut Draft) -> Result<(), Refusal> {
     BitStill::of(&d.state)?;
-    d.go(AtStage::Checking {
-        graded: Graded::NotAll,
-    });
+    d.go(AtStage::Checking { graded: Graded::NotAll });
     Ok(())
 }
 
@@ -250,21 +239,15 @@ pub(super) fn z_zeroed(d: &mut Draft, by: By) -> Result<(), Refusal> {
 fn at_the_bit(d: &mut Draft) -> Result<(), Refusal> {
     match d.sheet()?.at {
         AtStage::Tooling | AtStage::Ready => NothingUnderWay::of(&d.state).map(drop)?,
-        AtStage::Held(Held {
-            by: HeldBy::BitChange,
-            raise: Raise::Not,
-            ..
-        }) => {
+        AtStage::Held(Held { by: HeldBy::BitChange, raise: Raise::Not, .. }) => {
             if d.state.machine.motion != Motion::Held {
                 return Err(Refusal::Moving);
             }
         }
         AtStage::Cutting(_) => return Err(Refusal::ProgramRuns),
-        AtStage::Securing
-        | AtStage::Held(_)
-        | AtStage::Stopped(_)
-        | AtStage::TakingOff
-        | AtStage::Checking { .. } => return Err(Refusal::OtherStage),
+        AtStage::Securing | AtStage::Held(_) | AtStage::Stopped(_) | AtStage::TakingOff | AtStage::Checking { .. } => {
+            return Err(Refusal::OtherStage);
+        }
     }
     BitStill::of(&d.state).map(drop)
 }

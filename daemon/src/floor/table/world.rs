@@ -8,9 +8,7 @@ use crate::floor::chain::may_run_alone;
 use crate::floor::draft::Draft;
 use crate::floor::happening::{BitAt, Tried};
 use crate::floor::sheet::{AtStage, Change, Cutting, Findings, Held, Raise, Since};
-use crate::floor::state::{
-    Away, HoldFor, Homing, Motion, Presence, Setup, Spindle, State, Store, WorkZero,
-};
+use crate::floor::state::{Away, HoldFor, Homing, Motion, Presence, Setup, Spindle, State, Store, WorkZero};
 use chargehand_types::call::CallReason;
 use chargehand_types::stage::StopCause;
 
@@ -31,7 +29,7 @@ pub(super) fn not_done(d: &mut Draft, tried: Tried) {
             }
         }
         Tried::UnlockLink => {
-            d.state.machine.motion = Motion::Faulted;
+            back(d, Motion::Still, Motion::Faulted);
             forget_shown_position(d);
         }
         Tried::SetWorkZero => {
@@ -76,11 +74,7 @@ fn stop_not_done(d: &mut Draft) {
 
 /// Look again and start anew: the ready list is asked once more.
 fn begin_not_done(d: &mut Draft) {
-    let Some(AtStage::Cutting(Cutting {
-        since: Since::Start,
-        ..
-    })) = d.state.at()
-    else {
+    let Some(AtStage::Cutting(Cutting { since: Since::Start, .. })) = d.state.at() else {
         return;
     };
     d.state.machine.motion = Motion::Still;
@@ -92,19 +86,10 @@ fn begin_not_done(d: &mut Draft) {
 }
 
 fn resume_not_done(d: &mut Draft) {
-    let Some(AtStage::Cutting(Cutting {
-        since: Since::Resume(by),
-        ..
-    })) = d.state.at()
-    else {
+    let Some(AtStage::Cutting(Cutting { since: Since::Resume(by), .. })) = d.state.at() else {
         return;
     };
-    let held = Held {
-        by: *by,
-        bit: BitAt::MaybeInCut,
-        raise: Raise::Not,
-        change: Change::None,
-    };
+    let held = Held { by: *by, bit: BitAt::MaybeInCut, raise: Raise::Not, change: Change::None };
     d.state.machine.motion = Motion::Held;
     d.go(AtStage::Held(held));
 }
