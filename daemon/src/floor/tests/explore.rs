@@ -4,8 +4,10 @@
 use super::invariants::checked_step;
 use super::scenes::{ROUTER, SPINDLE, after, morning, owner, tooling};
 use crate::floor::happening::{Asked, BitAt, By, Happening, Reading, Tried};
-use crate::floor::state::{Presence, Setup, Slot, State};
+use crate::floor::offers::offers;
+use crate::floor::state::{Link, Motion, Presence, Setup, Slot, State};
 use chargehand_types::checklist::ListKind;
+use chargehand_types::now::OfferedAct;
 use chargehand_types::stage::{Decision, Role};
 use std::collections::{HashMap, VecDeque};
 
@@ -17,6 +19,8 @@ fn alphabet() -> Vec<Happening> {
         Asked::SpindleStill,
         Asked::SpindleSwitchedOn,
         Asked::BitFitted(Slot(0)),
+        Asked::BitFitted(Slot(1)),
+        Asked::Trouble,
         Asked::ZZeroed,
         Asked::CycleStart,
         Asked::Hold,
@@ -45,6 +49,13 @@ fn alphabet() -> Vec<Happening> {
         Happening::StandsStill,
         Happening::Homed,
         Happening::HeldConfirmed { asked: true, bit: BitAt::MaybeInCut },
+        Happening::HeldConfirmed { asked: false, bit: BitAt::Clear },
+        Happening::AtBitChange { wants: Some(Slot(1)), bit: BitAt::Clear },
+        Happening::LinkUp { position_kept: false },
+        Happening::Fault { position_lost: true },
+        Happening::Stopped { position_kept: false },
+        Happening::NotDone(Tried::SetZZero),
+        Happening::NotDone(Tried::SetWorkZero),
         Happening::HeldAtLift,
         Happening::AtPrompt { bit: BitAt::Clear },
         Happening::Finished,
@@ -96,6 +107,16 @@ fn walk(start: State) -> Walk {
     walk
 }
 
+/// Whether somebody who reads only the screen finds something to do, or the machine is still busy.
+fn screen_leads_on(state: &State) -> bool {
+    let busy = state.machine.motion == Motion::Stopping;
+    let absent = state.presence == Presence::Nobody || state.machine.link == Link::Down;
+    let open = offers(state, By::AtMachine(Role::Owner))
+        .into_iter()
+        .any(|(act, why)| why.is_none() && !matches!(act, OfferedAct::SignOut | OfferedAct::Trouble));
+    busy || absent || open
+}
+
 /// The states from which the end can still be reached.
 fn can_end(walk: &Walk) -> usize {
     let mut can = vec![false; walk.states.len()];
@@ -121,6 +142,9 @@ fn every_state_ends(setup: Setup) {
     let walk = walk(after(State::new(setup), &path));
     assert!(walk.states.len() > 1000, "only {} states", walk.states.len());
     println!("{} states, {} steps", walk.states.len(), walk.from.iter().map(Vec::len).sum::<usize>());
+    for state in walk.states.iter().filter(|s| s.sheet.is_some()) {
+        assert!(screen_leads_on(state), "the screen offers nothing: {state:#?}");
+    }
     assert_eq!(can_end(&walk), walk.states.len(), "a state with no way out");
 }
 

@@ -4,7 +4,7 @@ use crate::floor::happening::{Asked, By, Happening};
 use crate::floor::outcome::{Deed, Outcome};
 use crate::floor::permit::{Class, Epoch};
 use crate::floor::refusal::Refusal;
-use crate::floor::sheet::{AtStage, Cutting, Findings, Raise, Stopped};
+use crate::floor::sheet::{AtStage, Cutting, Findings, Raise};
 use crate::floor::state::{
     Homing, Link, Motion, Position, Presence, Signed, Spindle, SpindleKind, State, Store, WorkZero,
 };
@@ -96,7 +96,7 @@ fn class_conditions(before: &State, happening: &Happening, after: &Outcome, clas
     general
         && match class {
             Class::Home => m.position == Position::Unknown && m.motion == Motion::Homing,
-            Class::Unlock => known && m.motion == Motion::Still,
+            Class::Unlock => known && matches!(m.motion, Motion::Still | Motion::Hand),
             Class::Hand => known && matches!(before.machine.spindle, Spindle::Off | Spindle::Still),
             Class::Raise => known && before.machine.motion == Motion::Held,
             Class::Resume => known && before.machine.motion == Motion::Held && cut_facts(after),
@@ -155,14 +155,10 @@ fn stage_agrees(state: &State) -> bool {
             m.position == Position::Known && (given_up || (holds && held.raise == Raise::Not))
         }
         Some(AtStage::Stopped(stopped)) => {
-            free && (stopped.position == Position::Known || !kept_all_along(state, stopped))
+            // A stop whose position was kept all along stands on a known one.
+            free && (stopped.position == Position::Unknown || m.position == Position::Known)
         }
     }
-}
-
-/// A stop that lost its position is never told as one that kept it.
-fn kept_all_along(_state: &State, stopped: &Stopped) -> bool {
-    stopped.position == Position::Known
 }
 
 fn position_is_earned(before: &State, happening: &Happening, after: &State) -> bool {

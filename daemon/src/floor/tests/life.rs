@@ -233,7 +233,7 @@ fn a_daemon_restart_stops_the_sheet() {
         assert_eq!(why(&restarted, Asked::CycleStart), Refusal::PositionUnknown);
         let found = [
             vec![owner(Asked::BitFree), owner(Asked::Home), Happening::Homed],
-            vec![owner(Asked::ConfirmZero)],
+            vec![owner(Asked::ConfirmZero), Happening::HandDone],
             at_rest(),
             fitted(0),
             vec![owner(Asked::ListSigned(ListKind::Ready)), owner(Asked::CycleStart)],
@@ -295,7 +295,7 @@ fn a_bit_change_needs_bit_zero_and_list() {
     state = after(state, &at_rest());
     state = after(state, &[owner(Asked::BitFitted(Slot(1)))]);
     assert_eq!(why(&state, Asked::Resume), Refusal::ZStale);
-    state = after(state, &[owner(Asked::HandMove), Happening::HandDone, owner(Asked::ZZeroed)]);
+    state = after(state, &[owner(Asked::HandMove), Happening::HandDone, owner(Asked::ZZeroed), Happening::HandDone]);
     assert_eq!(why(&state, Asked::Resume), Refusal::ToolingUnsigned);
     state = after(state, &[owner(Asked::ListSigned(ListKind::Tooling))]);
     assert_eq!(why(&state, Asked::Resume), Refusal::RouterOff);

@@ -12,6 +12,22 @@ fn setups() -> impl Strategy<Value = Setup> {
     prop::sample::select(vec![ROUTER, SPINDLE])
 }
 
+/// Every scene, and any two happenings after it: what a random walk may miss by chance.
+#[test]
+fn any_two_happenings_keep_the_invariants() {
+    for setup in [ROUTER, SPINDLE] {
+        let happenings = by_anybody(setup);
+        for (_, scene) in scenes(setup) {
+            let once = happenings.iter().filter_map(|h| checked_step(&scene, h));
+            for state in once.collect::<std::collections::HashSet<_>>() {
+                for happening in &happenings {
+                    checked_step(&state, happening);
+                }
+            }
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 600, failure_persistence: None, ..ProptestConfig::default() })]
 

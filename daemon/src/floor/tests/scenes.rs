@@ -63,6 +63,7 @@ pub fn morning() -> Vec<Happening> {
         owner(Asked::Home),
         Happening::Homed,
         owner(Asked::ConfirmZero),
+        Happening::HandDone,
     ];
     path.extend(at_rest());
     path
