@@ -9,6 +9,7 @@ use crate::floor::state::{
     Homing, Link, Motion, Position, Presence, Signed, Spindle, SpindleKind, State, Store, WorkZero,
 };
 use crate::floor::table::step;
+use chargehand_types::checklist::ListKind;
 use chargehand_types::stage::{Decision, Role, StopCause};
 
 /// Steps, and looks at everything. A refused act gives nothing.
@@ -40,6 +41,7 @@ fn check(before: &State, happening: &Happening, outcome: &Outcome, epoch: Epoch)
     assert!(chain_only_shrinks(before, happening, &outcome.state), "chain: {}", context());
     assert!(stop_is_left_by_right(before, happening, &outcome.state), "left: {}", context());
     assert!(done_by_finishing(before, happening, &outcome.state), "done: {}", context());
+    assert!(hands_are_safe(before, happening, &outcome.state), "hands: {}", context());
     assert!(stop_works(before, happening, outcome), "stop: {}", context());
 }
 
@@ -206,6 +208,21 @@ fn stop_is_left_by_right(before: &State, happening: &Happening, after: &State) -
     let own = stopped.cause == StopCause::Person && stopped.position == Position::Known;
     let owner = *by == By::AtMachine(Role::Owner) && before.presence == Presence::Owner;
     stopped.red_button.is_some() && *decision != Decision::ReEnter && (own || owner)
+}
+
+/// Start condition 7: hands come near the bit only while it was seen to stand still. And a bit fitted anew has no
+/// zero yet.
+fn hands_are_safe(before: &State, happening: &Happening, after: &State) -> bool {
+    let Happening::Act { what, .. } = happening else { return true };
+    let near = matches!(
+        what,
+        Asked::BitFitted(_)
+            | Asked::ZZeroed
+            | Asked::ListSigned(ListKind::Securing | ListKind::Tooling | ListKind::TakingOff)
+    );
+    let fitted = matches!(what, Asked::BitFitted(_));
+    (!near || before.machine.spindle == Spindle::Still)
+        && (!fitted || (after.machine.z_zero.is_none() && after.machine.tooling == Signed::No))
 }
 
 fn done_by_finishing(before: &State, happening: &Happening, after: &State) -> bool {

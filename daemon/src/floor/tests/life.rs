@@ -263,6 +263,16 @@ fn home_waits_until_the_bit_is_free() {
 }
 
 #[test]
+fn a_held_search_for_home_starts_anew() {
+    let path = [&morning()[..5], &[owner(Asked::Hold), Happening::Homed]].concat();
+    let state = machine(&path);
+    assert_eq!(state.machine.motion, Motion::Stopping, "there is nothing to go on with");
+    let over = after(state, &[Happening::Stopped { position_kept: true }]);
+    assert_eq!(over.machine.position, Position::Unknown);
+    assert_eq!(why(&over, Asked::Home), Refusal::BitNotFree, "look again");
+}
+
+#[test]
 fn re_entry_is_for_later() {
     let path = [stopped(), vec![owner(Asked::RedButton { pressed: false })]].concat();
     assert_eq!(why(&machine(&path), Asked::Decide(Decision::ReEnter)), Refusal::ReEntryLater);
