@@ -8,4 +8,5 @@ mod life;
 mod offered;
 mod random;
 mod scenes;
+mod stops;
 mod stored;
