@@ -39,10 +39,17 @@ impl Foreman {
             {
                 Some(ListKind::Tooling)
             }
+            // hands were at the bit: the router is switched on again before it goes on
+            AtStage::Held(Held { .. }) if self.router_is_off() => Some(ListKind::Ready),
             AtStage::TakingOff => Some(ListKind::TakingOff),
             AtStage::Checking { .. } => Some(ListKind::Checking),
             AtStage::Ready | AtStage::Cutting(_) | AtStage::Held(_) | AtStage::Stopped(_) => None,
         }
+    }
+
+    fn router_is_off(&self) -> bool {
+        let machine = &self.floor.machine;
+        machine.setup.spindle == SpindleKind::Manual && machine.spindle != Spindle::MayTurn
     }
 
     /// Begins the list that the stage asks for, or ends the one that it does not.
@@ -372,6 +379,15 @@ impl Foreman {
                 list.put = now();
             }
             return Ok(Said::of("Taken."));
+        }
+        if matches!(self.floor.at(), Some(AtStage::Held(_))) && task.list == ListKind::Ready {
+            self.tell(also, source).await?;
+            self.version.0 += 1;
+            if let Some(work) = &mut self.work {
+                work.list = None;
+            }
+            self.keep_list();
+            return Ok(Said::of(format!("{} is complete.", task.title)));
         }
         let operation = self.floor.sheet.as_ref().map(|s| s.operation);
         let operation = operation.and_then(|at| Some(self.work.as_ref()?.operation(at)?.name.clone()));
