@@ -70,18 +70,13 @@ impl<'a> Case<'a> {
     }
 
     pub(super) fn bit(&self, operation: &Operation) -> Result<&'a Bit, CannotJudge> {
-        let unknown = || CannotJudge::UnknownBit {
-            operation: operation.name.clone(),
-            bit: operation.bit.clone(),
-        };
+        let unknown = || CannotJudge::UnknownBit { operation: operation.name.clone(), bit: operation.bit.clone() };
         self.stores.bits.get(&operation.bit).ok_or_else(unknown)
     }
 
     pub(super) fn program(&self, operation: &Operation) -> Result<&'a [u8], CannotJudge> {
-        let missing = || CannotJudge::NoProgram {
-            operation: operation.name.clone(),
-            program: operation.program.clone(),
-        };
+        let missing =
+            || CannotJudge::NoProgram { operation: operation.name.clone(), program: operation.program.clone() };
         self.programs.get(&operation.program).map(Vec::as_slice).ok_or_else(missing)
     }
 

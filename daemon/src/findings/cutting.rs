@@ -2,8 +2,8 @@
 //!
 //! May live here: the rules on spindle, feed and chip load. May not: where the cut is.
 
-use super::cause::{Cause, against};
 use super::bench::{Bench, Spindle};
+use super::cause::{Cause, against};
 use super::way::Way;
 use crate::program::motion::{Modal, Move, MoveKind, Pace, Step, Turning};
 use chargehand_types::card::{Bit, ChipLoadRange, Material};
@@ -28,9 +28,7 @@ pub fn chip_range(material: &Material, diameter: Length) -> Option<ChipRange> {
     let above = list.iter().find(|r| r.diameter >= diameter);
     match (below, above) {
         (Some(low), Some(high)) => Some(ChipRange { range: between(low, high, diameter), nearest: None }),
-        (Some(only), None) | (None, Some(only)) => {
-            Some(ChipRange { range: *only, nearest: Some(only.diameter) })
-        }
+        (Some(only), None) | (None, Some(only)) => Some(ChipRange { range: *only, nearest: Some(only.diameter) }),
         (None, None) => None,
     }
 }
@@ -212,9 +210,7 @@ impl Given<'_> {
 fn turns(modal: &Modal, spindle: Spindle) -> bool {
     match spindle {
         Spindle::Manual => true,
-        Spindle::Controlled { .. } => {
-            modal.turning != Turning::Off && modal.speed.is_some_and(|s| s > Rpm::ZERO)
-        }
+        Spindle::Controlled { .. } => modal.turning != Turning::Off && modal.speed.is_some_and(|s| s > Rpm::ZERO),
     }
 }
 
@@ -285,8 +281,7 @@ mod tests {
     fn teeth_share_the_feed() {
         // trade-facts 3.1, chip_load_mm and feed_from_chip_load (standard handbook definition fz = vf / (n z))
         let rpm = |n| Rpm::from_unit(n).unwrap();
-        for (vf, n, z, fz) in
-            [(2400.0, 18000.0, 2, 0.066_667), (3600.0, 18000.0, 2, 0.1), (1200.0, 16000.0, 1, 0.075)]
+        for (vf, n, z, fz) in [(2400.0, 18000.0, 2, 0.066_667), (3600.0, 18000.0, 2, 0.1), (1200.0, 16000.0, 1, 0.075)]
         {
             assert!((chip_load(vf, rpm(n), z).unwrap().value() - fz).abs() < 1.0e-6);
         }

@@ -90,12 +90,8 @@ impl Pen {
         if self.open.as_ref().is_some_and(|path| path.through != through) {
             self.lift();
         }
-        let path = self.open.get_or_insert_with(|| CutPath {
-            operation,
-            lines: [line; 2],
-            through,
-            points: Vec::new(),
-        });
+        let path =
+            self.open.get_or_insert_with(|| CutPath { operation, lines: [line; 2], through, points: Vec::new() });
         path.lines[1] = line;
         let before = path.points.len();
         way.chords(t0, t1, OFF, |t| {

@@ -9,7 +9,7 @@ use super::fitness::{Fitness, Wear};
 use super::reach::Reach;
 use super::tally::Tally;
 use super::way::Way;
-use super::{text, units};
+use super::{excerpt, text, units};
 use crate::program::fault::Fault;
 use crate::program::motion::{Doing, Move, MoveKind, Step};
 use crate::program::{Facts, steps};
@@ -22,7 +22,7 @@ use chargehand_types::finding::Finding;
 pub(super) struct Read<'a> {
     pub(super) operation: &'a Operation,
     pub(super) meant: Fitted<'a>,
-    pub(super) bytes: u64,
+    pub(super) bytes: &'a [u8],
     pub(super) facts: Facts,
     faults: Vec<Fault>,
     pub(super) tally: Tally,
@@ -53,11 +53,7 @@ struct Pass<'a, 'w> {
 ///
 /// # Errors
 /// When the card names something that is not there.
-pub(super) fn read<'a>(
-    case: &'a Case<'a>,
-    operation: &'a Operation,
-    wear: &mut Wear,
-) -> Result<Read<'a>, CannotJudge> {
+pub(super) fn read<'a>(case: &'a Case<'a>, operation: &'a Operation, wear: &mut Wear) -> Result<Read<'a>, CannotJudge> {
     let bytes = case.program(operation)?;
     let meant = Fitted { key: &operation.bit, bit: case.bit(operation)? };
     let mut pass = Pass {
@@ -86,7 +82,7 @@ pub(super) fn read<'a>(
     Ok(Read {
         operation,
         meant,
-        bytes: bytes.len() as u64,
+        bytes,
         faults: reader.faults().to_vec(),
         tally: pass.tally,
         times: times.closed(facts.lines),
@@ -127,12 +123,8 @@ impl Pass<'_, '_> {
         let radius = self.fitted.bit.diameter.mm() / 2.0;
         self.bounds.judge(step, mv, &way, radius, &self.edges);
         if !matches!(mv.kind, MoveKind::Rapid) {
-            let given = Given {
-                bench: self.case.bench,
-                material: self.material,
-                fitted: self.fitted,
-                face: self.edges.face,
-            };
+            let given =
+                Given { bench: self.case.bench, material: self.material, fitted: self.fitted, face: self.edges.face };
             self.cutting.judge(step, mv, &way, cut > 0.0, &given);
         }
     }
@@ -152,9 +144,23 @@ impl Read<'_> {
         self.bounds.findings(name, needed, &edges, out);
         self.cutting.findings(name, case.bench, out);
         self.fitness.findings(name, self.meant, &self.wear, out);
+        excerpt::add(self.bytes, out);
     }
 
     pub(super) fn advice(&self, out: &mut Vec<String>) {
-        self.cutting.advice(&self.operation.name, out);
+        let name = &self.operation.name;
+        self.cutting.advice(name, out);
+        if let Some(place) = self.facts.system_unset {
+            out.push(format!(
+                "{name}: line {} moves in a work system whose zero the program does not set; it is judged as the machine's own zero",
+                place.line
+            ));
+        }
+        if let Some(place) = self.facts.home_assumed {
+            out.push(format!(
+                "{name}: line {} goes to a stored home; it is judged as the machine's own zero",
+                place.line
+            ));
+        }
     }
 }

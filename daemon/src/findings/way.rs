@@ -46,13 +46,7 @@ impl Way {
             Plane::Yz => [1, 2, 0],
         };
         let [u, v] = [pick(from, axes[0]) - arc.centre[0], pick(from, axes[1]) - arc.centre[1]];
-        let turn = Turn {
-            axes,
-            centre: arc.centre,
-            radius: arc.radius,
-            from: v.atan2(u),
-            sweep: arc.sweep,
-        };
+        let turn = Turn { axes, centre: arc.centre, radius: arc.radius, from: v.atan2(u), sweep: arc.sweep };
         Self { from, to, turn: Some(turn) }
     }
 
@@ -251,14 +245,7 @@ mod tests {
             let [x, y, z] = s.map(|c| Length::from_mm(c).unwrap());
             Point::new(x, y, z)
         };
-        Way::of(&Move {
-            kind,
-            from: point(from),
-            to: point(to),
-            pace: Pace::Rapid,
-            named: 7,
-            of_cycle: false,
-        })
+        Way::of(&Move { kind, from: point(from), to: point(to), pace: Pace::Rapid, named: 7, of_cycle: false })
     }
 
     fn arc(plane: Plane, centre: [f64; 2], radius: f64, sweep: f64) -> MoveKind {

@@ -50,10 +50,7 @@ impl<F: FnMut(Timed)> Sink for Moves<'_, F> {
         if piece.ends_move {
             let whole = std::mem::take(self.part);
             *self.total += whole;
-            (self.out)(Timed {
-                line: piece.line,
-                seconds: Seconds::of(whole),
-            });
+            (self.out)(Timed { line: piece.line, seconds: Seconds::of(whole) });
         }
     }
 }
@@ -96,14 +93,9 @@ impl Clockwork {
                 self.rest(out);
                 let seconds = Seconds::of(seconds.max(0.0));
                 self.total += seconds.value();
-                out(Timed {
-                    line: step.place.line,
-                    seconds,
-                });
+                out(Timed { line: step.place.line, seconds });
             }
-            Doing::Spindle | Doing::Prompt { .. } | Doing::BitChange { .. } | Doing::End => {
-                self.rest(out)
-            }
+            Doing::Spindle | Doing::Prompt { .. } | Doing::BitChange { .. } | Doing::End => self.rest(out),
             Doing::Coolant | Doing::Message(_) => {}
         }
     }
@@ -120,11 +112,7 @@ impl Clockwork {
     }
 
     fn rest(&mut self, out: &mut impl FnMut(Timed)) {
-        let mut moves = Moves {
-            part: &mut self.part,
-            total: &mut self.total,
-            out,
-        };
+        let mut moves = Moves { part: &mut self.part, total: &mut self.total, out };
         self.window.rest(&mut moves);
         self.heading = None;
     }
@@ -146,36 +134,14 @@ impl Clockwork {
         let pace = pace(mv.pace, length);
         let ramp = self.ramp(unit, length, pace);
         let entry2 = self.joint(unit);
-        self.add(
-            Piece {
-                ramp,
-                entry2,
-                line,
-                ends_move: true,
-            },
-            unit,
-            out,
-        );
+        self.add(Piece { ramp, entry2, line, ends_move: true }, unit, out);
     }
 
     /// A move that goes nowhere takes no time and turns no corner.
     fn nothing(&mut self, line: u32, out: &mut impl FnMut(Timed)) {
-        let ramp = Ramp {
-            length: 0.0,
-            acceleration: 1.0,
-            ceiling2: f64::INFINITY,
-        };
-        let piece = Piece {
-            ramp,
-            entry2: f64::INFINITY,
-            line,
-            ends_move: true,
-        };
-        let mut moves = Moves {
-            part: &mut self.part,
-            total: &mut self.total,
-            out,
-        };
+        let ramp = Ramp { length: 0.0, acceleration: 1.0, ceiling2: f64::INFINITY };
+        let piece = Piece { ramp, entry2: f64::INFINITY, line, ends_move: true };
+        let mut moves = Moves { part: &mut self.part, total: &mut self.total, out };
         self.window.push(piece, &mut moves);
     }
 
@@ -193,21 +159,8 @@ impl Clockwork {
             let unit = circle.heading(middle);
             let mut ramp = self.ramp(unit, circle.length / f64::from(count), pace);
             ramp.ceiling2 = ramp.ceiling2.min(self.around(&circle, middle, chord_turn));
-            let entry2 = if k == 0 {
-                self.joint(circle.heading(begin))
-            } else {
-                f64::INFINITY
-            };
-            self.add(
-                Piece {
-                    ramp,
-                    entry2,
-                    line,
-                    ends_move: k + 1 == count,
-                },
-                circle.heading(end),
-                out,
-            );
+            let entry2 = if k == 0 { self.joint(circle.heading(begin)) } else { f64::INFINITY };
+            self.add(Piece { ramp, entry2, line, ends_move: k + 1 == count }, circle.heading(end), out);
         }
     }
 
@@ -222,14 +175,8 @@ impl Clockwork {
             }
             Arcs::Curved => 0.0,
         };
-        let count = (sweep / PIECE_TURN.max(chord_turn))
-            .ceil()
-            .clamp(1.0, MOST_ARC_PIECES);
-        #[expect(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "clamped the line before"
-        )]
+        let count = (sweep / PIECE_TURN.max(chord_turn)).ceil().clamp(1.0, MOST_ARC_PIECES);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped the line before")]
         let count = count as u32;
         (count, chord_turn)
     }
@@ -239,8 +186,7 @@ impl Clockwork {
         match self.arcs {
             Arcs::InChords(_) => {
                 let half = chord_turn.copysign(circle.sweep) / 2.0;
-                self.axes
-                    .corner(circle.heading(at - half), circle.heading(at + half))
+                self.axes.corner(circle.heading(at - half), circle.heading(at + half))
             }
             Arcs::Curved => self.axes.curve(circle.inward(at), circle.radius),
         }
@@ -248,24 +194,15 @@ impl Clockwork {
 
     fn ramp(&self, unit: [f64; 3], length: f64, pace: f64) -> Ramp {
         let ceiling = self.axes.rate_along(unit).min(pace);
-        Ramp {
-            length,
-            acceleration: self.axes.acceleration_along(unit),
-            ceiling2: ceiling * ceiling,
-        }
+        Ramp { length, acceleration: self.axes.acceleration_along(unit), ceiling2: ceiling * ceiling }
     }
 
     fn joint(&self, unit: [f64; 3]) -> f64 {
-        self.heading
-            .map_or(0.0, |from| self.axes.corner(from, unit))
+        self.heading.map_or(0.0, |from| self.axes.corner(from, unit))
     }
 
     fn add(&mut self, piece: Piece, leaving: [f64; 3], out: &mut impl FnMut(Timed)) {
-        let mut moves = Moves {
-            part: &mut self.part,
-            total: &mut self.total,
-            out,
-        };
+        let mut moves = Moves { part: &mut self.part, total: &mut self.total, out };
         self.window.push(piece, &mut moves);
         self.heading = Some(leaving);
     }

@@ -111,18 +111,11 @@ mod tests {
     use super::*;
 
     fn axes(rate: [f64; 3], acceleration: [f64; 3], deviation: f64) -> Axes {
-        Axes {
-            rate,
-            acceleration,
-            deviation,
-        }
+        Axes { rate, acceleration, deviation }
     }
 
     fn near(found: f64, expected: f64) {
-        assert!(
-            (found - expected).abs() <= expected.abs() * 1.0e-4,
-            "{found} is not {expected}"
-        );
+        assert!((found - expected).abs() <= expected.abs() * 1.0e-4, "{found} is not {expected}");
     }
 
     fn unit(v: [f64; 3]) -> [f64; 3] {
@@ -135,9 +128,7 @@ mod tests {
         let turn = (180.0 - theta_deg).to_radians();
         // a change of direction along X only, so that a is what X allows
         let (sin, cos) = ((turn / 2.0).sin(), (turn / 2.0).cos());
-        axes([1.0e9; 3], [a, a, a], delta)
-            .corner([-sin, cos, 0.0], [sin, cos, 0.0])
-            .sqrt()
+        axes([1.0e9; 3], [a, a, a], delta).corner([-sin, cos, 0.0], [sin, cos, 0.0]).sqrt()
     }
 
     #[test]
@@ -169,11 +160,7 @@ mod tests {
     #[test]
     fn tight_arcs_run_slower() {
         // trade-facts 2.3, arc_speed_limit: v = sqrt(a r)
-        let of = |a: f64, r: f64| {
-            axes([1.0e9; 3], [a; 3], 0.02)
-                .curve([1.0, 0.0, 0.0], r)
-                .sqrt()
-        };
+        let of = |a: f64, r: f64| axes([1.0e9; 3], [a; 3], 0.02).curve([1.0, 0.0, 0.0], r).sqrt();
         near(of(500.0, 3.175), 39.843);
         near(of(400.0, 4.0), 40.0);
         near(of(500.0, 25.0), 111.8);
@@ -181,11 +168,8 @@ mod tests {
 
     #[test]
     fn zero_limits_stay_finite() {
-        let limits = Limits {
-            max_rate: [Feed::ZERO; 3],
-            acceleration: [Acceleration::ZERO; 3],
-            corner_deviation: Length::ZERO,
-        };
+        let limits =
+            Limits { max_rate: [Feed::ZERO; 3], acceleration: [Acceleration::ZERO; 3], corner_deviation: Length::ZERO };
         let a = Axes::from(&limits);
         assert!(a.rate_along([1.0, 0.0, 0.0]) > 0.0);
         assert!(a.acceleration_along([0.0, 0.0, 1.0]) > 0.0);

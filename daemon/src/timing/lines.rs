@@ -21,10 +21,7 @@ impl LineTimes {
         self.sum += timed.seconds.value();
         let sum = self.sum;
         if let Some(last) = self.until.last_mut() {
-            #[expect(
-                clippy::cast_possible_truncation,
-                reason = "four bytes a line are kept"
-            )]
+            #[expect(clippy::cast_possible_truncation, reason = "four bytes a line are kept")]
             let short = sum as f32;
             *last = short;
         }
@@ -63,9 +60,7 @@ impl LineTimes {
     /// The line being run after this many seconds, from 1; 0 for an empty program.
     #[must_use]
     pub fn line_at(&self, seconds: Seconds) -> u32 {
-        let before = self
-            .until
-            .partition_point(|s| f64::from(*s) <= seconds.value());
+        let before = self.until.partition_point(|s| f64::from(*s) <= seconds.value());
         u32::try_from((before + 1).min(self.until.len())).unwrap_or(u32::MAX)
     }
 
@@ -90,10 +85,7 @@ mod tests {
     fn times() -> LineTimes {
         let mut t = LineTimes::default();
         for (line, seconds) in [(3, 1.5), (4, 0.5), (4, 0.25), (7, 2.0)] {
-            t.add(Timed {
-                line,
-                seconds: Seconds::of(seconds),
-            });
+            t.add(Timed { line, seconds: Seconds::of(seconds) });
         }
         t.closed(9)
     }
@@ -102,10 +94,7 @@ mod tests {
     fn lines_know_when_they_end() {
         let t = times();
         let ends: Vec<f64> = (0..=10).map(|line| t.until(line).value()).collect();
-        assert_eq!(
-            ends,
-            [0.0, 0.0, 0.0, 1.5, 2.25, 2.25, 2.25, 4.25, 4.25, 4.25, 4.25]
-        );
+        assert_eq!(ends, [0.0, 0.0, 0.0, 1.5, 2.25, 2.25, 2.25, 4.25, 4.25, 4.25, 4.25]);
         assert_eq!(t.lines(), 9);
         assert_eq!(t.between(3, 7).value(), 2.75);
     }

@@ -104,12 +104,7 @@ impl Window {
             *reach2 = (out2 + piece.ramp.gain()).min(*reach2);
             out2 = *reach2;
         }
-        let exits = self
-            .reach2
-            .iter()
-            .take(count)
-            .skip(1)
-            .chain(std::iter::once(&exit2));
+        let exits = self.reach2.iter().take(count).skip(1).chain(std::iter::once(&exit2));
         for ((piece, in2), out2) in self.pieces.iter().zip(&self.reach2).zip(exits) {
             sink.piece(piece, piece.ramp.seconds(*in2, *out2));
         }
@@ -132,11 +127,7 @@ mod tests {
 
     fn piece(length: f64, ceiling: f64, joint: f64) -> Piece {
         Piece {
-            ramp: Ramp {
-                length,
-                acceleration: 400.0,
-                ceiling2: ceiling * ceiling,
-            },
+            ramp: Ramp { length, acceleration: 400.0, ceiling2: ceiling * ceiling },
             entry2: joint * joint,
             line: 1,
             ends_move: true,
@@ -168,10 +159,7 @@ mod tests {
         let pieces = SEVEN.map(|(length, ceiling, joint, _)| piece(length, ceiling, joint));
         let times = run(&pieces);
         for (found, (.., expected)) in times.iter().zip(SEVEN) {
-            assert!(
-                (found - expected).abs() < expected * 1.0e-3,
-                "{found} s is not {expected}"
-            );
+            assert!((found - expected).abs() < expected * 1.0e-3, "{found} s is not {expected}");
         }
         let total = times.iter().sum::<f64>();
         assert!((total - 4.1751).abs() < 4.1751e-3, "{total}");
@@ -203,16 +191,9 @@ mod tests {
         for i in (0..pieces.len()).rev() {
             reach[i] = reach[i].min(reach[i + 1] + pieces[i].ramp.gain());
         }
-        let whole: f64 = pieces
-            .iter()
-            .zip(reach.windows(2))
-            .map(|(p, v)| p.ramp.seconds(v[0], v[1]))
-            .sum();
+        let whole: f64 = pieces.iter().zip(reach.windows(2)).map(|(p, v)| p.ramp.seconds(v[0], v[1])).sum();
         let streamed: f64 = run(&pieces).iter().sum();
-        assert!(
-            (whole - streamed).abs() < whole * 1.0e-9,
-            "{whole} and {streamed}"
-        );
+        assert!((whole - streamed).abs() < whole * 1.0e-9, "{whole} and {streamed}");
     }
 
     #[test]
@@ -227,9 +208,6 @@ mod tests {
         assert_eq!(times.0.len(), 50_000);
         let ideal = 2.0 * (5.0_f64 / 400.0).sqrt();
         let total: f64 = times.0.iter().sum();
-        assert!(
-            total >= ideal * 0.999 && total < ideal * 1.5,
-            "{total} against {ideal}"
-        );
+        assert!(total >= ideal * 0.999 && total < ideal * 1.5, "{total} against {ideal}");
     }
 }

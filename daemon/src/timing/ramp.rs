@@ -45,19 +45,9 @@ mod tests {
     use super::*;
 
     fn check(d: f64, v0: f64, v1: f64, vmax: f64, a: f64, seconds: f64, peak: f64) {
-        let ramp = Ramp {
-            length: d,
-            acceleration: a,
-            ceiling2: vmax * vmax,
-        };
-        let (t, vp) = (
-            ramp.seconds(v0 * v0, v1 * v1),
-            ramp.peak2(v0 * v0, v1 * v1).sqrt(),
-        );
-        assert!(
-            (t - seconds).abs() < seconds * 1.0e-4,
-            "{t} s is not {seconds}"
-        );
+        let ramp = Ramp { length: d, acceleration: a, ceiling2: vmax * vmax };
+        let (t, vp) = (ramp.seconds(v0 * v0, v1 * v1), ramp.peak2(v0 * v0, v1 * v1).sqrt());
+        assert!((t - seconds).abs() < seconds * 1.0e-4, "{t} s is not {seconds}");
         assert!((vp - peak).abs() < peak * 1.0e-4, "{vp} mm/s is not {peak}");
     }
 
@@ -73,27 +63,15 @@ mod tests {
     #[test]
     fn exit_speed_follows_length() {
         // trade-facts 2.1, max_exit_speed
-        let exit = |d: f64, v0: f64, a: f64| {
-            (v0 * v0
-                + Ramp {
-                    length: d,
-                    acceleration: a,
-                    ceiling2: 1.0e12,
-                }
-                .gain())
-            .sqrt()
-        };
+        let exit =
+            |d: f64, v0: f64, a: f64| (v0 * v0 + Ramp { length: d, acceleration: a, ceiling2: 1.0e12 }.gain()).sqrt();
         assert!((exit(1.5, 0.0, 400.0) - 34.641).abs() < 1.0e-3);
         assert!((exit(0.25, 12.0, 500.0) - 19.849).abs() < 1.0e-3);
     }
 
     #[test]
     fn no_way_takes_no_time() {
-        let ramp = Ramp {
-            length: 0.0,
-            acceleration: 400.0,
-            ceiling2: 100.0,
-        };
+        let ramp = Ramp { length: 0.0, acceleration: 400.0, ceiling2: 100.0 };
         assert_eq!(ramp.seconds(25.0, 25.0), 0.0);
     }
 }

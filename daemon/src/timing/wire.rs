@@ -13,10 +13,7 @@ pub fn wire_time(bytes: u64, baud: u32) -> Seconds {
     if baud == 0 {
         return Seconds::ZERO;
     }
-    #[expect(
-        clippy::cast_precision_loss,
-        reason = "programs are far below 2^53 bytes"
-    )]
+    #[expect(clippy::cast_precision_loss, reason = "programs are far below 2^53 bytes")]
     let bits = bytes as f64 * BITS_A_BYTE;
     Seconds::of(bits / f64::from(baud))
 }

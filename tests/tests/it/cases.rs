@@ -172,11 +172,9 @@ fn apart(ours: &Extents, truth: &Value) -> f64 {
     [("x", ours.x), ("y", ours.y), ("z", ours.z)]
         .into_iter()
         .map(|(axis, found)| match (found, truth[axis].as_array()) {
-            (Some(found), Some(known)) => found
-                .iter()
-                .zip(known)
-                .map(|(f, k)| (f.mm() - k.as_f64().unwrap()).abs())
-                .fold(0.0, f64::max),
+            (Some(found), Some(known)) => {
+                found.iter().zip(known).map(|(f, k)| (f.mm() - k.as_f64().unwrap()).abs()).fold(0.0, f64::max)
+            }
             (None, None) => 0.0,
             _ => f64::INFINITY,
         })
@@ -194,6 +192,11 @@ fn compare_operation(name: &str, ours: &OperationReport, truth: &Value, wrong: &
     if truth["extents_all"].is_null() {
         println!("{at:36} cannot be read");
         return;
+    }
+    let motions = |kind: &str| truth["motions"][kind].as_u64().unwrap();
+    if motions("cycle_holes") == 0 {
+        let blocks = ["rapid", "linear", "arc_cw", "arc_ccw"].map(motions).iter().sum::<u64>();
+        ask("number of moves", blocks.abs_diff(ours.moves) as f64, 0.0);
     }
     let (all, cut) = (apart(&ours.extents, &truth["extents_all"]), apart(&ours.cut_extents, &truth["extents_cut"]));
     ask("extents", all, LENGTH_MM);
