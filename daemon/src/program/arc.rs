@@ -100,63 +100,32 @@ impl Question {
         if radius < ROUNDING {
             return Err(Rule::ArcNoRadius);
         }
-        let sweep = if closed {
-            TAU
-        } else {
-            self.angle(arm, [end[0] - centre[0], end[1] - centre[1]])
-        };
+        let sweep = if closed { TAU } else { self.angle(arm, [end[0] - centre[0], end[1] - centre[1]]) };
         let sweep = match self.turn {
             Turn::CounterClockwise => sweep,
             Turn::Clockwise => -sweep,
         };
-        let standard = if self.inch {
-            STANDARD_INCH
-        } else {
-            STANDARD_MM
-        };
+        let standard = if self.inch { STANDARD_INCH } else { STANDARD_MM };
         let loose = (apart > standard + ROUNDING).then(|| (mm(apart), mm(standard)));
-        Ok(Found {
-            arc: Arc {
-                plane: self.plane,
-                centre,
-                radius,
-                sweep,
-            },
-            loose,
-        })
+        Ok(Found { arc: Arc { plane: self.plane, centre, radius, sweep }, loose })
     }
 
     fn allowed(&self, radius: f64) -> f64 {
         self.tolerance.mm().max(SHARE * radius)
     }
 
-    fn by_centre(
-        &self,
-        start: [f64; 2],
-        end: [f64; 2],
-        centre: [f64; 2],
-    ) -> Result<([f64; 2], f64), Rule> {
+    fn by_centre(&self, start: [f64; 2], end: [f64; 2], centre: [f64; 2]) -> Result<([f64; 2], f64), Rule> {
         let first = (start[0] - centre[0]).hypot(start[1] - centre[1]);
         let last = (end[0] - centre[0]).hypot(end[1] - centre[1]);
         let (apart, allowed) = ((first - last).abs(), self.allowed(first));
         if apart > allowed + ROUNDING {
-            return Err(Rule::ArcRadii {
-                start: mm(first),
-                end: mm(last),
-                apart: mm(apart),
-                allowed: mm(allowed),
-            });
+            return Err(Rule::ArcRadii { start: mm(first), end: mm(last), apart: mm(apart), allowed: mm(allowed) });
         }
         Ok((centre, apart))
     }
 
     /// The centre lies on the chord's middle line: on the left of the way for a short G3 and a long G2.
-    fn by_radius(
-        &self,
-        start: [f64; 2],
-        end: [f64; 2],
-        radius: f64,
-    ) -> Result<([f64; 2], f64), Rule> {
+    fn by_radius(&self, start: [f64; 2], end: [f64; 2], radius: f64) -> Result<([f64; 2], f64), Rule> {
         let [du, dv] = [end[0] - start[0], end[1] - start[1]];
         let chord = du.hypot(dv);
         if chord == 0.0 {
@@ -167,22 +136,13 @@ impl Question {
         }
         let short = chord / 2.0 - radius.abs();
         if short > self.allowed(radius.abs()) + ROUNDING {
-            return Err(Rule::ArcTooSmall {
-                radius: mm(radius.abs()),
-                least: mm(chord / 2.0),
-            });
+            return Err(Rule::ArcTooSmall { radius: mm(radius.abs()), least: mm(chord / 2.0) });
         }
         let height = (radius * radius - chord * chord / 4.0).max(0.0).sqrt();
         let left = (self.turn == Turn::CounterClockwise) == (radius > 0.0);
         let side = if left { height } else { -height };
-        let middle = [
-            f64::midpoint(start[0], end[0]),
-            f64::midpoint(start[1], end[1]),
-        ];
-        Ok((
-            [middle[0] - dv / chord * side, middle[1] + du / chord * side],
-            short.max(0.0),
-        ))
+        let middle = [f64::midpoint(start[0], end[0]), f64::midpoint(start[1], end[1])];
+        Ok(([middle[0] - dv / chord * side, middle[1] + du / chord * side], short.max(0.0)))
     }
 
     /// How far the arm turns to reach the end, in this turn's own direction, above 0 and at most a full turn.
@@ -207,29 +167,13 @@ mod tests {
 
     fn ask(turn: Turn, from: Point, to: Point, given: Given) -> Result<Found, Rule> {
         let tolerance = mm(0.013);
-        Question {
-            plane: Plane::Xy,
-            turn,
-            from,
-            to,
-            given,
-            tolerance,
-            inch: false,
-        }
-        .answer()
+        Question { plane: Plane::Xy, turn, from, to, given, tolerance, inch: false }.answer()
     }
 
     #[test]
     fn radius_form_finds_the_published_centre() {
         // NISTIR 6556 Table 10: from (3,1), g2 x0 r7.01: centre (1.5, 7.8476)
-        let arc = ask(
-            Turn::Clockwise,
-            point(3.0, 1.0),
-            point(0.0, 1.0),
-            Given::Radius(7.01),
-        )
-        .unwrap()
-        .arc;
+        let arc = ask(Turn::Clockwise, point(3.0, 1.0), point(0.0, 1.0), Given::Radius(7.01)).unwrap().arc;
         assert!((arc.centre[0] - 1.5).abs() < 1e-9);
         assert!((arc.centre[1] - 7.847_6).abs() < 1e-4);
         assert!(arc.sweep < 0.0 && arc.sweep > -std::f64::consts::PI);
@@ -238,14 +182,7 @@ mod tests {
     #[test]
     fn near_half_circles_are_touchy() {
         // handbook: R10 with chord 19.990 has h 0.31619
-        let arc = ask(
-            Turn::CounterClockwise,
-            point(0.0, 0.0),
-            point(19.99, 0.0),
-            Given::Radius(10.0),
-        )
-        .unwrap()
-        .arc;
+        let arc = ask(Turn::CounterClockwise, point(0.0, 0.0), point(19.99, 0.0), Given::Radius(10.0)).unwrap().arc;
         assert!((arc.centre[1] - 0.316_19).abs() < 1e-5);
     }
 }

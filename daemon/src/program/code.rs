@@ -155,11 +155,7 @@ impl G {
     pub fn from_number(number: Decimal) -> Option<Self> {
         let tenths = (number.0 + BILLION / 20) / (BILLION / 10);
         let off = (number.0 - tenths * (BILLION / 10)).abs();
-        if off <= BILLION / 100_000 && number.0 >= 0 {
-            Self::from_tenths(tenths)
-        } else {
-            None
-        }
+        if off <= BILLION / 100_000 && number.0 >= 0 { Self::from_tenths(tenths) } else { None }
     }
 
     /// Which work system it picks, 1 to 9.
@@ -201,21 +197,13 @@ mod tests {
     #[test]
     fn names_and_numbers_agree() {
         // NISTIR 6556 Table 5
-        for (number, name) in [
-            (38.2, "G38.2"),
-            (59.3, "G59.3"),
-            (1.0, "G1"),
-            (92.1, "G92.1"),
-        ] {
+        for (number, name) in [(38.2, "G38.2"), (59.3, "G59.3"), (1.0, "G1"), (92.1, "G92.1")] {
             let g = Decimal::from_f64(number).and_then(G::from_number).unwrap();
             assert_eq!(g.to_string(), name);
         }
         assert_eq!(Decimal::from_f64(5.0).and_then(G::from_number), None);
         assert_eq!(Decimal::from_f64(-1.0).and_then(G::from_number), None);
         assert_eq!(Decimal::from_f64(1.02).and_then(G::from_number), None);
-        assert_eq!(
-            Decimal::from_f64(30.0).and_then(M::from_number),
-            Some(M::M30)
-        );
+        assert_eq!(Decimal::from_f64(30.0).and_then(M::from_number), Some(M::M30));
     }
 }

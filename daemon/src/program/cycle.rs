@@ -77,26 +77,14 @@ impl Cycle {
     /// When R lies below the bottom, or the parts would be too many.
     pub fn parts(&self) -> Result<Vec<Part>, Rule> {
         if self.r < self.z {
-            return Err(Rule::CycleUpsideDown {
-                r: self.r,
-                z: self.z,
-            });
+            return Err(Rule::CycleUpsideDown { r: self.r, z: self.z });
         }
         if u64::from(self.repeats) * self.parts_of_a_hole() > u64::from(MOST) {
             return Err(Rule::CycleTooLong(MOST));
         }
         let depth = self.axis();
-        let clear = if self.to_r {
-            self.r
-        } else {
-            self.r.max(depth.of(&self.from))
-        };
-        let mut run = Run {
-            parts: Vec::new(),
-            at: self.from,
-            depth,
-            clear,
-        };
+        let clear = if self.to_r { self.r } else { self.r.max(depth.of(&self.from)) };
+        let mut run = Run { parts: Vec::new(), at: self.from, depth, clear };
         if depth.of(&self.from) < self.r {
             run.rapid(self.r);
         }
@@ -116,11 +104,7 @@ impl Cycle {
 
     fn parts_of_a_hole(&self) -> u64 {
         let deep = (self.r - self.z).0.unsigned_abs();
-        let pecks = if self.mode == MotionMode::G83 {
-            deep / self.peck.0.unsigned_abs().max(1)
-        } else {
-            0
-        };
+        let pecks = if self.mode == MotionMode::G83 { deep / self.peck.0.unsigned_abs().max(1) } else { 0 };
         pecks.saturating_mul(3).saturating_add(8)
     }
 

@@ -145,13 +145,7 @@ impl Frame {
     }
 
     /// G10 L2: an origin's coordinate, in machine coordinates.
-    pub fn set_origin(
-        &mut self,
-        system: u8,
-        axis: Axis,
-        machine: Length,
-        parameters: &mut Parameters,
-    ) {
+    pub fn set_origin(&mut self, system: u8, axis: Axis, machine: Length, parameters: &mut Parameters) {
         let value = self.from_machine(axis, machine);
         if let Some(origin) = self.origins.get_mut(usize::from(system.clamp(1, 9)) - 1) {
             *axis.of_mut(origin) = value;
@@ -163,14 +157,7 @@ impl Frame {
     }
 
     /// G10 L20: the origin's coordinate that makes this place read `value`.
-    pub fn set_origin_here(
-        &mut self,
-        system: u8,
-        axis: Axis,
-        value: Length,
-        at: Point,
-        parameters: &mut Parameters,
-    ) {
+    pub fn set_origin_here(&mut self, system: u8, axis: Axis, value: Length, at: Point, parameters: &mut Parameters) {
         let origin = axis.of(&at) - axis.of(&self.offset) - value;
         self.set_origin(system, axis, origin + axis.of(&self.work_zero), parameters);
     }
@@ -205,11 +192,7 @@ impl Frame {
     }
 
     fn rebase(&mut self) {
-        let origin = self
-            .origins
-            .get(usize::from(self.system) - 1)
-            .copied()
-            .unwrap_or_default();
+        let origin = self.origins.get(usize::from(self.system) - 1).copied().unwrap_or_default();
         self.base = origin + self.offset;
     }
 }

@@ -11,18 +11,8 @@ pub const BILLION: i64 = 1_000_000_000;
 pub const LARGEST: u64 = 9_000_000_000;
 /// Decimals kept; what is written beyond them is rounded into the last one.
 const DECIMALS: usize = 9;
-const POWERS: [u64; DECIMALS + 1] = [
-    1,
-    10,
-    100,
-    1_000,
-    10_000,
-    100_000,
-    1_000_000,
-    10_000_000,
-    100_000_000,
-    1_000_000_000,
-];
+const POWERS: [u64; DECIMALS + 1] =
+    [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000];
 
 /// A number as written, in whole billionths: exact for anything with at most nine decimals.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -51,21 +41,13 @@ impl Decimal {
     #[must_use]
     #[inline]
     pub fn length(self, inch: bool) -> Length {
-        if inch {
-            Length(divide(i128::from(self.0) * 254, 10_000))
-        } else {
-            Length(thousandth(self.0))
-        }
+        if inch { Length(divide(i128::from(self.0) * 254, 10_000)) } else { Length(thousandth(self.0)) }
     }
 
     /// The decimal that [`Self::length`] turns into this very length.
     #[must_use]
     pub fn of_length(length: Length, inch: bool) -> Self {
-        if inch {
-            Self(divide(i128::from(length.0) * 10_000, 254))
-        } else {
-            Self(length.0.saturating_mul(1000))
-        }
+        if inch { Self(divide(i128::from(length.0) * 10_000, 254)) } else { Self(length.0.saturating_mul(1000)) }
     }
 
     /// The whole number it is close to (within 0.0001, NISTIR 6556 3.3.2), if it is.
@@ -126,10 +108,7 @@ fn thousandth(billionths: i64) -> i64 {
 
 fn divide(value: i128, by: i128) -> i64 {
     let half = if value < 0 { -by / 2 } else { by / 2 };
-    #[allow(
-        clippy::cast_possible_truncation,
-        reason = "numbers are at most 9e9 units, lengths saturate below"
-    )]
+    #[allow(clippy::cast_possible_truncation, reason = "numbers are at most 9e9 units, lengths saturate below")]
     let quotient = ((value + half) / by).clamp(i64::MIN.into(), i64::MAX.into()) as i64;
     quotient
 }
@@ -164,8 +143,7 @@ pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
     let (mut whole, mut part): (u64, u64) = (0, 0);
     let (mut digits, mut decimals) = (0_usize, 0_usize);
     let mut point = false;
-    loop {
-        let Some(&byte) = line.get(at) else { break };
+    while let Some(&byte) = line.get(at) {
         let digit = byte.wrapping_sub(b'0');
         if digit < 10 {
             if !point {
@@ -191,10 +169,7 @@ pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
         return long(line, from);
     }
     let scale = POWERS.get(DECIMALS - decimals).copied().unwrap_or(1);
-    #[allow(
-        clippy::cast_possible_wrap,
-        reason = "at most nine digits before the point"
-    )]
+    #[allow(clippy::cast_possible_wrap, reason = "at most nine digits before the point")]
     let size = (whole * BILLION as u64 + part * scale) as i64;
     Ok((Decimal(if negative { -size } else { size }), at))
 }
@@ -207,16 +182,9 @@ fn long(line: &[u8], from: usize) -> Scanned<Decimal> {
         return Err(malformed(line, from));
     }
     let (before, after) = text.split_once('.').unwrap_or((&text, ""));
-    let (negative, before) = (
-        before.starts_with('-'),
-        before.trim_start_matches(['-', '+']),
-    );
+    let (negative, before) = (before.starts_with('-'), before.trim_start_matches(['-', '+']));
     let whole = before.trim_start_matches('0');
-    let units = if whole.is_empty() {
-        0
-    } else {
-        whole.parse::<u64>().unwrap_or(u64::MAX)
-    };
+    let units = if whole.is_empty() { 0 } else { whole.parse::<u64>().unwrap_or(u64::MAX) };
     if units > LARGEST {
         return Err((Rule::NumberTooLarge, at));
     }
@@ -264,17 +232,11 @@ pub fn scan_binary(line: &[u8], from: usize) -> Scanned<f64> {
 #[cold]
 pub fn malformed(line: &[u8], from: usize) -> (Rule, usize) {
     let mut at = from;
-    while line
-        .get(at)
-        .is_some_and(|b| b.is_ascii_digit() || b".+-eE#".contains(b))
-    {
+    while line.get(at).is_some_and(|b| b.is_ascii_digit() || b".+-eE#".contains(b)) {
         at += 1;
     }
     let text = line.get(from..at).unwrap_or_default();
-    (
-        Rule::MalformedNumber(String::from_utf8_lossy(text).into()),
-        at.max(from + 1),
-    )
+    (Rule::MalformedNumber(String::from_utf8_lossy(text).into()), at.max(from + 1))
 }
 
 #[cfg(test)]
@@ -299,17 +261,7 @@ mod tests {
 
     #[test]
     fn malformed_numbers_are_refused() {
-        for text in [
-            ".",
-            "-",
-            "--1",
-            "1.2.3",
-            "1e3",
-            "1-2",
-            "9000000001",
-            "-#1",
-            "1.12345678901.2",
-        ] {
+        for text in [".", "-", "--1", "1.2.3", "1e3", "1-2", "9000000001", "-#1", "1.12345678901.2"] {
             assert!(read(text).is_none(), "{text}");
         }
     }
@@ -318,10 +270,7 @@ mod tests {
     fn lengths_go_there_and_back() {
         for nm in [0, 1, -1, 254, 2540, 12_345_678, -999_999_999_999] {
             for inch in [false, true] {
-                assert_eq!(
-                    Decimal::of_length(Length(nm), inch).length(inch),
-                    Length(nm)
-                );
+                assert_eq!(Decimal::of_length(Length(nm), inch).length(inch), Length(nm));
             }
         }
         // 0.0001 inch = 2540 nm exactly

@@ -31,16 +31,10 @@ impl Parameters {
     pub fn index(number: f64) -> Result<u16, Rule> {
         let near = number.round();
         if (number - near).abs() <= 1e-4 && (1.0..=LAST as f64).contains(&near) {
-            #[allow(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "checked just above"
-            )]
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked just above")]
             Ok(near as u16)
         } else {
-            Err(Rule::ParameterIndex(
-                Decimal::from_f64(number).unwrap_or_default(),
-            ))
+            Err(Rule::ParameterIndex(Decimal::from_f64(number).unwrap_or_default()))
         }
     }
 
@@ -53,13 +47,7 @@ impl Parameters {
             return Err(Rule::ParameterUnknown(index));
         }
         let value = self.values.get(usize::from(index)).copied().unwrap_or(0.0);
-        Ok(
-            if self.inch && index != SYSTEM && RESERVED.contains(&index) {
-                value / 25.4
-            } else {
-                value
-            },
-        )
+        Ok(if self.inch && index != SYSTEM && RESERVED.contains(&index) { value / 25.4 } else { value })
     }
 
     /// Whether a program may set it.
@@ -67,11 +55,7 @@ impl Parameters {
     /// # Errors
     /// When it is the controller's own.
     pub fn settable(index: u16) -> Result<u16, Rule> {
-        if RESERVED.contains(&index) {
-            Err(Rule::ParameterReserved(index))
-        } else {
-            Ok(index)
-        }
+        if RESERVED.contains(&index) { Err(Rule::ParameterReserved(index)) } else { Ok(index) }
     }
 
     /// Sets three in a row to a point, in mm: a home, the shift, an origin.

@@ -121,12 +121,8 @@ impl Inner {
 
     /// The last line has been read.
     fn close(&mut self) {
-        if !self.closed
-            && self.interpreter.facts.blocks == 0
-            && self.interpreter.faults().is_empty()
-        {
-            self.interpreter
-                .file_fault(Rule::NoProgram(NoProgram::Empty), b"");
+        if !self.closed && self.interpreter.facts.blocks == 0 && self.interpreter.faults().is_empty() {
+            self.interpreter.file_fault(Rule::NoProgram(NoProgram::Empty), b"");
         }
         self.closed = true;
     }
@@ -147,11 +143,7 @@ impl Reader {
     /// Before the first byte.
     #[must_use]
     pub fn new(start: Start) -> Self {
-        Self {
-            inner: Inner::new(start),
-            kept: Vec::new(),
-            finished: false,
-        }
+        Self { inner: Inner::new(start), kept: Vec::new(), finished: false }
     }
 
     /// More of the program.
@@ -164,9 +156,7 @@ impl Reader {
 
     /// An unfinished line that is too long already is kept only so far as to say so.
     fn cut_long_line(&mut self) {
-        if self.inner.looked
-            && self.kept.len() > KEPT_OF_A_LINE
-            && memchr::memchr2(b'\n', b'\r', &self.kept).is_none()
+        if self.inner.looked && self.kept.len() > KEPT_OF_A_LINE && memchr::memchr2(b'\n', b'\r', &self.kept).is_none()
         {
             self.kept.truncate(KEPT_OF_A_LINE);
         }
@@ -178,10 +168,7 @@ impl Reader {
     }
 
     /// The next thing the program makes happen, as far as what was pushed tells.
-    #[allow(
-        clippy::should_implement_trait,
-        reason = "more may come after nothing: it is no iterator"
-    )]
+    #[allow(clippy::should_implement_trait, reason = "more may come after nothing: it is no iterator")]
     #[inline]
     pub fn next(&mut self) -> Option<Step> {
         self.inner.next(&self.kept, self.finished)
@@ -198,12 +185,7 @@ impl Reader {
         steps.extend(interpreter.steps.drain(..));
         steps.extend(step);
         let good = interpreter.faults().len() == faults;
-        Some(BlockRead {
-            line: interpreter.line,
-            text: line,
-            block: &interpreter.block,
-            good,
-        })
+        Some(BlockRead { line: interpreter.line, text: line, block: &interpreter.block, good })
     }
 
     /// What is wrong so far, in order; at most [`super::fault::MOST_FAULTS`].
@@ -227,10 +209,7 @@ impl Reader {
     /// Every modal group after the lines read.
     #[must_use]
     pub fn modal(&self) -> Modal {
-        Modal {
-            shift: self.inner.interpreter.frame.shift(),
-            ..self.inner.interpreter.modal
-        }
+        Modal { shift: self.inner.interpreter.frame.shift(), ..self.inner.interpreter.modal }
     }
 
     /// Where the bit is after the lines read, in the work frame.
@@ -269,10 +248,7 @@ pub struct Steps<'a> {
 /// Everything a program makes happen, one step after the other. Nothing is copied.
 #[must_use]
 pub fn steps(bytes: &[u8], start: Start) -> Steps<'_> {
-    Steps {
-        inner: Inner::new(start),
-        bytes,
-    }
+    Steps { inner: Inner::new(start), bytes }
 }
 
 impl Iterator for Steps<'_> {
@@ -306,10 +282,7 @@ impl Steps<'_> {
     /// Every modal group after the lines read.
     #[must_use]
     pub fn modal(&self) -> Modal {
-        Modal {
-            shift: self.inner.interpreter.frame.shift(),
-            ..self.inner.interpreter.modal
-        }
+        Modal { shift: self.inner.interpreter.frame.shift(), ..self.inner.interpreter.modal }
     }
 
     /// Where the bit is after the lines read, in the work frame.

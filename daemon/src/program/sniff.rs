@@ -26,10 +26,7 @@ pub fn sniff(head: &[u8]) -> Option<NoProgram> {
         (b"\xFF\xFE", NoProgram::Utf16),
         (b"\xFE\xFF", NoProgram::Utf16),
     ];
-    if let Some((_, what)) = SIGNATURES
-        .into_iter()
-        .find(|(bytes, _)| head.starts_with(bytes))
-    {
+    if let Some((_, what)) = SIGNATURES.into_iter().find(|(bytes, _)| head.starts_with(bytes)) {
         return Some(what);
     }
     let text = head.strip_prefix(MARK).unwrap_or(head);
@@ -44,10 +41,7 @@ pub const MARK: &[u8] = b"\xEF\xBB\xBF";
 
 /// Control characters inside the text; zero bytes at its end are let pass, as old tape readers leave them.
 fn looks_binary(text: &[u8]) -> Option<NoProgram> {
-    let end = text
-        .iter()
-        .rposition(|b| !matches!(b, 0 | 0x1A))
-        .map_or(0, |n| n + 1);
+    let end = text.iter().rposition(|b| !matches!(b, 0 | 0x1A)).map_or(0, |n| n + 1);
     let text = text.get(..end).unwrap_or_default();
     let zeros = text.iter().filter(|b| **b == 0).count();
     let odd = text.iter().skip(1).step_by(2).filter(|b| **b == 0).count();
@@ -68,23 +62,16 @@ mod tests {
         assert_eq!(sniff(b"%PDF-1.7\n"), Some(NoProgram::Pdf));
         assert_eq!(sniff(b"\x89PNG\r\n\x1a\n"), Some(NoProgram::Picture));
         assert_eq!(sniff(b"\xFF\xFEG\x001\x00"), Some(NoProgram::Utf16));
-        assert_eq!(
-            sniff(b"G\x001\x00 \x00X\x001\x00\n\x00"),
-            Some(NoProgram::Utf16)
-        );
+        assert_eq!(sniff(b"G\x001\x00 \x00X\x001\x00\n\x00"), Some(NoProgram::Utf16));
         assert_eq!(sniff(b"<svg xmlns="), Some(NoProgram::Markup));
         assert_eq!(sniff(&[1, 2, 3, 200, 0, 7, 9]), Some(NoProgram::Binary));
     }
 
     #[test]
     fn programs_pass() {
-        for text in [
-            &b"%\nO1\nG21\n"[..],
-            b"\xEF\xBB\xBFG21\n",
-            b"(caf\xE9)\nG0 X1\n",
-            b"G21\nM2\n\0\0\0\0\0\0\0\0",
-            b"",
-        ] {
+        for text in
+            [&b"%\nO1\nG21\n"[..], b"\xEF\xBB\xBFG21\n", b"(caf\xE9)\nG0 X1\n", b"G21\nM2\n\0\0\0\0\0\0\0\0", b""]
+        {
             assert_eq!(sniff(text), None);
         }
     }

@@ -14,18 +14,9 @@ macro_rules! case {
 }
 
 fn start_of(truth: &Value) -> Start {
-    let at = truth["given"]["start"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|v| v.as_f64().unwrap())
-        .collect::<Vec<_>>();
+    let at = truth["given"]["start"].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect::<Vec<_>>();
     // the work zero of the cases' daemon.toml
-    Start {
-        at: mm(at[0], at[1], at[2]),
-        work_zero: mm(10.0, 10.0, -60.0),
-        arc_tolerance: Length(13_000),
-    }
+    Start { at: mm(at[0], at[1], at[2]), work_zero: mm(10.0, 10.0, -60.0), arc_tolerance: Length(13_000) }
 }
 
 #[derive(Default, Debug, PartialEq)]
@@ -56,8 +47,7 @@ fn count(reading: &Reading) -> Counts {
                     MoveKind::Arc(_) => counts.arc_ccw += 1,
                     MoveKind::Feed | MoveKind::Probe => counts.linear += 1,
                 }
-                counts.zero_length +=
-                    u64::from(m.from == m.to && !matches!(m.kind, MoveKind::Arc(_)));
+                counts.zero_length += u64::from(m.from == m.to && !matches!(m.kind, MoveKind::Arc(_)));
             }
             _ => {}
         }
@@ -87,29 +77,12 @@ fn box_of(reading: &Reading) -> [[f64; 2]; 3] {
 fn check(truth: &str, programs: &[(&str, &str)]) {
     let truth: Value = serde_json::from_str(truth).unwrap();
     for (name, text) in programs {
-        let wanted = truth["operations"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .find(|o| o["name"] == *name)
-            .unwrap();
+        let wanted = truth["operations"].as_array().unwrap().iter().find(|o| o["name"] == *name).unwrap();
         let reading = read_from(text, start_of(&truth));
         assert_eq!(reading.faults, [], "{name}");
-        assert_eq!(
-            u64::from(reading.facts.lines),
-            wanted["lines"].as_u64().unwrap(),
-            "{name}"
-        );
-        assert_eq!(
-            u64::from(reading.facts.blocks),
-            wanted["blocks"].as_u64().unwrap(),
-            "{name}"
-        );
-        assert_eq!(
-            reading.facts.ended.map(|p| u64::from(p.line)),
-            wanted["end_line"].as_u64(),
-            "{name}"
-        );
+        assert_eq!(u64::from(reading.facts.lines), wanted["lines"].as_u64().unwrap(), "{name}");
+        assert_eq!(u64::from(reading.facts.blocks), wanted["blocks"].as_u64().unwrap(), "{name}");
+        assert_eq!(reading.facts.ended.map(|p| u64::from(p.line)), wanted["end_line"].as_u64(), "{name}");
         if wanted.get("motions").is_some() {
             check_motion(name, &reading, wanted);
         }
@@ -131,33 +104,16 @@ fn check_motion(name: &str, reading: &Reading, wanted: &Value) {
     for (axis, found) in ["x", "y", "z"].iter().zip(box_of(reading)) {
         for side in 0..2 {
             let wanted = wanted["extents_all"][axis][side].as_f64().unwrap();
-            assert!(
-                (found[side] - wanted).abs() < 1e-3,
-                "{name} {axis}: {found:?} {wanted}"
-            );
+            assert!((found[side] - wanted).abs() < 1e-3, "{name} {axis}: {found:?} {wanted}");
         }
     }
     let way = |rapid: bool| -> f64 {
-        let of = reading
-            .moves()
-            .into_iter()
-            .filter(|m| (m.kind == MoveKind::Rapid) == rapid);
+        let of = reading.moves().into_iter().filter(|m| (m.kind == MoveKind::Rapid) == rapid);
         of.map(|m| length(&m)).sum::<f64>() / 1000.0
     };
-    let (feed, rapid) = (
-        wanted["feed_length_m"].as_f64().unwrap(),
-        wanted["rapid_length_m"].as_f64().unwrap(),
-    );
-    assert!(
-        (way(false) - feed).abs() < 2e-6,
-        "{name}: feed {} {feed}",
-        way(false)
-    );
-    assert!(
-        (way(true) - rapid).abs() < 2e-6,
-        "{name}: rapid {} {rapid}",
-        way(true)
-    );
+    let (feed, rapid) = (wanted["feed_length_m"].as_f64().unwrap(), wanted["rapid_length_m"].as_f64().unwrap());
+    assert!((way(false) - feed).abs() < 2e-6, "{name}: feed {} {feed}", way(false));
+    assert!((way(true) - rapid).abs() < 2e-6, "{name}: rapid {} {rapid}", way(true));
 }
 
 #[test]
@@ -184,8 +140,7 @@ fn programs_with_other_mistakes_read_too() {
 #[test]
 fn broken_programs_are_told_once() {
     type Is = fn(&Rule) -> bool;
-    let (_, programs) =
-        case!("rail-set-syntax": "two-words", "radius", "arc-end", "number", "letter");
+    let (_, programs) = case!("rail-set-syntax": "two-words", "radius", "arc-end", "number", "letter");
     let wanted: [(u32, u32, Is); 5] = [
         (21, 9, |r| matches!(r, Rule::SameGroup { .. })),
         (16, 27, |r| matches!(r, Rule::ArcRadii { .. })),
@@ -197,11 +152,7 @@ fn broken_programs_are_told_once() {
         let reading = read_from(text, start_at(mm(0.0, 0.0, 60.0)));
         assert_eq!(reading.faults.len(), 1, "{name}: {:?}", reading.faults);
         let fault = &reading.faults[0];
-        assert_eq!(
-            (fault.place.line, fault.place.column),
-            (line, column),
-            "{name}: {fault}"
-        );
+        assert_eq!((fault.place.line, fault.place.column), (line, column), "{name}: {fault}");
         assert!(is(&fault.rule), "{name}: {fault}");
     }
 }
@@ -210,10 +161,7 @@ fn broken_programs_are_told_once() {
 fn units_words_are_found() {
     let (_, programs) = case!("frame-units": "inch-word");
     let reading = read_from(programs[0].1, start_at(mm(0.0, 0.0, 60.0)));
-    assert_eq!(
-        reading.facts.first_inch.map(|p| (p.line, p.column)),
-        Some((3, 9))
-    );
+    assert_eq!(reading.facts.first_inch.map(|p| (p.line, p.column)), Some((3, 9)));
     assert!(reading.facts.ends_well());
 }
 
@@ -221,16 +169,7 @@ fn units_words_are_found() {
 fn prompts_carry_the_programs_words() {
     let (_, programs) = case!("label-stakes": "letters");
     let reading = read_from(programs[0].1, start_at(mm(0.0, 0.0, 60.0)));
-    let prompt = reading
-        .steps
-        .iter()
-        .find(|s| matches!(s.doing, Doing::Prompt { .. }))
-        .unwrap();
-    let Doing::Prompt { optional, text } = &prompt.doing else {
-        panic!("a prompt")
-    };
-    assert_eq!(
-        (*optional, text.as_deref()),
-        (false, Some("dial 3, switch the router on, then resume"))
-    );
+    let prompt = reading.steps.iter().find(|s| matches!(s.doing, Doing::Prompt { .. })).unwrap();
+    let Doing::Prompt { optional, text } = &prompt.doing else { panic!("a prompt") };
+    assert_eq!((*optional, text.as_deref()), (false, Some("dial 3, switch the router on, then resume")));
 }

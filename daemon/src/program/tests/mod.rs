@@ -11,19 +11,11 @@ use chargehand_types::quantity::{Length, Point};
 
 /// A point in millimetres.
 fn mm(x: f64, y: f64, z: f64) -> Point {
-    Point::new(
-        Length::from_mm(x).unwrap(),
-        Length::from_mm(y).unwrap(),
-        Length::from_mm(z).unwrap(),
-    )
+    Point::new(Length::from_mm(x).unwrap(), Length::from_mm(y).unwrap(), Length::from_mm(z).unwrap())
 }
 
 fn start_at(at: Point) -> Start {
-    Start {
-        at,
-        work_zero: Point::default(),
-        arc_tolerance: Length(13_000),
-    }
+    Start { at, work_zero: Point::default(), arc_tolerance: Length(13_000) }
 }
 
 struct Reading {
@@ -36,22 +28,13 @@ struct Reading {
 fn read_from(text: &str, start: Start) -> Reading {
     let mut reading = steps(text.as_bytes(), start);
     let steps = reading.by_ref().collect();
-    Reading {
-        steps,
-        faults: reading.faults().to_vec(),
-        facts: reading.facts().clone(),
-        at: reading.at(),
-    }
+    Reading { steps, faults: reading.faults().to_vec(), facts: reading.facts().clone(), at: reading.at() }
 }
 
 impl Reading {
     fn moves(&self) -> Vec<Move> {
         let of = |step: &Step| {
-            if let Doing::Move(m) = step.doing {
-                Some(m)
-            } else {
-                None
-            }
+            if let Doing::Move(m) = step.doing { Some(m) } else { None }
         };
         self.steps.iter().filter_map(of).collect()
     }
@@ -82,10 +65,9 @@ fn extents(m: &Move) -> ([f64; 3], [f64; 3]) {
             let angle = f64::from(quarter) * std::f64::consts::FRAC_PI_2;
             let along = (angle - first) / arc.sweep;
             if (0.0..=1.0).contains(&along) {
-                for (axis, value) in [
-                    (iu, arc.centre[0] + arc.radius * angle.cos()),
-                    (iv, arc.centre[1] + arc.radius * angle.sin()),
-                ] {
+                for (axis, value) in
+                    [(iu, arc.centre[0] + arc.radius * angle.cos()), (iv, arc.centre[1] + arc.radius * angle.sin())]
+                {
                     least[axis] = least[axis].min(value);
                     most[axis] = most[axis].max(value);
                 }

@@ -39,26 +39,14 @@ fn check(sample: &Sample) -> Reading {
         least = std::array::from_fn(|n| least[n].min(a[n]));
         most = std::array::from_fn(|n| most[n].max(b[n]));
     }
-    assert!(
-        near(rapid, sample.rapid),
-        "rapid {rapid} of {}",
-        sample.text
-    );
+    assert!(near(rapid, sample.rapid), "rapid {rapid} of {}", sample.text);
     assert!(near(feed, sample.feed), "feed {feed} of {}", sample.text);
     if let Some(wanted) = sample.seconds {
         assert!(near(seconds, wanted), "{seconds} s of {}", sample.text);
     }
     for n in 0..3 {
-        assert!(
-            (least[n] - sample.least[n]).abs() < 1e-5,
-            "{least:?} of {}",
-            sample.text
-        );
-        assert!(
-            (most[n] - sample.most[n]).abs() < 1e-5,
-            "{most:?} of {}",
-            sample.text
-        );
+        assert!((least[n] - sample.least[n]).abs() < 1e-5, "{least:?} of {}", sample.text);
+        assert!((most[n] - sample.most[n]).abs() < 1e-5, "{most:?} of {}", sample.text);
     }
     reading
 }
@@ -96,13 +84,7 @@ fn p2_arcs_in_both_forms() {
     let sweeps: Vec<f64> = reading
         .moves()
         .iter()
-        .filter_map(|m| {
-            if let MoveKind::Arc(arc) = m.kind {
-                Some(arc.sweep.to_degrees())
-            } else {
-                None
-            }
-        })
+        .filter_map(|m| if let MoveKind::Arc(arc) = m.kind { Some(arc.sweep.to_degrees()) } else { None })
         .collect();
     for (found, wanted) in sweeps.iter().zip([-90.0, 360.0, 90.0, -270.0]) {
         assert!((found - wanted).abs() < 1e-9, "{sweeps:?}");
@@ -194,15 +176,7 @@ fn p8_cycle_example_of_the_standard() {
         least: [1.0, 2.0, 1.5],
         most: [4.0, 5.0, 3.0],
     });
-    assert_eq!(
-        stops(&reading),
-        [
-            mm(4.0, 5.0, 3.0),
-            mm(4.0, 5.0, 2.8),
-            mm(4.0, 5.0, 1.5),
-            mm(4.0, 5.0, 3.0)
-        ]
-    );
+    assert_eq!(stops(&reading), [mm(4.0, 5.0, 3.0), mm(4.0, 5.0, 2.8), mm(4.0, 5.0, 1.5), mm(4.0, 5.0, 3.0)]);
 }
 
 #[test]
@@ -245,10 +219,7 @@ fn p10_parameters_and_expressions() {
         least: [0.0, -5.0, 0.0],
         most: [55.0, 45.0, 0.0],
     });
-    assert_eq!(
-        stops(&reading),
-        [mm(50.0, 0.0, 0.0), mm(55.0, -5.0, 0.0), mm(50.0, 45.0, 0.0)]
-    );
+    assert_eq!(stops(&reading), [mm(50.0, 0.0, 0.0), mm(55.0, -5.0, 0.0), mm(50.0, 45.0, 0.0)]);
 }
 
 #[test]
@@ -265,13 +236,7 @@ fn p11_systems_and_shifts() {
     });
     assert_eq!(
         stops(&reading),
-        [
-            mm(110.0, 60.0, 0.0),
-            mm(310.0, 60.0, 1.0),
-            mm(315.0, 65.0, 1.0),
-            mm(305.0, 55.0, 1.0),
-            mm(0.0, 0.0, 1.0)
-        ]
+        [mm(110.0, 60.0, 0.0), mm(310.0, 60.0, 1.0), mm(315.0, 65.0, 1.0), mm(305.0, 55.0, 1.0), mm(0.0, 0.0, 1.0)]
     );
 }
 
@@ -287,15 +252,7 @@ fn p12_inverse_time() {
         least: [0.0, 0.0, 0.0],
         most: [30.0, 40.0, 0.0],
     });
-    assert_eq!(
-        stops(&reading),
-        [
-            mm(30.0, 0.0, 0.0),
-            mm(30.0, 40.0, 0.0),
-            mm(0.0, 40.0, 0.0),
-            mm(0.0, 0.0, 0.0)
-        ]
-    );
+    assert_eq!(stops(&reading), [mm(30.0, 0.0, 0.0), mm(30.0, 40.0, 0.0), mm(0.0, 40.0, 0.0), mm(0.0, 0.0, 0.0)]);
 }
 
 #[test]
@@ -310,44 +267,19 @@ fn p13_order_inside_a_block() {
         least: [0.0; 3],
         most: [45.4, 0.0, 0.0],
     });
-    assert_eq!(
-        stops(&reading),
-        [
-            mm(10.0, 0.0, 0.0),
-            mm(20.0, 0.0, 0.0),
-            mm(45.4, 0.0, 0.0),
-            mm(0.0, 0.0, 0.0)
-        ]
-    );
+    assert_eq!(stops(&reading), [mm(10.0, 0.0, 0.0), mm(20.0, 0.0, 0.0), mm(45.4, 0.0, 0.0), mm(0.0, 0.0, 0.0)]);
 }
 
 #[test]
 fn traces_published_with_the_standard() {
     // NISTIR 6556 Table 10: a helical arc by radius, and a cycle in incremental mode
-    let reading = read_from(
-        "g1 x3 y1 f20\ng2 x[6-[4*3/2]] r7.01 z0.5\nm2\n",
-        start_at(mm(0.0, 0.0, 0.0)),
-    );
+    let reading = read_from("g1 x3 y1 f20\ng2 x[6-[4*3/2]] r7.01 z0.5\nm2\n", start_at(mm(0.0, 0.0, 0.0)));
     assert_eq!(reading.faults, []);
     assert_eq!(reading.at, mm(0.0, 1.0, 0.5));
-    let MoveKind::Arc(arc) = reading.moves()[1].kind else {
-        panic!("an arc")
-    };
-    assert!(
-        (arc.centre[0] - 1.5).abs() < 1e-9
-            && (arc.centre[1] - 7.8476).abs() < 1e-4
-            && arc.sweep < 0.0
-    );
-    let reading = read_from(
-        "g91 g81 x3 y2 z-0.8 r1.5 l2 f100\nm2\n",
-        start_at(mm(30.0, 1.0, -0.5)),
-    );
+    let MoveKind::Arc(arc) = reading.moves()[1].kind else { panic!("an arc") };
+    assert!((arc.centre[0] - 1.5).abs() < 1e-9 && (arc.centre[1] - 7.8476).abs() < 1e-4 && arc.sweep < 0.0);
+    let reading = read_from("g91 g81 x3 y2 z-0.8 r1.5 l2 f100\nm2\n", start_at(mm(30.0, 1.0, -0.5)));
     assert_eq!(reading.at, mm(36.0, 5.0, 1.0));
-    let bottoms: Vec<Point> = reading
-        .moves()
-        .iter()
-        .filter(|m| m.kind == MoveKind::Feed)
-        .map(|m| m.to)
-        .collect();
+    let bottoms: Vec<Point> = reading.moves().iter().filter(|m| m.kind == MoveKind::Feed).map(|m| m.to).collect();
     assert_eq!(bottoms, [mm(33.0, 3.0, 0.2), mm(36.0, 5.0, 0.2)]);
 }

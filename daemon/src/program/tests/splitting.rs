@@ -32,8 +32,7 @@ fn whole(bytes: &[u8]) -> (Vec<Step>, Vec<Fault>, Facts) {
 
 /// Lines that look like a program, some of them wrong.
 fn line() -> impl Strategy<Value = String> {
-    let number = (-20_000_i32..20_000, 0_u32..4)
-        .prop_map(|(n, d)| format!("{}", f64::from(n) / 10_f64.powi(d as i32)));
+    let number = (-20_000_i32..20_000, 0_u32..4).prop_map(|(n, d)| format!("{}", f64::from(n) / 10_f64.powi(d as i32)));
     let word = ("[XYZXYZXYZIJKRFPQLS]", number.clone()).prop_map(|(l, n)| format!("{l}{n}"));
     let code = prop::sample::select(vec![
         "G0",
@@ -75,8 +74,7 @@ fn line() -> impl Strategy<Value = String> {
     ])
     .prop_map(str::to_owned);
     let end = prop::sample::select(vec!["\n", "\r\n", "\r", "\n\n"]);
-    (prop::collection::vec(prop_oneof![code, word], 0..6), end)
-        .prop_map(|(words, end)| words.join(" ") + end)
+    (prop::collection::vec(prop_oneof![code, word], 0..6), end).prop_map(|(words, end)| words.join(" ") + end)
 }
 
 proptest! {
