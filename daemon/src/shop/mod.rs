@@ -5,8 +5,10 @@
 
 pub mod card;
 mod check;
+pub mod checklist;
 pub mod config;
 pub mod fault;
 pub mod nearest;
+pub mod shelf;
 pub mod stores;
 pub mod text;
