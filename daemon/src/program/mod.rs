@@ -2,5 +2,29 @@
 //!
 //! May live here: the lexer, the blocks, modal groups, arcs, cycles, parameters. May not: anything that knows a
 //! sheet, a bit's shape, a machine's limits or a controller.
+//!
+//! The language is that of NISTIR 6556 (The NIST RS274/NGC Interpreter, version 3), read strictly, with four
+//! extensions: `;` comments, G90.1/G91.1, G10 L20 and a lone program number, which is passed over.
 
+pub mod arc;
+pub mod block;
+pub mod code;
+pub mod cycle;
+mod expression;
+pub mod facts;
+pub mod fault;
+pub mod frame;
+mod interpreter;
 pub mod motion;
+mod moving;
+pub mod number;
+pub mod parameters;
+mod reader;
+mod sniff;
+
+#[cfg(test)]
+mod tests;
+
+pub use facts::Facts;
+pub use fault::{Fault, Rule};
+pub use reader::{BlockRead, Reader, Steps, steps};

@@ -9,7 +9,7 @@ use super::config::{self, Config};
 use super::fault::Fault;
 use super::stores;
 use super::text::{Doc, Path};
-use chargehand_types::card::Stores;
+use chargehand_types::card::{Material, Stores};
 use chargehand_types::checklist::ListKind;
 use std::collections::BTreeMap;
 
@@ -43,13 +43,22 @@ pub struct Folder {
     pub fasteners: Option<Page>,
     /// `checklists/NAME.toml`, by name.
     pub checklists: BTreeMap<String, Page>,
+    /// `controllers/NAME.toml`, by name.
+    pub controllers: BTreeMap<String, Page>,
 }
 
 impl Folder {
     /// A folder with nothing but `daemon.toml`.
     #[must_use]
     pub const fn with(daemon: Page) -> Self {
-        Self { daemon, bits: None, materials: None, fasteners: None, checklists: BTreeMap::new() }
+        Self {
+            daemon,
+            bits: None,
+            materials: None,
+            fasteners: None,
+            checklists: BTreeMap::new(),
+            controllers: BTreeMap::new(),
+        }
     }
 }
 
@@ -62,11 +71,17 @@ pub struct Shop {
     pub stores: Stores,
     /// The five lists.
     pub checklists: Checklists,
+    /// The text of the controller profile that `daemon.toml` names, for [`super::profile`] to read.
+    pub controller: Page,
 }
 
 const BITS: &str = include_str!("../../../config/bits.toml");
 const MATERIALS: &str = include_str!("../../../config/materials.toml");
 const FASTENERS: &str = include_str!("../../../config/fasteners.toml");
+
+/// The controller profiles that ship.
+const CONTROLLERS: [(&str, &str); 1] =
+    [("acknowledged-window", include_str!("../../../config/controllers/acknowledged-window.toml"))];
 
 /// A list as it ships.
 const fn shipped(kind: ListKind) -> &'static str {
@@ -92,12 +107,15 @@ pub fn read(folder: &Folder) -> Result<Shop, Vec<Fault>> {
     let fasteners = own_or(folder.fasteners.as_ref(), ("fasteners.toml", FASTENERS), stores::fasteners);
     let fasteners = keep(&mut faults, fasteners);
     let checklists = checklists(&mut faults, &folder.checklists);
-    if let (Some(config), Some(materials)) = (&config, &materials) {
-        faults.extend(beside(&folder.daemon, config, materials.keys()));
+    if let Some(config) = &config {
+        faults.extend(beside(folder, config, materials.as_ref()));
     }
-    match (config, bits, materials, fasteners, checklists) {
-        (Some(config), Some(bits), Some(materials), Some(fasteners), Some(checklists)) if faults.is_empty() => {
-            Ok(Shop { config, stores: Stores { bits, materials, fasteners }, checklists })
+    let controller = config.as_ref().and_then(|c| controller(folder, &c.machine.profile));
+    match (config, bits, materials, fasteners, checklists, controller) {
+        (Some(config), Some(bits), Some(materials), Some(fasteners), Some(checklists), Some(controller))
+            if faults.is_empty() =>
+        {
+            Ok(Shop { config, stores: Stores { bits, materials, fasteners }, checklists, controller })
         }
         _ => Err(faults),
     }
@@ -141,12 +159,26 @@ fn checklists(faults: &mut Vec<Fault>, own: &BTreeMap<String, Page>) -> Option<C
     Checklists::of(lists)
 }
 
+/// The shop's own profile of that name, or the one that ships.
+fn controller(folder: &Folder, name: &str) -> Option<Page> {
+    let shipped = || {
+        let (name, text) = CONTROLLERS.iter().find(|(n, _)| *n == name)?;
+        Some(Page::new(format!("controllers/{name}.toml"), *text))
+    };
+    folder.controllers.get(name).cloned().or_else(shipped)
+}
+
 /// What `daemon.toml` says of the files beside it.
-fn beside<'n>(page: &Page, config: &Config, materials: impl Iterator<Item = &'n String>) -> Vec<Fault> {
-    let Some(material) = &config.waste_board.material else { return Vec::new() };
-    let Ok(doc) = Doc::parse(&page.file, &page.text) else { return Vec::new() };
+fn beside(folder: &Folder, config: &Config, materials: Option<&BTreeMap<String, Material>>) -> Vec<Fault> {
+    let Ok(doc) = Doc::parse(&folder.daemon.file, &folder.daemon.text) else { return Vec::new() };
     let mut check = Check::new(&doc);
-    check.one_of(&Path::top().key("waste_board").key("material"), "material", material, materials);
+    if let (Some(material), Some(materials)) = (&config.waste_board.material, materials) {
+        check.one_of(&Path::top().key("waste_board").key("material"), "material", material, materials.keys());
+    }
+    let shipped = CONTROLLERS.iter().map(|(name, _)| (*name).to_owned());
+    let controllers: Vec<String> = folder.controllers.keys().cloned().chain(shipped).collect();
+    let profile = Path::top().key("machine").key("profile");
+    check.one_of(&profile, "controller profile", &config.machine.profile, &controllers);
     check.done(()).err().unwrap_or_default()
 }
 

@@ -81,6 +81,18 @@ fn faults_of_every_file_are_told() {
 }
 
 #[test]
+fn controllers_are_found_by_name() {
+    assert_eq!(shop().controller.file, "controllers/acknowledged-window.toml");
+    let text = SHIPPED.replace("# profile = \"acknowledged-window\"", "profile = \"acknowledged-windw\"");
+    let faults = read(&Folder::with(Page::new("daemon.toml", text.clone()))).unwrap_err();
+    assert_eq!(faults[0].key, "machine.profile");
+    assert_eq!(faults[0].nearest.as_deref(), Some("acknowledged-window"));
+    let mut folder = Folder::with(Page::new("daemon.toml", text));
+    folder.controllers.insert("acknowledged-windw".to_owned(), Page::new("own.toml", ""));
+    assert_eq!(read(&folder).unwrap().controller.file, "own.toml");
+}
+
+#[test]
 fn own_files_win_over_defaults() {
     let mut folder = Folder::with(Page::new("daemon.toml", SHIPPED.replace("material = \"mdf\"", "")));
     folder.materials = Some(Page::new("materials.toml", ""));
