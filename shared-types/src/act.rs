@@ -129,10 +129,7 @@ impl Act {
     /// Whether it may come from any terminal and without sign-in: hold and stop always may.
     #[must_use]
     pub const fn always_open(&self) -> bool {
-        matches!(
-            self,
-            Self::Hold | Self::HoldAtLift | Self::Stop | Self::Trouble
-        )
+        matches!(self, Self::Hold | Self::HoldAtLift | Self::Stop | Self::Trouble)
     }
 }
 

@@ -6,9 +6,7 @@
 use crate::call::CallReason;
 use crate::checklist::{ListForm, ListKind, StepAnswer};
 use crate::finding::Code;
-use crate::id::{
-    BatchId, BitName, CardName, CommandId, Person, Revision, Seq, SheetId, StageVersion, TerminalId,
-};
+use crate::id::{BatchId, BitName, CardName, CommandId, Person, Revision, Seq, SheetId, StageVersion, TerminalId};
 use crate::quantity::{Length, Metres, Seconds, Spot, Tick};
 use crate::stage::{Decision, Grade, HeldBy, Reason, Role, Stage, StopCause};
 use chrono::{DateTime, Utc};
@@ -343,9 +341,7 @@ pub struct StopRecord {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum UpcastFault {
     /// Written by a later build.
-    #[error(
-        "an event of version {0} was written by a newer Chargehand; this one writes version {EVENT_VERSION}"
-    )]
+    #[error("an event of version {0} was written by a newer Chargehand; this one writes version {EVENT_VERSION}")]
     Newer(u64),
     /// No version there.
     #[error("an event has no version number")]
@@ -357,10 +353,7 @@ pub enum UpcastFault {
 /// # Errors
 /// When it was written by a later build, or carries no version.
 pub fn upcast(event: Value) -> Result<Value, UpcastFault> {
-    let v = event
-        .get("v")
-        .and_then(Value::as_u64)
-        .ok_or(UpcastFault::NoVersion)?;
+    let v = event.get("v").and_then(Value::as_u64).ok_or(UpcastFault::NoVersion)?;
     match v {
         // Version 0 never left the workshop; it is kept as the pattern for the next one: the words "who" of an
         // actor was "name".

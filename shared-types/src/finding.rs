@@ -7,10 +7,7 @@ use std::fmt;
 /// What kind of finding it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-#[allow(
-    missing_docs,
-    reason = "each code's meaning is its entry in the catalogue below"
-)]
+#[allow(missing_docs, reason = "each code's meaning is its entry in the catalogue below")]
 pub enum Code {
     Unreadable,
     LooseArc,
@@ -300,20 +297,11 @@ pub fn sentences(f: &Finding) -> (String, String) {
 
 fn chip_load(f: &Finding, measured: &str, bit: &str) -> (String, String) {
     let [least, most] = f.facts.range.unwrap_or([0.0, 0.0]);
-    let at = f
-        .facts
-        .rpm
-        .map(|r| format!(" at {} rpm", plain(r)))
-        .unwrap_or_default();
+    let at = f.facts.rpm.map(|r| format!(" at {} rpm", plain(r))).unwrap_or_default();
     let from = f
         .facts
         .nearest_diameter
-        .map(|d| {
-            format!(
-                "; the range is that of the nearest listed bit, {} mm",
-                plain(d)
-            )
-        })
+        .map(|d| format!("; the range is that of the nearest listed bit, {} mm", plain(d)))
         .unwrap_or_default();
     if f.code == Code::ChipLoadLow {
         (
@@ -325,10 +313,7 @@ fn chip_load(f: &Finding, measured: &str, bit: &str) -> (String, String) {
         )
     } else {
         (
-            format!(
-                "each tooth takes {measured} mm{at}, most {}: {bit} bends or breaks{from}",
-                plain(most)
-            ),
+            format!("each tooth takes {measured} mm{at}, most {}: {bit} bends or breaks{from}", plain(most)),
             "lower the feed or turn the spindle faster".to_owned(),
         )
     }

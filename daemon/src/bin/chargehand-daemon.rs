@@ -1,1 +1,2 @@
+//! The daemon.
 fn main() {}

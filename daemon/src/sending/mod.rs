@@ -3,6 +3,13 @@
 //! May live here: what a controller understands, adapting and shortening a block, the map back to source lines.
 //! May not: flow control, checksums, anything that waits.
 
+mod sender;
+#[cfg(test)]
+mod tests;
+mod written;
+
+pub use sender::{Sender, Unsendable};
+
 use crate::program::motion::Modal;
 use chargehand_types::quantity::Point;
 

@@ -11,9 +11,7 @@ pub use after::order;
 use super::check::{Check, Limits};
 use super::fault::Fault;
 use super::text::{Doc, Path, Row};
-use chargehand_types::card::{
-    Card, FastenerKind, FastenerPlace, Fit, HoldDown, Leaves, NamedPart, Sheet, Stores,
-};
+use chargehand_types::card::{Card, FastenerKind, FastenerPlace, Fit, HoldDown, Leaves, NamedPart, Sheet, Stores};
 use chargehand_types::id::CardName;
 use chargehand_types::quantity::{Length, Spot};
 use raw::{RawCard, RawFit, RawHoldDown, RawOperation, RawPart, RawSheet};
@@ -47,20 +45,8 @@ pub fn read(file: &str, text: &str, stores: &Stores) -> Result<Card, Vec<Fault>>
     let top = Path::top();
     head(&mut check, &top.key("card"), &raw);
     let sheet = sheet(&mut check, &top.key("sheet"), raw.sheet, stores);
-    let holddown = holddown(
-        &mut check,
-        &top.key("holddown"),
-        raw.holddown,
-        &sheet,
-        stores,
-    );
-    operations(
-        &mut check,
-        &top.key("operation"),
-        &raw.operation,
-        &sheet,
-        stores,
-    );
+    let holddown = holddown(&mut check, &top.key("holddown"), raw.holddown, &sheet, stores);
+    operations(&mut check, &top.key("operation"), &raw.operation, &sheet, stores);
     parts(&mut check, &top.key("part"), &raw.part, &sheet);
     fits(&mut check, &top.key("fit"), &raw.fit);
     let card = Card {
@@ -70,14 +56,7 @@ pub fn read(file: &str, text: &str, stores: &Stores) -> Result<Card, Vec<Fault>>
         sheet,
         holddown,
         operations: raw.operation.into_iter().map(Into::into).collect(),
-        named_parts: raw
-            .part
-            .into_iter()
-            .map(|p| NamedPart {
-                name: p.name,
-                at: spots(&p.at),
-            })
-            .collect(),
+        named_parts: raw.part.into_iter().map(|p| NamedPart { name: p.name, at: spots(&p.at) }).collect(),
         fits: raw.fit.into_iter().map(fit).collect(),
     };
     check.done(card)
@@ -92,12 +71,7 @@ fn head(check: &mut Check<'_, '_>, path: &Path, raw: &RawCard) {
 }
 
 fn sheet(check: &mut Check<'_, '_>, path: &Path, raw: RawSheet, stores: &Stores) -> Sheet {
-    check.one_of(
-        &path.key("material"),
-        "material",
-        &raw.material,
-        stores.materials.keys(),
-    );
+    check.one_of(&path.key("material"), "material", &raw.material, stores.materials.keys());
     for (i, side) in raw.size.0.iter().enumerate() {
         check.number(&path.key("size").at(i), side.mm(), SIDE);
     }
@@ -125,19 +99,8 @@ fn sheet(check: &mut Check<'_, '_>, path: &Path, raw: RawSheet, stores: &Stores)
     }
 }
 
-fn holddown(
-    check: &mut Check<'_, '_>,
-    path: &Path,
-    raw: RawHoldDown,
-    sheet: &Sheet,
-    stores: &Stores,
-) -> HoldDown {
-    check.one_of(
-        &path.key("fastener"),
-        "fastener",
-        &raw.fastener,
-        stores.fasteners.keys(),
-    );
+fn holddown(check: &mut Check<'_, '_>, path: &Path, raw: RawHoldDown, sheet: &Sheet, stores: &Stores) -> HoldDown {
+    check.one_of(&path.key("fastener"), "fastener", &raw.fastener, stores.fasteners.keys());
     check.number(&path.key("margin"), raw.margin.mm(), MARGIN);
     let list = path.key("places");
     check.no_more_than(&list, raw.places.len(), MOST_PLACES);
@@ -147,35 +110,17 @@ fn holddown(
             check.one_of(&here.key("with"), "fastener", with, stores.fasteners.keys());
         }
         let name = place.with.as_ref().unwrap_or(&raw.fastener);
-        let presses = stores
-            .fasteners
-            .get(name)
-            .is_some_and(|f| presses_from_outside(f.kind));
+        let presses = stores.fasteners.get(name).is_some_and(|f| presses_from_outside(f.kind));
         if !presses {
             on_sheet(check, &here, "fastener", place.at, sheet);
         }
         let again = raw.places.iter().take(i).any(|other| other.at == place.at);
         if again {
-            check.tell(
-                &here,
-                "a fastener stands at this place already",
-                "each place once",
-            );
+            check.tell(&here, "a fastener stands at this place already", "each place once");
         }
     }
-    let places = raw
-        .places
-        .into_iter()
-        .map(|p| FastenerPlace {
-            at: spot(p.at),
-            with: p.with,
-        })
-        .collect();
-    HoldDown {
-        fastener: raw.fastener,
-        places,
-        margin: raw.margin,
-    }
+    let places = raw.places.into_iter().map(|p| FastenerPlace { at: spot(p.at), with: p.with }).collect();
+    HoldDown { fastener: raw.fastener, places, margin: raw.margin }
 }
 
 /// Clamps and wedges may stand beside the sheet; what goes through it may not.
@@ -203,19 +148,9 @@ fn on_sheet(check: &mut Check<'_, '_>, path: &Path, what: &str, at: Row<Length, 
     }
 }
 
-fn operations(
-    check: &mut Check<'_, '_>,
-    path: &Path,
-    raw: &[RawOperation],
-    sheet: &Sheet,
-    stores: &Stores,
-) {
+fn operations(check: &mut Check<'_, '_>, path: &Path, raw: &[RawOperation], sheet: &Sheet, stores: &Stores) {
     if raw.is_empty() {
-        check.tell(
-            path,
-            "the card has no operation",
-            "at least one [[operation]]",
-        );
+        check.tell(path, "the card has no operation", "at least one [[operation]]");
     }
     check.no_more_than(path, raw.len(), MOST_OPERATIONS);
     for (i, operation) in raw.iter().enumerate() {
@@ -225,26 +160,17 @@ fn operations(
         program(check, &here.key("program"), &operation.program);
         skin(check, &here, operation, sheet);
     }
-    let names = raw
-        .iter()
-        .enumerate()
-        .map(|(i, o)| (path.at(i).key("name"), o.name.as_str()));
+    let names = raw.iter().enumerate().map(|(i, o)| (path.at(i).key("name"), o.name.as_str()));
     check.once("operation", names);
     after::judge(check, path, raw);
 }
 
 /// A program lies beside its card, or in a folder below.
 fn program(check: &mut Check<'_, '_>, path: &Path, program: &str) {
-    let climbs = program
-        .split(['/', '\\'])
-        .any(|part| matches!(part, "" | "." | ".."));
+    let climbs = program.split(['/', '\\']).any(|part| matches!(part, "" | "." | ".."));
     if climbs || program.chars().any(char::is_control) || program.len() > 255 {
         let found = format!("`{}` is no path of a program", program.escape_debug());
-        check.tell(
-            path,
-            found,
-            "a path from the card's own folder, without `..`",
-        );
+        check.tell(path, found, "a path from the card's own folder, without `..`");
     }
 }
 
@@ -267,22 +193,13 @@ fn parts(check: &mut Check<'_, '_>, path: &Path, raw: &[RawPart], sheet: &Sheet)
         let here = path.at(i);
         check.words(&here.key("name"), &part.name);
         if part.at.is_empty() {
-            check.tell(
-                &here.key("at"),
-                "the part has no place",
-                "a point inside each piece, like [[150.0, 300.0]]",
-            );
+            check.tell(&here.key("at"), "the part has no place", "a point inside each piece, like [[150.0, 300.0]]");
         }
         for (n, at) in part.at.iter().enumerate() {
             on_sheet(check, &here.key("at").at(n), "part", *at, sheet);
         }
     }
-    check.once(
-        "part",
-        raw.iter()
-            .enumerate()
-            .map(|(i, p)| (path.at(i).key("name"), p.name.as_str())),
-    );
+    check.once("part", raw.iter().enumerate().map(|(i, p)| (path.at(i).key("name"), p.name.as_str())));
 }
 
 fn fits(check: &mut Check<'_, '_>, path: &Path, raw: &[RawFit]) {
@@ -297,28 +214,14 @@ fn fits(check: &mut Check<'_, '_>, path: &Path, raw: &[RawFit]) {
             check.number(&here.key("clearance").at(n), clearance.mm(), CLEARANCE);
         }
         if least > most {
-            check.tell(
-                &here.key("clearance"),
-                format!("the least, {least}, is more than the most"),
-                "[least, most]",
-            );
+            check.tell(&here.key("clearance"), format!("the least, {least}, is more than the most"), "[least, most]");
         }
     }
-    check.once(
-        "fit",
-        raw.iter()
-            .enumerate()
-            .map(|(i, f)| (path.at(i).key("name"), f.name.as_str())),
-    );
+    check.once("fit", raw.iter().enumerate().map(|(i, f)| (path.at(i).key("name"), f.name.as_str())));
 }
 
 fn fit(raw: RawFit) -> Fit {
-    Fit {
-        name: raw.name,
-        width: raw.width,
-        mate: raw.mate,
-        clearance: raw.clearance.0,
-    }
+    Fit { name: raw.name, width: raw.width, mate: raw.mate, clearance: raw.clearance.0 }
 }
 
 const fn spot(Row([x, y]): Row<Length, 2>) -> Spot {

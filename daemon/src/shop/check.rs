@@ -31,20 +31,12 @@ pub(super) struct Limits {
 impl Limits {
     /// From a number to another, both allowed.
     pub(super) const fn from(from: f64, to: f64, unit: &'static str) -> Self {
-        Self {
-            from: From::At(from),
-            to,
-            unit,
-        }
+        Self { from: From::At(from), to, unit }
     }
 
     /// More than a number, up to another.
     pub(super) const fn above(above: f64, to: f64, unit: &'static str) -> Self {
-        Self {
-            from: From::Above(above),
-            to,
-            unit,
-        }
+        Self { from: From::Above(above), to, unit }
     }
 
     fn hold(self, value: f64) -> bool {
@@ -76,40 +68,23 @@ pub(super) struct Check<'d, 't> {
 
 impl<'d, 't> Check<'d, 't> {
     pub(super) fn new(doc: &'d Doc<'t>) -> Self {
-        Self {
-            doc,
-            faults: Vec::new(),
-        }
+        Self { doc, faults: Vec::new() }
     }
 
     /// The value when there was no fault.
     pub(super) fn done<T>(self, value: T) -> Result<T, Vec<Fault>> {
-        if self.faults.is_empty() {
-            Ok(value)
-        } else {
-            Err(in_order(self.faults))
-        }
+        if self.faults.is_empty() { Ok(value) } else { Err(in_order(self.faults)) }
     }
 
     /// Tells a fault at a key.
-    pub(super) fn tell(
-        &mut self,
-        path: &Path,
-        found: impl Into<String>,
-        allowed: impl Into<String>,
-    ) {
-        self.faults
-            .push(self.doc.fault(path).found(found).allowed(allowed));
+    pub(super) fn tell(&mut self, path: &Path, found: impl Into<String>, allowed: impl Into<String>) {
+        self.faults.push(self.doc.fault(path).found(found).allowed(allowed));
     }
 
     /// Tells that a key is missing from its table.
     pub(super) fn missing(&mut self, table: &Path, key: &str, why: &str) {
         let fault = self.doc.fault(&table.key(key));
-        self.faults.push(
-            fault
-                .found(format!("the key `{key}` is missing"))
-                .allowed(why),
-        );
+        self.faults.push(fault.found(format!("the key `{key}` is missing")).allowed(why));
     }
 
     /// Tells that a key stands where it means nothing.
@@ -121,11 +96,7 @@ impl<'d, 't> Check<'d, 't> {
     pub(super) fn number(&mut self, path: &Path, value: f64, limits: Limits) {
         if !limits.hold(value) {
             let space = if limits.unit.is_empty() { "" } else { " " };
-            self.tell(
-                path,
-                format!("found {}{space}{}", plain(value), limits.unit),
-                limits.told(),
-            );
+            self.tell(path, format!("found {}{space}{}", plain(value), limits.unit), limits.told());
         }
     }
 
@@ -147,8 +118,7 @@ impl<'d, 't> Check<'d, 't> {
         let names: Vec<&String> = names.into_iter().collect();
         if !names.iter().any(|n| *n == name) {
             let found = format!("there is no {what} `{name}`");
-            self.faults
-                .push(self.doc.fault(path).found(found).one_of(name, names));
+            self.faults.push(self.doc.fault(path).found(found).one_of(name, names));
         }
     }
 
@@ -156,14 +126,12 @@ impl<'d, 't> Check<'d, 't> {
     pub(super) fn zone(&mut self, path: &Path, name: &str, names: &[String]) {
         let found = format!("there is no time zone `{}`", name.escape_debug());
         let fault = self.doc.fault(path).found(found).one_of(name, names);
-        self.faults
-            .push(fault.allowed("a name like Europe/Oslo or America/Halifax"));
+        self.faults.push(fault.allowed("a name like Europe/Oslo or America/Halifax"));
     }
 
     /// A name as keys and file names bear it: small letters, digits, `-`, `_`, `.`, beginning with a letter or digit.
     pub(super) fn name(&mut self, path: &Path, name: &str) {
-        let sound =
-            |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || matches!(c, '-' | '_' | '.');
+        let sound = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || matches!(c, '-' | '_' | '.');
         let begins = name.starts_with(|c: char| c.is_ascii_lowercase() || c.is_ascii_digit());
         if !begins || !name.chars().all(sound) || name.len() > LONGEST_NAME {
             self.tell(
@@ -179,39 +147,23 @@ impl<'d, 't> Check<'d, 't> {
         if words.trim().is_empty() || words.chars().any(char::is_control) {
             self.tell(path, "these are no words for people", "one line of text");
         } else if words.chars().count() > LONGEST_WORDS {
-            self.tell(
-                path,
-                "the text is too long to be read",
-                format!("at most {LONGEST_WORDS} characters"),
-            );
+            self.tell(path, "the text is too long to be read", format!("at most {LONGEST_WORDS} characters"));
         }
     }
 
     /// A list that must not be longer than its limit.
     pub(super) fn no_more_than(&mut self, path: &Path, count: usize, most: usize) {
         if count > most {
-            self.tell(
-                path,
-                format!("a list of {count}"),
-                format!("at most {most}"),
-            );
+            self.tell(path, format!("a list of {count}"), format!("at most {most}"));
         }
     }
 
     /// Names that may not be given twice.
-    pub(super) fn once<'n>(
-        &mut self,
-        what: &str,
-        names: impl IntoIterator<Item = (Path, &'n str)>,
-    ) {
+    pub(super) fn once<'n>(&mut self, what: &str, names: impl IntoIterator<Item = (Path, &'n str)>) {
         let mut seen: Vec<&str> = Vec::new();
         for (path, name) in names {
             if seen.contains(&name) {
-                self.tell(
-                    &path,
-                    format!("the {what} `{name}` is there twice"),
-                    "each name once",
-                );
+                self.tell(&path, format!("the {what} `{name}` is there twice"), "each name once");
             }
             seen.push(name);
         }

@@ -66,32 +66,19 @@ impl Fault {
 
     /// Lists the names allowed, and takes the one nearest to `wrong` as the guess.
     #[must_use]
-    pub fn one_of<S: AsRef<str>>(
-        mut self,
-        wrong: &str,
-        names: impl IntoIterator<Item = S>,
-    ) -> Self {
+    pub fn one_of<S: AsRef<str>>(mut self, wrong: &str, names: impl IntoIterator<Item = S>) -> Self {
         let mut names: Vec<String> = names.into_iter().map(|n| n.as_ref().to_owned()).collect();
         names.sort();
         names.dedup();
-        self.nearest =
-            super::nearest::nearest(wrong, names.iter().map(String::as_str)).map(str::to_owned);
-        self.allowed = if names.is_empty() {
-            "nothing".to_owned()
-        } else {
-            names.join(", ")
-        };
+        self.nearest = super::nearest::nearest(wrong, names.iter().map(String::as_str)).map(str::to_owned);
+        self.allowed = if names.is_empty() { "nothing".to_owned() } else { names.join(", ") };
         self
     }
 }
 
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let title = if self.key.is_empty() {
-            self.found.clone()
-        } else {
-            format!("{}: {}", self.key, self.found)
-        };
+        let title = if self.key.is_empty() { self.found.clone() } else { format!("{}: {}", self.key, self.found) };
         let mut group = Level::ERROR.primary_title(title).element(
             Snippet::source(self.excerpt.as_str())
                 .path(self.file.as_str())
@@ -99,18 +86,10 @@ impl fmt::Display for Fault {
                 .annotation(AnnotationKind::Primary.span(self.marked())),
         );
         if !self.allowed.is_empty() {
-            group = group.element(
-                Level::NOTE
-                    .no_name()
-                    .message(format!("allowed: {}", self.allowed)),
-            );
+            group = group.element(Level::NOTE.no_name().message(format!("allowed: {}", self.allowed)));
         }
         if let Some(nearest) = &self.nearest {
-            group = group.element(
-                Level::HELP
-                    .no_name()
-                    .message(format!("did you mean `{nearest}`?")),
-            );
+            group = group.element(Level::HELP.no_name().message(format!("did you mean `{nearest}`?")));
         }
         f.write_str(&Renderer::plain().render(&[group]))
     }
@@ -121,10 +100,7 @@ impl std::error::Error for Fault {}
 impl Fault {
     /// The byte range of the excerpt that is meant.
     fn marked(&self) -> Range<usize> {
-        let mut ends = self
-            .excerpt
-            .char_indices()
-            .map(|(i, c)| (i, i + c.len_utf8()));
+        let mut ends = self.excerpt.char_indices().map(|(i, c)| (i, i + c.len_utf8()));
         let from = self.column.saturating_sub(1) as usize;
         let Some((start, first_end)) = ends.nth(from) else {
             return self.excerpt.len()..self.excerpt.len();
@@ -138,11 +114,7 @@ impl Fault {
 /// Every fault of one or more files, one below the other.
 #[must_use]
 pub fn told(faults: &[Fault]) -> String {
-    faults
-        .iter()
-        .map(ToString::to_string)
-        .collect::<Vec<_>>()
-        .join("\n\n")
+    faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n\n")
 }
 
 struct Place {
@@ -161,9 +133,7 @@ impl Place {
         let rest = text.get(line_start..).unwrap_or_default();
         let line_text = rest.lines().next().unwrap_or_default();
         let in_line = start.saturating_sub(line_start).min(line_text.len());
-        let marked = end
-            .saturating_sub(start)
-            .min(line_text.len().saturating_sub(in_line));
+        let marked = end.saturating_sub(start).min(line_text.len().saturating_sub(in_line));
         let lead = line_text.get(..in_line).unwrap_or_default();
         let meant = line_text.get(in_line..in_line + marked).unwrap_or_default();
         Self {

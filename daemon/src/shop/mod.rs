@@ -5,8 +5,12 @@
 
 pub mod card;
 mod check;
+pub mod checklist;
 pub mod config;
 pub mod fault;
 pub mod nearest;
+pub mod profile;
+pub mod shelf;
 pub mod stores;
 pub mod text;
+pub mod understands;

@@ -31,14 +31,8 @@ fn distance(a: &str, b: &str) -> usize {
         let mut row = vec![i + 1];
         for (j, &cb) in b.iter().enumerate() {
             let at = |row: &[usize], k: usize| row.get(k).copied().unwrap_or(usize::MAX);
-            let mut best = (at(&last, j) + usize::from(ca != cb))
-                .min(at(&last, j + 1) + 1)
-                .min(at(&row, j) + 1);
-            let swapped = i > 0
-                && j > 0
-                && a.get(i - 1) == Some(&cb)
-                && b.get(j - 1) == Some(&ca)
-                && ca != cb;
+            let mut best = (at(&last, j) + usize::from(ca != cb)).min(at(&last, j + 1) + 1).min(at(&row, j) + 1);
+            let swapped = i > 0 && j > 0 && a.get(i - 1) == Some(&cb) && b.get(j - 1) == Some(&ca) && ca != cb;
             if swapped {
                 best = best.min(at(&before_last, j - 1) + 1);
             }

@@ -57,13 +57,7 @@ impl<'t> Doc<'t> {
             return Ok(Self { file, text, root });
         }
         let doc = Self { file, text, root };
-        Err(in_order(
-            errors
-                .iter()
-                .take(MOST_FAULTS)
-                .map(|e| doc.broken(e))
-                .collect(),
-        ))
+        Err(in_order(errors.iter().take(MOST_FAULTS).map(|e| doc.broken(e)).collect()))
     }
 
     /// Reads the parsed text as `T`; see [`read`].
@@ -114,9 +108,7 @@ impl<'t> Doc<'t> {
 
     fn broken(&self, error: &de::Error) -> Fault {
         let (found, allowed) = words::syntax(error.message());
-        Fault::at(self.file, self.text, error.span().unwrap_or(0..0), "")
-            .found(found)
-            .allowed(allowed)
+        Fault::at(self.file, self.text, error.span().unwrap_or(0..0), "").found(found).allowed(allowed)
     }
 
     fn formed(&self, path: &Path, span: Range<usize>, trouble: &words::Trouble) -> Fault {

@@ -9,11 +9,7 @@ use chargehand_types::card::Card;
 /// done, again and again. Operations that wait for each other, which no checked card has, come last.
 #[must_use]
 pub fn order(card: &Card) -> Vec<usize> {
-    let waits: Vec<(&str, &[String])> = card
-        .operations
-        .iter()
-        .map(|o| (o.name.as_str(), o.after.as_slice()))
-        .collect();
+    let waits: Vec<(&str, &[String])> = card.operations.iter().map(|o| (o.name.as_str(), o.after.as_slice())).collect();
     let (mut done, rest) = sorted(&waits);
     done.extend(rest);
     done
@@ -30,13 +26,8 @@ fn sorted(waits: &[(&str, &[String])]) -> (Vec<usize>, Vec<usize>) {
 }
 
 fn is_free(waits: &[(&str, &[String])], done: &[usize], i: usize) -> bool {
-    let is_done = |name: &String| {
-        done.iter()
-            .any(|&d| waits.get(d).is_some_and(|(n, _)| n == name))
-    };
-    waits
-        .get(i)
-        .is_some_and(|(_, after)| after.iter().all(is_done))
+    let is_done = |name: &String| done.iter().any(|&d| waits.get(d).is_some_and(|(n, _)| n == name));
+    waits.get(i).is_some_and(|(_, after)| after.iter().all(is_done))
 }
 
 pub(super) fn judge(check: &mut Check<'_, '_>, path: &Path, raw: &[RawOperation]) {
@@ -44,30 +35,16 @@ pub(super) fn judge(check: &mut Check<'_, '_>, path: &Path, raw: &[RawOperation]
     for (i, operation) in raw.iter().enumerate() {
         let list = path.at(i).key("after");
         for (n, name) in operation.after.iter().enumerate() {
-            let others = raw
-                .iter()
-                .map(|o| &o.name)
-                .filter(|other| **other != operation.name);
+            let others = raw.iter().map(|o| &o.name).filter(|other| **other != operation.name);
             if *name == operation.name {
-                check.tell(
-                    &list.at(n),
-                    format!("`{name}` cannot come after itself"),
-                    "other operations",
-                );
+                check.tell(&list.at(n), format!("`{name}` cannot come after itself"), "other operations");
                 all_known = false;
             } else if others.clone().all(|other| other != name) {
                 check.one_of(&list.at(n), "operation", name, others);
                 all_known = false;
             }
         }
-        check.once(
-            "operation",
-            operation
-                .after
-                .iter()
-                .enumerate()
-                .map(|(n, a)| (list.at(n), a.as_str())),
-        );
+        check.once("operation", operation.after.iter().enumerate().map(|(n, a)| (list.at(n), a.as_str())));
     }
     if all_known {
         circles(check, path, raw);
@@ -75,28 +52,15 @@ pub(super) fn judge(check: &mut Check<'_, '_>, path: &Path, raw: &[RawOperation]
 }
 
 fn circles(check: &mut Check<'_, '_>, path: &Path, raw: &[RawOperation]) {
-    let waits: Vec<(&str, &[String])> = raw
-        .iter()
-        .map(|o| (o.name.as_str(), o.after.as_slice()))
-        .collect();
+    let waits: Vec<(&str, &[String])> = raw.iter().map(|o| (o.name.as_str(), o.after.as_slice())).collect();
     let (_, rest) = sorted(&waits);
-    let Some((&first, circle)) = rest
-        .first()
-        .map(|first| (first, circle(&waits, &rest, *first)))
-    else {
+    let Some((&first, circle)) = rest.first().map(|first| (first, circle(&waits, &rest, *first))) else {
         return;
     };
     let in_circle = circle.first().copied().unwrap_or(first);
-    let names: Vec<&str> = circle
-        .iter()
-        .filter_map(|&i| waits.get(i).map(|(name, _)| *name))
-        .collect();
+    let names: Vec<&str> = circle.iter().filter_map(|&i| waits.get(i).map(|(name, _)| *name)).collect();
     let found = format!("these wait for each other: {}", names.join(" after "));
-    check.tell(
-        &path.at(in_circle).key("after"),
-        found,
-        "an order in which one can be first",
-    );
+    check.tell(&path.at(in_circle).key("after"), found, "an order in which one can be first");
 }
 
 /// From an operation that waits, along the first name it waits for, until one comes up again: that loop, with its first
@@ -106,11 +70,7 @@ fn circle(waits: &[(&str, &[String])], rest: &[usize], start: usize) -> Vec<usiz
     let mut here = start;
     loop {
         let after = waits.get(here).map_or(&[][..], |(_, after)| *after);
-        let next = rest.iter().copied().find(|&i| {
-            waits
-                .get(i)
-                .is_some_and(|(n, _)| after.iter().any(|a| a == n))
-        });
+        let next = rest.iter().copied().find(|&i| waits.get(i).is_some_and(|(n, _)| after.iter().any(|a| a == n)));
         let Some(next) = next else { return way };
         let seen = way.iter().position(|&i| i == next);
         way.push(next);

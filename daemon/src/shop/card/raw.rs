@@ -117,10 +117,7 @@ impl<'de> Deserialize<'de> for RawPlace {
 
             fn visit_map<A: MapAccess<'de>>(self, table: A) -> Result<RawPlace, A::Error> {
                 let long = LongPlace::deserialize(MapAccessDeserializer::new(table))?;
-                Ok(RawPlace {
-                    at: long.at,
-                    with: long.with,
-                })
+                Ok(RawPlace { at: long.at, with: long.with })
             }
         }
         d.deserialize_any(Either)

@@ -51,11 +51,7 @@ pub enum Port {
 
 impl From<String> for Port {
     fn from(text: String) -> Self {
-        if text == "simulated" {
-            Self::Simulated
-        } else {
-            Self::Path(text)
-        }
+        if text == "simulated" { Self::Simulated } else { Self::Path(text) }
     }
 }
 

@@ -96,10 +96,7 @@ pub(super) struct RawPlate {
 
 impl Default for RawPlate {
     fn default() -> Self {
-        Self {
-            thickness: usual_plate(),
-            spot: RawPlateSpot::Proposed,
-        }
+        Self { thickness: usual_plate(), spot: RawPlateSpot::Proposed }
     }
 }
 
@@ -243,12 +240,7 @@ pub(super) struct RawTabLeast {
 impl Default for RawTabLeast {
     fn default() -> Self {
         let mm = Length::whole_mm;
-        Self {
-            height: mm(2),
-            width: mm(4),
-            number: 3,
-            gap: mm(400),
-        }
+        Self { height: mm(2), width: mm(4), number: 3, gap: mm(400) }
     }
 }
 
@@ -260,9 +252,7 @@ pub(super) struct RawStore {
 
 impl Default for RawStore {
     fn default() -> Self {
-        Self {
-            path: "store".to_owned(),
-        }
+        Self { path: "store".to_owned() }
     }
 }
 
@@ -275,10 +265,7 @@ pub(super) struct RawApi {
 
 impl Default for RawApi {
     fn default() -> Self {
-        Self {
-            socket: "chargehand.sock".to_owned(),
-            terminal_uids: None,
-        }
+        Self { socket: "chargehand.sock".to_owned(), terminal_uids: None }
     }
 }
 
@@ -291,10 +278,7 @@ pub(super) struct RawPractice {
 
 impl Default for RawPractice {
     fn default() -> Self {
-        Self {
-            rate: 20.0,
-            seed: 1,
-        }
+        Self { rate: 20.0, seed: 1 }
     }
 }
 

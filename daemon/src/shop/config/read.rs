@@ -53,13 +53,8 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
             socket: path(check_in, &top.key("api").key("socket"), raw.api.socket),
             terminal_uids: raw.api.terminal_uids,
         },
-        practice: Practice {
-            rate: raw.practice.rate,
-            seed: raw.practice.seed,
-        },
-        bench: Bench {
-            scripted_operator: raw.bench.scripted_operator,
-        },
+        practice: Practice { rate: raw.practice.rate, seed: raw.practice.seed },
+        bench: Bench { scripted_operator: raw.bench.scripted_operator },
     };
     check.number(&top.key("practice").key("rate"), config.practice.rate, RATE);
     check.done(config)
@@ -68,44 +63,23 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
 /// With nobody named, the shop has an "owner" and a "helper".
 fn people(check: &mut Check<'_, '_>, path: &Path, raw: Vec<RawWorker>) -> Vec<Worker> {
     if raw.is_empty() {
-        let named = |name: &str, role| Worker {
-            name: Person::from(name),
-            role,
-        };
+        let named = |name: &str, role| Worker { name: Person::from(name), role };
         return vec![named("owner", Role::Owner), named("helper", Role::Helper)];
     }
     check.no_more_than(path, raw.len(), MOST_PEOPLE);
     for (i, worker) in raw.iter().enumerate() {
         check.words(&path.at(i).key("name"), &worker.name);
     }
-    check.once(
-        "person",
-        raw.iter()
-            .enumerate()
-            .map(|(i, w)| (path.at(i).key("name"), w.name.as_str())),
-    );
+    check.once("person", raw.iter().enumerate().map(|(i, w)| (path.at(i).key("name"), w.name.as_str())));
     if raw.iter().all(|w| w.role != Role::Owner) {
-        check.tell(
-            path,
-            "nobody is the owner",
-            "somebody with role = \"owner\": findings and stops need one",
-        );
+        check.tell(path, "nobody is the owner", "somebody with role = \"owner\": findings and stops need one");
     }
-    raw.into_iter()
-        .map(|w| Worker {
-            name: Person(w.name),
-            role: w.role,
-        })
-        .collect()
+    raw.into_iter().map(|w| Worker { name: Person(w.name), role: w.role }).collect()
 }
 
 fn stop(check: &mut Check<'_, '_>, path: &Path, raw: RawStop) -> Stop {
     check.no_more_than(&path.key("pins"), raw.pins.len(), MOST_ENTRIES);
-    Stop {
-        corner: raw.corner,
-        pins: raw.pins.into_iter().map(spot).collect(),
-        mark: raw.mark.map(spot),
-    }
+    Stop { corner: raw.corner, pins: raw.pins.into_iter().map(spot).collect(), mark: raw.mark.map(spot) }
 }
 
 fn waste_board(check: &mut Check<'_, '_>, path: &Path, raw: RawWasteBoard) -> WasteBoard {
@@ -113,38 +87,21 @@ fn waste_board(check: &mut Check<'_, '_>, path: &Path, raw: RawWasteBoard) -> Wa
     check.number(&path.key("thickness"), thickness.mm(), BOARD);
     let list = path.key("keep_out");
     check.no_more_than(&list, raw.keep_out.len(), MOST_ENTRIES);
-    let keep_out = raw
-        .keep_out
-        .into_iter()
-        .enumerate()
-        .map(|(i, r)| rectangle(check, &list.at(i), &r))
-        .collect();
-    WasteBoard {
-        material: raw.material,
-        thickness,
-        keep_out,
-    }
+    let keep_out = raw.keep_out.into_iter().enumerate().map(|(i, r)| rectangle(check, &list.at(i), &r)).collect();
+    WasteBoard { material: raw.material, thickness, keep_out }
 }
 
 fn rectangle(check: &mut Check<'_, '_>, path: &Path, raw: &RawRectangle) -> Rectangle {
     let (from, to) = (spot(raw.from), spot(raw.to));
     if from.x >= to.x || from.y >= to.y {
-        check.tell(
-            path,
-            "the rectangle has no area",
-            "from = [least x, least y], to = [most x, most y]",
-        );
+        check.tell(path, "the rectangle has no area", "from = [least x, least y], to = [most x, most y]");
     }
     Rectangle { from, to }
 }
 
 fn limits(check: &mut Check<'_, '_>, path: &Path, raw: RawLimits) -> Limits {
     let at = |key: &str| path.key(key);
-    check.number(
-        &at("pass_depth_x_diameter"),
-        raw.pass_depth_x_diameter,
-        TIMES,
-    );
+    check.number(&at("pass_depth_x_diameter"), raw.pass_depth_x_diameter, TIMES);
     check.number(&at("steep_ramp_deg"), raw.steep_ramp_deg.value(), RAMP);
     check.number(&at("tab_safety"), raw.tab_safety, TIMES);
     check.number(&at("fastener_safety"), raw.fastener_safety, TIMES);
@@ -175,11 +132,7 @@ fn limits(check: &mut Check<'_, '_>, path: &Path, raw: RawLimits) -> Limits {
 
 fn path(check: &mut Check<'_, '_>, at: &Path, path: String) -> String {
     if path.is_empty() || path.contains('\0') {
-        check.tell(
-            at,
-            "this is no path",
-            "a path, absolute or from this file's folder",
-        );
+        check.tell(at, "this is no path", "a path, absolute or from this file's folder");
     }
     path
 }

@@ -52,12 +52,7 @@ pub fn read(file: &str, text: &str) -> Result<BTreeMap<String, Bit>, Vec<Fault>>
         judge(&mut check, &top.key(name), name, bit);
     }
     numbers_once(&mut check, &top, &raw.bit);
-    check.done(
-        raw.bit
-            .into_iter()
-            .map(|(name, bit)| (name, bit.into()))
-            .collect(),
-    )
+    check.done(raw.bit.into_iter().map(|(name, bit)| (name, bit.into())).collect())
 }
 
 fn judge(check: &mut Check<'_, '_>, path: &Path, name: &str, bit: &RawBit) {
@@ -65,29 +60,17 @@ fn judge(check: &mut Check<'_, '_>, path: &Path, name: &str, bit: &RawBit) {
     check.words(&path.key("title"), &bit.title);
     check.number(&path.key("diameter"), bit.diameter.mm(), DIAMETER);
     check.number(&path.key("flutes"), f64::from(bit.flutes), FLUTES);
-    check.number(
-        &path.key("cutting_length"),
-        bit.cutting_length.mm(),
-        CUTTING_LENGTH,
-    );
+    check.number(&path.key("cutting_length"), bit.cutting_length.mm(), CUTTING_LENGTH);
     check.number_if(&path.key("life_m"), bit.life_m.map(Metres::value), LIFE);
     check.number_if(&path.key("price"), bit.price, PRICE);
-    check.number_if(
-        &path.key("tool"),
-        bit.tool.map(f64::from),
-        Limits::from(0.0, f64::from(HIGHEST_TOOL), ""),
-    );
+    check.number_if(&path.key("tool"), bit.tool.map(f64::from), Limits::from(0.0, f64::from(HIGHEST_TOOL), ""));
     tip(check, path, bit);
 }
 
 /// What only some kinds have.
 fn tip(check: &mut Check<'_, '_>, path: &Path, bit: &RawBit) {
     match (bit.kind == BitKind::Compression, bit.upcut_length) {
-        (true, None) => check.missing(
-            path,
-            "upcut_length",
-            "a compression bit needs the length of its up-cutting tip",
-        ),
+        (true, None) => check.missing(path, "upcut_length", "a compression bit needs the length of its up-cutting tip"),
         (true, Some(tip)) => {
             let longest = Limits::above(0.0, bit.cutting_length.mm(), "mm");
             check.number(&path.key("upcut_length"), tip.mm(), longest);
@@ -96,11 +79,7 @@ fn tip(check: &mut Check<'_, '_>, path: &Path, bit: &RawBit) {
         (false, None) => {}
     }
     match (bit.kind == BitKind::V, bit.angle_deg) {
-        (true, None) => check.missing(
-            path,
-            "angle_deg",
-            "a V bit needs the angle between its flanks",
-        ),
+        (true, None) => check.missing(path, "angle_deg", "a V bit needs the angle between its flanks"),
         (true, Some(angle)) => check.number(&path.key("angle_deg"), angle.value(), ANGLE),
         (false, Some(_)) => check.idle(path, "angle_deg", "only with kind = \"v\""),
         (false, None) => {}
@@ -114,11 +93,7 @@ fn numbers_once(check: &mut Check<'_, '_>, top: &Path, bits: &BTreeMap<String, R
         let Some(tool) = bit.tool else { continue };
         if let Some(other) = first.insert(tool, name) {
             let found = format!("T{tool} is the bit `{other}` already");
-            check.tell(
-                &top.key(name).key("tool"),
-                found,
-                "a number of its own for each bit",
-            );
+            check.tell(&top.key(name).key("tool"), found, "a number of its own for each bit");
         }
     }
 }

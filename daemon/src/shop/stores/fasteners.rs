@@ -59,47 +59,21 @@ pub fn read(file: &str, text: &str) -> Result<BTreeMap<String, Fastener>, Vec<Fa
         sizes(&mut check, &path, fastener);
         needs(&mut check, &path, fastener);
     }
-    check.done(
-        raw.fastener
-            .into_iter()
-            .map(|(name, raw)| (name, raw.into()))
-            .collect(),
-    )
+    check.done(raw.fastener.into_iter().map(|(name, raw)| (name, raw.into())).collect())
 }
 
 fn sizes(check: &mut Check<'_, '_>, path: &Path, raw: &RawFastener) {
     check.words(&path.key("title"), &raw.title);
     check.number_if(&path.key("diameter"), raw.diameter.map(Length::mm), ACROSS);
     check.number_if(&path.key("length"), raw.length.map(Length::mm), LENGTH);
-    check.number_if(
-        &path.key("penetration"),
-        raw.penetration.map(Length::mm),
-        PENETRATION,
-    );
-    check.number_if(
-        &path.key("head_diameter"),
-        raw.head_diameter.map(Length::mm),
-        ACROSS,
-    );
+    check.number_if(&path.key("penetration"), raw.penetration.map(Length::mm), PENETRATION);
+    check.number_if(&path.key("head_diameter"), raw.head_diameter.map(Length::mm), ACROSS);
     check.number(&path.key("head_height"), raw.head_height.mm(), HEIGHT);
     check.number_if(&path.key("force"), raw.force.map(Force::value), FORCE);
-    check.number_if(
-        &path.key("thickness"),
-        raw.thickness.map(Length::mm),
-        HEIGHT,
-    );
-    check.number_if(
-        &path.key("strength"),
-        raw.strength.map(Stress::value),
-        STRENGTH,
-    );
+    check.number_if(&path.key("thickness"), raw.thickness.map(Length::mm), HEIGHT);
+    check.number_if(&path.key("strength"), raw.strength.map(Stress::value), STRENGTH);
     check.number_if(&path.key("pressure_kpa"), raw.pressure_kpa, PRESSURE);
-    for (i, side) in raw
-        .footprint
-        .iter()
-        .flat_map(|Row(sides)| sides)
-        .enumerate()
-    {
+    for (i, side) in raw.footprint.iter().flat_map(|Row(sides)| sides).enumerate() {
         check.number(&path.key("footprint").at(i), side.mm(), ACROSS);
     }
 }
@@ -116,10 +90,7 @@ fn needs(check: &mut Check<'_, '_>, path: &Path, raw: &RawFastener) {
                 wanted.push(("head_diameter", "in mm; for a pin its own diameter"));
             }
             if raw.length.is_none() && raw.penetration.is_none() {
-                wanted.push((
-                    "length",
-                    "in mm, or `penetration` into the waste board instead",
-                ));
+                wanted.push(("length", "in mm, or `penetration` into the waste board instead"));
             }
         }
         FastenerKind::Clamp | FastenerKind::Wedge => {

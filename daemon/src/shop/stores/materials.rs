@@ -52,16 +52,8 @@ fn judge(check: &mut Check<'_, '_>, path: &Path, name: &str, raw: RawMaterial) -
     check.name(path, name);
     check.words(&path.key("title"), &raw.title);
     check.number(&path.key("specific_gravity"), raw.specific_gravity, GRAVITY);
-    check.number(
-        &path.key("shear_strength"),
-        raw.shear_strength.value(),
-        STRENGTH,
-    );
-    check.number(
-        &path.key("cutting_force"),
-        raw.cutting_force.value(),
-        STRENGTH,
-    );
+    check.number(&path.key("shear_strength"), raw.shear_strength.value(), STRENGTH);
+    check.number(&path.key("cutting_force"), raw.cutting_force.value(), STRENGTH);
     let chip_load = chip_load(check, &path.key("chip_load"), &raw.chip_load);
     Material {
         title: raw.title,
@@ -73,17 +65,9 @@ fn judge(check: &mut Check<'_, '_>, path: &Path, name: &str, raw: RawMaterial) -
 }
 
 /// The ranges by rising diameter.
-fn chip_load(
-    check: &mut Check<'_, '_>,
-    path: &Path,
-    raw: &BTreeMap<String, Row<ChipLoad, 2>>,
-) -> Vec<ChipLoadRange> {
+fn chip_load(check: &mut Check<'_, '_>, path: &Path, raw: &BTreeMap<String, Row<ChipLoad, 2>>) -> Vec<ChipLoadRange> {
     if raw.is_empty() {
-        check.tell(
-            path,
-            "no bit diameter is listed",
-            "at least one, like \"6.35\" = [0.13, 0.28]",
-        );
+        check.tell(path, "no bit diameter is listed", "at least one, like \"6.35\" = [0.13, 0.28]");
     }
     let mut ranges: Vec<ChipLoadRange> = Vec::new();
     for (key, Row([least, most])) in raw {
@@ -92,35 +76,15 @@ fn chip_load(
             check.number(&here.at(i), load.value(), CHIP_LOAD);
         }
         if least > most {
-            check.tell(
-                &here,
-                format!("the least, {least}, is more than the most"),
-                "[least, most]",
-            );
+            check.tell(&here, format!("the least, {least}, is more than the most"), "[least, most]");
         }
-        let parsed = key
-            .trim()
-            .parse::<f64>()
-            .ok()
-            .and_then(|mm| Length::from_mm(mm).ok());
+        let parsed = key.trim().parse::<f64>().ok().and_then(|mm| Length::from_mm(mm).ok());
         match parsed.filter(|d| *d > Length::ZERO) {
             Some(diameter) if ranges.iter().any(|r| r.diameter == diameter) => {
-                check.tell(
-                    &here,
-                    format!("the diameter {diameter} is there twice"),
-                    "each diameter once",
-                );
+                check.tell(&here, format!("the diameter {diameter} is there twice"), "each diameter once");
             }
-            Some(diameter) => ranges.push(ChipLoadRange {
-                diameter,
-                least: *least,
-                most: *most,
-            }),
-            None => check.tell(
-                &here,
-                format!("`{key}` is no bit diameter"),
-                "a diameter in mm, in quotes",
-            ),
+            Some(diameter) => ranges.push(ChipLoadRange { diameter, least: *least, most: *most }),
+            None => check.tell(&here, format!("`{key}` is no bit diameter"), "a diameter in mm, in quotes"),
         }
     }
     ranges.sort_by_key(|r| r.diameter);

@@ -17,13 +17,12 @@ fn told(faults: &[Fault]) -> Vec<String> {
     faults.iter().map(one).collect()
 }
 
-const BIT: &str = "[bit.c635]\ntitle = \"c\"\nkind = \"compression\"\ndiameter = 6.35\nflutes = 2\ncutting_length = 25.4\n";
+const BIT: &str =
+    "[bit.c635]\ntitle = \"c\"\nkind = \"compression\"\ndiameter = 6.35\nflutes = 2\ncutting_length = 25.4\n";
 
 #[test]
 fn impossible_bits_are_refused() {
-    let text = BIT
-        .replace("6.35", "0.0")
-        .replace("flutes = 2", "flutes = 0")
+    let text = BIT.replace("6.35", "0.0").replace("flutes = 2", "flutes = 0")
         + "angle_deg = 90.0\ntool = 1\n\
         [bit.v]\ntitle = \" \"\nkind = \"v\"\ndiameter = 6\nflutes = 1\ncutting_length = -1\ntool = 1\nlife_m = 0\n";
     let faults = bits("bits.toml", &text).unwrap_err();
@@ -46,10 +45,7 @@ fn impossible_bits_are_refused() {
 #[test]
 fn tip_is_no_longer_than_edge() {
     let text = BIT.to_owned() + "upcut_length = 26\n";
-    assert_eq!(
-        bits("b", &text).unwrap_err()[0].allowed,
-        "more than 0, up to 25.4 mm"
-    );
+    assert_eq!(bits("b", &text).unwrap_err()[0].allowed, "more than 0, up to 25.4 mm");
     assert!(bits("b", &text.replace("26", "5")).is_ok());
 }
 
@@ -58,11 +54,7 @@ fn chip_loads_rise_by_diameter() {
     let text = "[material.m]\ntitle = \"m\"\nspecific_gravity = 0.5\nshear_strength = 6\ncutting_force = 18\n\
         [material.m.chip_load]\n\"12.7\" = [0.1, 0.2]\n\"6.35\" = [0.05, 0.1]\n\"8\" = [0.06, 0.1]\n";
     let read = materials("m.toml", text).unwrap();
-    let diameters: Vec<f64> = read["m"]
-        .chip_load
-        .iter()
-        .map(|r| r.diameter.mm())
-        .collect();
+    let diameters: Vec<f64> = read["m"].chip_load.iter().map(|r| r.diameter.mm()).collect();
     assert_eq!(diameters, [6.35, 8.0, 12.7]);
 }
 
@@ -71,10 +63,7 @@ fn mixed_up_chip_loads_are_refused() {
     let text = "[material.m]\ntitle = \"m\"\nspecific_gravity = 0.5\nshear_strength = 6\ncutting_force = 18\n\
         [material.m.chip_load]\n\"6\" = [0.2, 0.1]\n\"6.0\" = [0.1, 0.2]\nsix = [0.1, 0.2]\n\"7\" = [0.1, nan]\n";
     let faults = materials("m.toml", text).unwrap_err();
-    assert_eq!(
-        told(&faults),
-        ["10:7 material.m.chip_load.7: NaN is no usable number here |  | -"]
-    );
+    assert_eq!(told(&faults), ["10:7 material.m.chip_load.7: NaN is no usable number here |  | -"]);
     let faults = materials("m.toml", &text.replace("nan", "0.2")).unwrap_err();
     assert_eq!(
         told(&faults),

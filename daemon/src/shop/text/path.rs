@@ -56,10 +56,7 @@ impl Path {
     }
 
     pub(super) fn is_parent_of(&self, other: &Self) -> bool {
-        other
-            .0
-            .split_last()
-            .is_some_and(|(_, parent)| parent == self.0)
+        other.0.split_last().is_some_and(|(_, parent)| parent == self.0)
     }
 
     /// Whether its last key is this one, or a slip for it.
@@ -90,11 +87,7 @@ struct Quoted<'k>(&'k str);
 impl fmt::Display for Quoted<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let bare = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
-        if !self.0.is_empty() && self.0.chars().all(bare) {
-            f.write_str(self.0)
-        } else {
-            write!(f, "{:?}", self.0)
-        }
+        if !self.0.is_empty() && self.0.chars().all(bare) { f.write_str(self.0) } else { write!(f, "{:?}", self.0) }
     }
 }
 
@@ -117,16 +110,9 @@ fn inside(value: &Spanned<DeValue<'_>>, here: &Path, span: &Range<usize>) -> Opt
     let below = match value.get_ref() {
         DeValue::Table(table) => table.iter().find_map(|(key, value)| {
             let next = here.key(key.get_ref());
-            if key.span() == *span {
-                Some(next)
-            } else {
-                inside(value, &next, span)
-            }
+            if key.span() == *span { Some(next) } else { inside(value, &next, span) }
         }),
-        DeValue::Array(list) => list
-            .iter()
-            .enumerate()
-            .find_map(|(i, value)| inside(value, &here.at(i), span)),
+        DeValue::Array(list) => list.iter().enumerate().find_map(|(i, value)| inside(value, &here.at(i), span)),
         _ => None,
     };
     below.or_else(|| (value.span() == *span).then(|| here.clone()))
@@ -137,10 +123,7 @@ fn inside(value: &Spanned<DeValue<'_>>, here: &Path, span: &Range<usize>) -> Opt
 pub(super) fn removable(root: &DeTable<'_>, path: &Path) -> Path {
     let mut path = path.clone();
     while let Some((Step::At(_), way)) = path.0.split_last() {
-        let is_table = matches!(
-            value(root, &path).map(Spanned::get_ref),
-            Some(DeValue::Table(_))
-        );
+        let is_table = matches!(value(root, &path).map(Spanned::get_ref), Some(DeValue::Table(_)));
         if is_table {
             break;
         }
@@ -150,20 +133,14 @@ pub(super) fn removable(root: &DeTable<'_>, path: &Path) -> Path {
 }
 
 /// The value a way leads to.
-pub(super) fn value<'r, 't>(
-    root: &'r DeTable<'t>,
-    path: &Path,
-) -> Option<&'r Spanned<DeValue<'t>>> {
+pub(super) fn value<'r, 't>(root: &'r DeTable<'t>, path: &Path) -> Option<&'r Spanned<DeValue<'t>>> {
     let (first, way) = path.0.split_first()?;
     let Step::Key(first) = first else { return None };
-    way.iter()
-        .try_fold(root.get(first.as_str())?, |here, step| {
-            match (step, here.get_ref()) {
-                (Step::Key(key), DeValue::Table(table)) => table.get(key.as_str()),
-                (Step::At(index), DeValue::Array(list)) => list.get(*index),
-                _ => None,
-            }
-        })
+    way.iter().try_fold(root.get(first.as_str())?, |here, step| match (step, here.get_ref()) {
+        (Step::Key(key), DeValue::Table(table)) => table.get(key.as_str()),
+        (Step::At(index), DeValue::Array(list)) => list.get(*index),
+        _ => None,
+    })
 }
 
 /// Takes a key out, so that reading can go on without it. Says whether there was one.
@@ -177,24 +154,23 @@ pub(super) fn remove(root: &mut DeTable<'_>, path: &Path) -> bool {
     if way.is_empty() {
         return root.remove(first.as_str()).is_some();
     }
-    root.get_mut(first.as_str())
-        .is_some_and(|value| remove_below(value.get_mut(), way))
+    root.get_mut(first.as_str()).is_some_and(|value| remove_below(value.get_mut(), way))
 }
 
 fn remove_below(here: &mut DeValue<'_>, way: &[Step]) -> bool {
     match (way, here) {
         ([Step::Key(key)], DeValue::Table(table)) => table.remove(key.as_str()).is_some(),
-        ([Step::Key(key), rest @ ..], DeValue::Table(table)) => table
-            .get_mut(key.as_str())
-            .is_some_and(|v| remove_below(v.get_mut(), rest)),
+        ([Step::Key(key), rest @ ..], DeValue::Table(table)) => {
+            table.get_mut(key.as_str()).is_some_and(|v| remove_below(v.get_mut(), rest))
+        }
         ([Step::At(index)], DeValue::Array(list)) if *index < list.len() => {
             let kept = list.iter().enumerate().filter(|(i, _)| i != index);
             *list = kept.map(|(_, value)| value.clone()).collect();
             true
         }
-        ([Step::At(index), rest @ ..], DeValue::Array(list)) => list
-            .get_mut(*index)
-            .is_some_and(|v| remove_below(v.get_mut(), rest)),
+        ([Step::At(index), rest @ ..], DeValue::Array(list)) => {
+            list.get_mut(*index).is_some_and(|v| remove_below(v.get_mut(), rest))
+        }
         _ => false,
     }
 }

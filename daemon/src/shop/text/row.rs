@@ -11,8 +11,8 @@ impl<'de, T: Deserialize<'de>, const N: usize> Deserialize<'de> for Row<T, N> {
     fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
         let list = Vec::<T>::deserialize(d)?;
         let found = list.len();
-        <[T; N]>::try_from(list).map(Self).map_err(|_| {
-            D::Error::invalid_length(found, &format!("an array of length {N}").as_str())
-        })
+        <[T; N]>::try_from(list)
+            .map(Self)
+            .map_err(|_| D::Error::invalid_length(found, &format!("an array of length {N}").as_str()))
     }
 }

@@ -34,17 +34,7 @@ enum Kind {
 
 fn faults(text: &str) -> Vec<(u32, u32, String, Option<String>)> {
     let faults = read::<File>("f.toml", text).unwrap_err();
-    faults
-        .into_iter()
-        .map(|f| {
-            (
-                f.line,
-                f.column,
-                format!("{}: {}", f.key, f.found),
-                f.nearest,
-            )
-        })
-        .collect()
+    faults.into_iter().map(|f| (f.line, f.column, format!("{}: {}", f.key, f.found), f.nearest)).collect()
 }
 
 #[test]
@@ -58,10 +48,8 @@ fn every_fault_is_told_once() {
     let text = "[bit.a]\ndiamter = 6\nkind = \"upcut\"\n[bit.b]\ndiameter = \"6\"\nkind = \"up-cut\"\nat = [1.0, 2.0, 3.0]\n\
                 [[list]]\nnam = \"x\"\n[[list]]\nname = \"y\"\nfoo = 1\n[extra]\n";
     let told = faults(text);
-    let short: Vec<String> = told
-        .iter()
-        .map(|(l, c, said, near)| format!("{l}:{c} {said} ({})", near.as_deref().unwrap_or("")))
-        .collect();
+    let short: Vec<String> =
+        told.iter().map(|(l, c, said, near)| format!("{l}:{c} {said} ({})", near.as_deref().unwrap_or(""))).collect();
     assert_eq!(
         short,
         [
@@ -80,17 +68,9 @@ fn every_fault_is_told_once() {
 fn missing_keys_point_at_their_table() {
     assert_eq!(
         faults("[bit.a]\nkind = \"up-cut\"\n"),
-        [(
-            1,
-            1,
-            "bit.a.diameter: the key `diameter` is missing".to_owned(),
-            None
-        )]
+        [(1, 1, "bit.a.diameter: the key `diameter` is missing".to_owned(), None)]
     );
-    assert_eq!(
-        faults(""),
-        [(1, 1, "bit: the key `bit` is missing".to_owned(), None)]
-    );
+    assert_eq!(faults(""), [(1, 1, "bit: the key `bit` is missing".to_owned(), None)]);
 }
 
 #[test]

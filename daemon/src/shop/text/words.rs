@@ -25,18 +25,12 @@ impl Trouble {
         if let Some(rest) = message.strip_prefix("unknown field ") {
             let mut names = quoted(rest);
             let key = names.next().unwrap_or_default();
-            return Self::Unknown {
-                key,
-                allowed: names.collect(),
-            };
+            return Self::Unknown { key, allowed: names.collect() };
         }
         if let Some(rest) = message.strip_prefix("unknown variant ") {
             let mut names = quoted(rest);
             let word = names.next().unwrap_or_default();
-            return Self::Word {
-                word,
-                allowed: names.collect(),
-            };
+            return Self::Word { word, allowed: names.collect() };
         }
         if let Some(rest) = message.strip_prefix("missing field ") {
             return Self::Missing(quoted(rest).next().unwrap_or_default());
@@ -45,10 +39,7 @@ impl Trouble {
             .iter()
             .find_map(|start| message.strip_prefix(start));
         match invalid.and_then(|rest| rest.rsplit_once(", expected ")) {
-            Some((found, wanted)) => Self::Value {
-                found: kind(found),
-                wanted: kind(wanted),
-            },
+            Some((found, wanted)) => Self::Value { found: kind(found), wanted: kind(wanted) },
             None => Self::Other(message.to_owned()),
         }
     }
@@ -56,21 +47,17 @@ impl Trouble {
     /// Whether it is only there because a key was taken out after its own fault was told.
     pub(super) fn follows_from(&self, path: &Path, removed: &[Path]) -> bool {
         match self {
-            Self::Missing(key) => removed
-                .iter()
-                .any(|gone| path.is_parent_of(gone) && gone.ends_near(key)),
+            Self::Missing(key) => removed.iter().any(|gone| path.is_parent_of(gone) && gone.ends_near(key)),
             Self::Unknown { .. } | Self::Word { .. } | Self::Value { .. } | Self::Other(_) => false,
         }
     }
 
     pub(super) fn tell(&self, fault: Fault) -> Fault {
         match self {
-            Self::Unknown { key, allowed } => fault
-                .found(format!("there is no key `{key}` here"))
-                .one_of(key, allowed),
-            Self::Word { word, allowed } => fault
-                .found(format!("`{word}` is none of the words allowed"))
-                .one_of(word, allowed),
+            Self::Unknown { key, allowed } => fault.found(format!("there is no key `{key}` here")).one_of(key, allowed),
+            Self::Word { word, allowed } => {
+                fault.found(format!("`{word}` is none of the words allowed")).one_of(word, allowed)
+            }
             Self::Missing(key) => fault.found(format!("the key `{key}` is missing")),
             Self::Value { found, wanted } => fault.found(format!("found {found}")).allowed(wanted),
             Self::Other(message) => fault.found(message),
@@ -112,10 +99,7 @@ fn kind(said: &str) -> String {
     if let Some((_, plain)) = SIMPLE.iter().find(|(name, _)| *name == said) {
         return (*plain).to_owned();
     }
-    if let Some(size) = said
-        .strip_prefix("an array of length ")
-        .or_else(|| said.strip_prefix("a tuple of size "))
-    {
+    if let Some(size) = said.strip_prefix("an array of length ").or_else(|| said.strip_prefix("a tuple of size ")) {
         return format!("a list of {size}");
     }
     if matches!(said, "u8" | "u16" | "usize") {
@@ -149,21 +133,9 @@ mod tests {
             Trouble::Value { found, wanted } => format!("{found} / {wanted}"),
             other => format!("{other:?}"),
         };
-        assert_eq!(
-            told("invalid type: string \"a\", expected f64"),
-            "the text \"a\" / a number"
-        );
-        assert_eq!(
-            told("invalid type: floating point `1.5`, expected u32"),
-            "1.5 / a whole number, 0 or more"
-        );
-        assert_eq!(
-            told("invalid length 3, expected an array of length 2"),
-            "a list of 3 / a list of 2"
-        );
-        assert_eq!(
-            told("invalid type: sequence, expected struct Raw"),
-            "a list / a table"
-        );
+        assert_eq!(told("invalid type: string \"a\", expected f64"), "the text \"a\" / a number");
+        assert_eq!(told("invalid type: floating point `1.5`, expected u32"), "1.5 / a whole number, 0 or more");
+        assert_eq!(told("invalid length 3, expected an array of length 2"), "a list of 3 / a list of 2");
+        assert_eq!(told("invalid type: sequence, expected struct Raw"), "a list / a table");
     }
 }

@@ -9,33 +9,19 @@ use crate::shop::text::Path;
 use chrono::{NaiveTime, Weekday};
 use chrono_tz::{TZ_VARIANTS, Tz};
 
-pub(super) fn judge(
-    check: &mut Check<'_, '_>,
-    path: &Path,
-    raw: RawShop,
-    people: &[Worker],
-) -> Hours {
+pub(super) fn judge(check: &mut Check<'_, '_>, path: &Path, raw: RawShop, people: &[Worker]) -> Hours {
     let (presences, earshots) = (path.key("presence"), path.key("earshot"));
     check.no_more_than(&presences, raw.presence.len(), MOST_ENTRIES);
     check.no_more_than(&earshots, raw.earshot.len(), MOST_ENTRIES);
     let presence = raw.presence.into_iter().enumerate().map(|(i, p)| {
         let here = presences.at(i);
         who(check, &here.key("who"), &p.who, people);
-        Presence {
-            window: window(check, &here, &p.days, &p.from, &p.to),
-            who: p.who,
-        }
+        Presence { window: window(check, &here, &p.days, &p.from, &p.to), who: p.who }
     });
     let presence = presence.collect();
     let earshot = raw.earshot.iter().enumerate();
-    let earshot = earshot
-        .map(|(i, w)| window(check, &earshots.at(i), &w.days, &w.from, &w.to))
-        .collect();
-    Hours {
-        time_zone: zone(check, &path.key("time_zone"), raw.time_zone.as_deref()),
-        presence,
-        earshot,
-    }
+    let earshot = earshot.map(|(i, w)| window(check, &earshots.at(i), &w.days, &w.from, &w.to)).collect();
+    Hours { time_zone: zone(check, &path.key("time_zone"), raw.time_zone.as_deref()), presence, earshot }
 }
 
 fn zone(check: &mut Check<'_, '_>, path: &Path, name: Option<&str>) -> Tz {
@@ -50,21 +36,13 @@ fn zone(check: &mut Check<'_, '_>, path: &Path, name: Option<&str>) -> Tz {
 
 fn who(check: &mut Check<'_, '_>, path: &Path, who: &str, people: &[Worker]) {
     let roles = ["owner", "helper"].map(str::to_owned);
-    let names: Vec<String> = people
-        .iter()
-        .map(|w| w.name.0.clone())
-        .chain(roles)
-        .collect();
+    let names: Vec<String> = people.iter().map(|w| w.name.0.clone()).chain(roles).collect();
     check.one_of(path, "person or role", who, &names);
 }
 
 fn window(check: &mut Check<'_, '_>, path: &Path, days: &[RawDay], from: &str, to: &str) -> Window {
     if days.is_empty() {
-        check.tell(
-            &path.key("days"),
-            "no day is named",
-            "some of mon, tue, wed, thu, fri, sat, sun",
-        );
+        check.tell(&path.key("days"), "no day is named", "some of mon, tue, wed, thu, fri, sat, sun");
     }
     let mut time = |key: &str, text: &str| {
         let read = NaiveTime::parse_from_str(text, "%H:%M");
@@ -78,11 +56,7 @@ fn window(check: &mut Check<'_, '_>, path: &Path, days: &[RawDay], from: &str, t
     if let (Some(from), Some(to)) = (from, to)
         && from >= to
     {
-        let found = format!(
-            "{} is not after {}",
-            to.format("%H:%M"),
-            from.format("%H:%M")
-        );
+        let found = format!("{} is not after {}", to.format("%H:%M"), from.format("%H:%M"));
         check.tell(&path.key("to"), found, "a later time of the same day");
     }
     let mut list: Vec<Weekday> = Vec::new();
@@ -91,11 +65,7 @@ fn window(check: &mut Check<'_, '_>, path: &Path, days: &[RawDay], from: &str, t
             list.push(day);
         }
     }
-    Window {
-        days: list,
-        from: from.unwrap_or_default(),
-        to: to.unwrap_or_default(),
-    }
+    Window { days: list, from: from.unwrap_or_default(), to: to.unwrap_or_default() }
 }
 
 const fn weekday(day: RawDay) -> Weekday {

@@ -2,12 +2,8 @@
 
 use super::{MOST_ENTRIES, Range, spot};
 use crate::shop::check::Check;
-use crate::shop::config::machine::{
-    DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Travel,
-};
-use crate::shop::config::raw::{
-    RawMachine, RawPlate, RawPlateSpot, RawSpindle, RawTravel, SpindleKind,
-};
+use crate::shop::config::machine::{DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Travel};
+use crate::shop::config::raw::{RawMachine, RawPlate, RawPlateSpot, RawSpindle, RawTravel, SpindleKind};
 use crate::shop::text::{Path, Row};
 use chargehand_types::quantity::{Acceleration, Feed, Length, Point, Rpm, Spot};
 
@@ -32,25 +28,12 @@ pub(super) fn judge(check: &mut Check<'_, '_>, path: &Path, raw: RawMachine) -> 
     let work_zero = Point::new(x, y, z);
     within_travel(check, &path.key("work_zero"), &travel, &raw.work_zero.0);
     axes(check, path, &raw);
-    check.number(
-        &path.key("corner_deviation"),
-        raw.corner_deviation.mm(),
-        DEVIATION,
-    );
+    check.number(&path.key("corner_deviation"), raw.corner_deviation.mm(), DEVIATION);
     check.number(&path.key("safe_z"), raw.safe_z.mm(), SAFE_Z);
-    check.number_if(
-        &path.key("max_feed_tried"),
-        raw.max_feed_tried.map(Feed::unit),
-        FEED,
-    );
-    let park = raw.park.map(spot).unwrap_or(Spot {
-        x: travel.x.least,
-        y: travel.y.most,
-    });
+    check.number_if(&path.key("max_feed_tried"), raw.max_feed_tried.map(Feed::unit), FEED);
+    let park = raw.park.map(spot).unwrap_or(Spot { x: travel.x.least, y: travel.y.most });
     within_travel(check, &path.key("park"), &travel, &[park.x, park.y]);
-    let red_button = raw
-        .red_button
-        .unwrap_or_else(|| "on the machine".to_owned());
+    let red_button = raw.red_button.unwrap_or_else(|| "on the machine".to_owned());
     check.words(&path.key("red_button"), &red_button);
     Machine {
         name: raw.name,
@@ -76,14 +59,7 @@ fn axes(check: &mut Check<'_, '_>, path: &Path, raw: &RawMachine) {
     for (i, rate) in raw.max_rate.0.iter().copied().map(Feed::unit).enumerate() {
         check.number(&path.key("max_rate").at(i), rate, FEED);
     }
-    for (i, hardest) in raw
-        .acceleration
-        .0
-        .iter()
-        .copied()
-        .map(Acceleration::value)
-        .enumerate()
-    {
+    for (i, hardest) in raw.acceleration.0.iter().copied().map(Acceleration::value).enumerate() {
         check.number(&path.key("acceleration").at(i), hardest, HARDEST);
     }
 }
@@ -94,19 +70,11 @@ fn travel(check: &mut Check<'_, '_>, path: &Path, raw: &RawTravel) -> Travel {
         check.number(&here.at(0), least.mm(), COORDINATE);
         check.number(&here.at(1), most.mm(), COORDINATE);
         if least >= most {
-            check.tell(
-                &here,
-                format!("from {least} to {most} there is no way"),
-                "[least, most]",
-            );
+            check.tell(&here, format!("from {least} to {most} there is no way"), "[least, most]");
         }
         Reach { least, most }
     };
-    Travel {
-        x: reach("x", raw.x),
-        y: reach("y", raw.y),
-        z: reach("z", raw.z),
-    }
+    Travel { x: reach("x", raw.x), y: reach("y", raw.y), z: reach("z", raw.z) }
 }
 
 fn within_travel(check: &mut Check<'_, '_>, path: &Path, travel: &Travel, at: &[Length]) {
@@ -114,11 +82,7 @@ fn within_travel(check: &mut Check<'_, '_>, path: &Path, travel: &Travel, at: &[
     for (i, ((at, reach), axis)) in at.iter().zip(reaches).zip(AXES).enumerate() {
         if reach.least < reach.most && !reach.holds(*at) {
             let found = format!("{at} lies outside the travel in {axis}");
-            check.tell(
-                &path.at(i),
-                found,
-                format!("{} to {}, in machine coordinates", reach.least, reach.most),
-            );
+            check.tell(&path.at(i), found, format!("{} to {}, in machine coordinates", reach.least, reach.most));
         }
     }
 }
@@ -129,10 +93,7 @@ fn plate(check: &mut Check<'_, '_>, path: &Path, raw: &RawPlate) -> Plate {
         RawPlateSpot::Proposed => PlateSpot::Proposed,
         RawPlateSpot::At(at) => PlateSpot::At(spot(at)),
     };
-    Plate {
-        thickness: raw.thickness,
-        spot,
-    }
+    Plate { thickness: raw.thickness, spot }
 }
 
 fn spindle(check: &mut Check<'_, '_>, path: &Path, raw: RawSpindle) -> Spindle {
@@ -142,17 +103,10 @@ fn spindle(check: &mut Check<'_, '_>, path: &Path, raw: RawSpindle) -> Spindle {
         SpindleKind::Manual => {
             for (key, there) in [("least", raw.least), ("most", raw.most)] {
                 if there.is_some() {
-                    check.idle(
-                        path,
-                        key,
-                        "only with kind = \"controlled\"; a dial gives the speeds of a manual one",
-                    );
+                    check.idle(path, key, "only with kind = \"controlled\"; a dial gives the speeds of a manual one");
                 }
             }
-            Spindle::Manual {
-                dial: dial(check, &path.key("dial"), raw.dial.unwrap_or_default()),
-                run_down,
-            }
+            Spindle::Manual { dial: dial(check, &path.key("dial"), raw.dial.unwrap_or_default()), run_down }
         }
         SpindleKind::Controlled => {
             if raw.dial.is_some() {
@@ -167,17 +121,9 @@ fn spindle(check: &mut Check<'_, '_>, path: &Path, raw: RawSpindle) -> Spindle {
             };
             let (least, most) = (speed("least", raw.least), speed("most", raw.most));
             if most != Rpm::ZERO && least > most {
-                check.tell(
-                    &path.key("least"),
-                    format!("{least} is more than the most"),
-                    format!("up to {most}"),
-                );
+                check.tell(&path.key("least"), format!("{least} is more than the most"), format!("up to {most}"));
             }
-            Spindle::Controlled {
-                least,
-                most,
-                run_down,
-            }
+            Spindle::Controlled { least, most, run_down }
         }
     }
 }
@@ -191,15 +137,8 @@ fn dial(check: &mut Check<'_, '_>, path: &Path, raw: Vec<Row<f64, 2>>) -> Vec<Di
         check.number(&here.at(0), mark, Range::from(0.0, 100_000.0, ""));
         check.number(&here.at(1), speed, SPEED);
         let speed = Rpm::from_unit(speed).unwrap_or_default();
-        if marks
-            .last()
-            .is_some_and(|last| last.mark >= mark || last.speed >= speed)
-        {
-            check.tell(
-                &here,
-                "marks and speeds must rise along the dial",
-                "[mark, rpm], both larger than before",
-            );
+        if marks.last().is_some_and(|last| last.mark >= mark || last.speed >= speed) {
+            check.tell(&here, "marks and speeds must rise along the dial", "[mark, rpm], both larger than before");
         }
         marks.push(DialMark { mark, speed });
     }
