@@ -21,8 +21,7 @@ pub enum ListKind {
 
 impl ListKind {
     /// Every list, in the order of a sheet's life.
-    pub const ALL: [Self; 5] =
-        [Self::Securing, Self::Tooling, Self::Ready, Self::TakingOff, Self::Checking];
+    pub const ALL: [Self; 5] = [Self::Securing, Self::Tooling, Self::Ready, Self::TakingOff, Self::Checking];
 
     /// As files and JSON write it.
     #[must_use]

@@ -6,9 +6,7 @@
 use crate::call::CallReason;
 use crate::checklist::{ListForm, ListKind, StepAnswer};
 use crate::finding::Code;
-use crate::id::{
-    BatchId, BitName, CardName, CommandId, Person, Revision, Seq, SheetId, StageVersion, TerminalId,
-};
+use crate::id::{BatchId, BitName, CardName, CommandId, Person, Revision, Seq, SheetId, StageVersion, TerminalId};
 use crate::quantity::{Length, Metres, Seconds, Spot, Tick};
 use crate::stage::{Decision, Grade, HeldBy, Reason, Role, Stage, StopCause};
 use chrono::{DateTime, Utc};

@@ -305,7 +305,10 @@ fn chip_load(f: &Finding, measured: &str, bit: &str) -> (String, String) {
         .unwrap_or_default();
     if f.code == Code::ChipLoadLow {
         (
-            format!("each tooth takes {measured} mm{at}, least {}: the edge rubs and heats instead of cutting{from}", plain(least)),
+            format!(
+                "each tooth takes {measured} mm{at}, least {}: the edge rubs and heats instead of cutting{from}",
+                plain(least)
+            ),
             "raise the feed or turn the spindle slower".to_owned(),
         )
     } else {

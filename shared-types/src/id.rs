@@ -56,9 +56,7 @@ name!(
 );
 
 /// Where an event stands in the journal: 1, 2, 3 … without a gap.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Seq(pub u64);
 
@@ -69,8 +67,6 @@ impl fmt::Display for Seq {
 }
 
 /// Counts every change of what a person may be looking at; a confirmation names the one it was made against.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct StageVersion(pub u64);

@@ -102,13 +102,7 @@ impl Problem {
     /// One problem with its sentence.
     #[must_use]
     pub fn new(kind: ProblemKind, detail: impl Into<String>) -> Self {
-        Self {
-            kind,
-            title: kind.title().to_owned(),
-            status: kind.status(),
-            detail: detail.into(),
-            faults: Vec::new(),
-        }
+        Self { kind, title: kind.title().to_owned(), status: kind.status(), detail: detail.into(), faults: Vec::new() }
     }
 
     /// With the faults of a file.

@@ -233,8 +233,7 @@ impl Point {
     /// The straight distance to another point.
     #[must_use]
     pub fn distance(self, other: Self) -> f64 {
-        let (dx, dy, dz) =
-            ((other.x - self.x).mm(), (other.y - self.y).mm(), (other.z - self.z).mm());
+        let (dx, dy, dz) = ((other.x - self.x).mm(), (other.y - self.y).mm(), (other.z - self.z).mm());
         (dx * dx + dy * dy + dz * dz).sqrt()
     }
 }
@@ -285,9 +284,7 @@ impl<'de> Deserialize<'de> for Spot {
 }
 
 /// Machine time: microseconds counted by `app`, at a rate of its own (1 on a real port, 20 in practice).
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Tick(pub u64);
 

@@ -1,1 +1,5 @@
 //! Room `api`.
+
+pub mod desk;
+
+pub use desk::{Answer, Caller, Desk, Live};

@@ -1,1 +1,2 @@
-fn main(){}
+//! The daemon.
+fn main() {}

@@ -3,9 +3,7 @@
 /// Counts the stops of a link, round a small ring. A permit carries the one it was made in; the link takes it only
 /// while its own is the same, and moves its own on at every stop. The ring is far longer than the number of permits
 /// ever in flight (one).
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize, serde::Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize, serde::Deserialize)]
 pub struct Epoch(u8);
 
 impl Epoch {

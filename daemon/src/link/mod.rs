@@ -1,6 +1,16 @@
 //! Room `link`: bytes from the controller, commands with a permit and ticks in; bytes for the controller, what it
 //! told us and the next deadline out. No port, no thread, no clock.
 //!
-//! One change, then drain: after every [`wire::Input`] take all outputs before the next.
+//! One change, then drain: after every [`wire::Input`] take all outputs before the next. Acknowledged means parsed,
+//! not cut; what is told as done is what the planner can no longer hold, or what the reported place has passed.
 
+mod conversation;
+mod heard;
+mod path;
+mod stretch;
+mod talk;
+#[cfg(test)]
+mod tests;
 pub mod wire;
+
+pub use conversation::{Link, Settings};

@@ -265,9 +265,7 @@ pub struct Pins {
 }
 
 /// The controller's state in our words, as profiles map them.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize, serde::Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum StateWord {
     /// Stands still and takes lines.

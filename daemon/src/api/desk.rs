@@ -1,0 +1,119 @@
+//! The desk: what the API asks of the rest of the daemon, one method a route. `app` sits at it; the tests of this
+//! room have one of their own.
+//!
+//! May live here: the trait, who asks, what is live. May not: HTTP, any answer.
+
+use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::event::{Event, PositionTick};
+use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
+use chargehand_types::now::Now;
+use chargehand_types::problem::Problem;
+use chargehand_types::queue::{
+    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
+};
+use chrono::{DateTime, Utc};
+use std::future::Future;
+use std::sync::Arc;
+use tokio::sync::broadcast;
+
+/// Who asks, as far as the connection tells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Caller {
+    /// The user of the process at the other end, where the system tells.
+    pub peer_uid: Option<u32>,
+    /// Whether the request carried the terminal's token.
+    pub token_ok: bool,
+    /// The terminal, as an act names it.
+    pub terminal: Option<TerminalId>,
+}
+
+/// What is streamed.
+#[derive(Debug, Clone)]
+pub enum Live {
+    /// An event that is on the disk. Every one, in order, without a gap.
+    Durable(Arc<Event>),
+    /// Where the machine is; never replayed.
+    Position(PositionTick),
+}
+
+/// What a desk answers.
+pub type Answer<T> = Result<T, Problem>;
+
+/// One method a route of the API.
+///
+/// For the event stream: an event must be in what [`Desk::events_after`] reads before it is sent to the subscribers,
+/// and be sent after [`Desk::subscribe`]'s receiver was made or be readable by then. Appending, then sending, does so.
+pub trait Desk: Send + Sync + 'static {
+    /// `GET /v1/now`
+    fn now(&self, caller: Caller) -> impl Future<Output = Answer<Now>> + Send;
+
+    /// `POST /v1/acts`. Acts that may move the machine came with the token, or this is not called.
+    fn act(&self, caller: Caller, act: ActRequest) -> impl Future<Output = Answer<ActAnswer>> + Send;
+
+    /// `POST /v1/check`
+    fn check(&self, caller: Caller, request: CheckRequest) -> impl Future<Output = Answer<CheckReport>> + Send;
+
+    /// `POST /v1/cards`
+    fn add_card(&self, caller: Caller, request: AddCard) -> impl Future<Output = Answer<Done>> + Send;
+
+    /// `GET /v1/cards`
+    fn cards(&self, caller: Caller) -> impl Future<Output = Answer<CardList>> + Send;
+
+    /// `GET /v1/cards/{name}?revision=N`
+    fn card(
+        &self,
+        caller: Caller,
+        name: CardName,
+        revision: Option<u32>,
+    ) -> impl Future<Output = Answer<CardShown>> + Send;
+
+    /// `GET /v1/cards/{name}/drawing`
+    fn card_drawing(&self, caller: Caller, name: CardName) -> impl Future<Output = Answer<Drawing>> + Send;
+
+    /// `GET /v1/sheets/{id}/drawing`
+    fn sheet_drawing(&self, caller: Caller, sheet: SheetId) -> impl Future<Output = Answer<Drawing>> + Send;
+
+    /// `POST /v1/batches`
+    fn add_batch(&self, caller: Caller, request: AddBatch) -> impl Future<Output = Answer<Done>> + Send;
+
+    /// `GET /v1/batches`
+    fn batches(&self, caller: Caller) -> impl Future<Output = Answer<BatchList>> + Send;
+
+    /// `GET /v1/batches/{id}`
+    fn batch(&self, caller: Caller, batch: BatchId) -> impl Future<Output = Answer<BatchRow>> + Send;
+
+    /// `POST /v1/batches/{id}/cancel`
+    fn cancel_batch(
+        &self,
+        caller: Caller,
+        batch: BatchId,
+        request: CancelBatch,
+    ) -> impl Future<Output = Answer<Done>> + Send;
+
+    /// `GET /v1/sheets`
+    fn sheets(&self, caller: Caller) -> impl Future<Output = Answer<SheetList>> + Send;
+
+    /// `GET /v1/sheets/{id}`
+    fn sheet(&self, caller: Caller, sheet: SheetId) -> impl Future<Output = Answer<SheetRecord>> + Send;
+
+    /// `GET /v1/history/sheets?since=RFC3339`
+    fn sheet_history(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+    ) -> impl Future<Output = Answer<SheetHistory>> + Send;
+
+    /// `GET /v1/doctor`
+    fn doctor(&self, caller: Caller) -> impl Future<Output = Answer<Doctor>> + Send;
+
+    /// Everything live from now on.
+    fn subscribe(&self) -> broadcast::Receiver<Live>;
+
+    /// The last event that can be read.
+    fn last_seq(&self) -> Seq;
+
+    /// Events after a place, oldest first, at most `limit`; fewer only when there are no more yet.
+    fn events_after(&self, seq: Seq, limit: usize) -> impl Future<Output = Answer<Vec<Event>>> + Send;
+}

@@ -1,0 +1,145 @@
+//! What the Now screen says in sentences. All of it is here, to be read as safety text.
+//!
+//! What the controller was told is called *commanded*, never *cut*; a stage is told as what a person does or sees.
+
+use chargehand_types::now::{LinkNow, MachineNow, Motion, OperationNow, SheetNow, StoppedNow};
+use chargehand_types::quantity::Seconds;
+use chargehand_types::stage::{HeldBy, Stage, StopCause};
+
+/// Said wherever the practice machine is used.
+pub const PRACTICE: &str = "Practice machine: nothing real moves.";
+/// Said wherever a scripted operator is let in.
+pub const SCRIPTED: &str = "A scripted operator is let in at this machine: bench use only.";
+/// Said after a stop until somebody decided.
+pub const MAY_RUN_OUT: &str =
+    "The controller may still run out moves it already holds. Keep hands away until it stands still.";
+
+/// A span of machine time as people say it.
+#[must_use]
+pub fn span(seconds: Seconds) -> String {
+    let s = seconds.value().max(0.0);
+    if s < 55.0 {
+        format!("{} s", s.ceil())
+    } else if s < 3570.0 {
+        format!("{} min", (s / 60.0).round().max(1.0))
+    } else {
+        let minutes = (s / 60.0).round();
+        format!("{} h {} min", (minutes / 60.0).floor(), minutes % 60.0)
+    }
+}
+
+/// What is happening, in a sentence or two.
+#[must_use]
+pub fn headline(machine: &MachineNow, sheet: Option<&SheetNow>, waiting: u32) -> String {
+    match sheet {
+        Some(sheet) => on_machine(machine, sheet),
+        None => idle(machine, waiting),
+    }
+}
+
+fn idle(machine: &MachineNow, waiting: u32) -> String {
+    let first = match &machine.link {
+        LinkNow::Opening => format!("Opening the line to {}.", machine.name),
+        LinkNow::Down { why } => format!("{} does not answer: {why}", machine.name),
+        LinkNow::Up if machine.motion == Motion::Homing => format!("{} is finding its home.", machine.name),
+        LinkNow::Up if !machine.position_known => {
+            format!("{} does not know where it stands. It has to find its home first.", machine.name)
+        }
+        LinkNow::Up if !machine.zero_confirmed => {
+            "The work zero is set. Look at it over the mark before anything is cut.".to_owned()
+        }
+        LinkNow::Up => "The machine is free.".to_owned(),
+    };
+    let second = match waiting {
+        0 => "No sheet is waiting.".to_owned(),
+        1 => "One sheet is waiting.".to_owned(),
+        n => format!("{n} sheets are waiting."),
+    };
+    format!("{first} {second}")
+}
+
+fn on_machine(machine: &MachineNow, sheet: &SheetNow) -> String {
+    let operation = sheet.operation.as_ref();
+    let name = operation.map_or("the program", |o| o.name.as_str());
+    match sheet.stage {
+        Stage::Securing => format!("Secure the sheet for {}.", sheet.title),
+        Stage::Tooling => match operation {
+            Some(o) => format!("Fit the bit for {name}: {}.", o.bit_title),
+            None => "Fit the bit.".to_owned(),
+        },
+        Stage::Ready => ready(operation),
+        Stage::Cutting => cutting(machine, operation),
+        Stage::Held => held(sheet),
+        Stage::Stopped => sheet.stopped.as_ref().map_or_else(|| "Stopped.".to_owned(), stopped),
+        Stage::TakingOff => format!("All cuts are done. Take the parts off: {}.", sheet.title),
+        Stage::Checking => "Check the parts, one by one.".to_owned(),
+        Stage::Queued | Stage::SetAside | Stage::Closed => "The machine is free.".to_owned(),
+    }
+}
+
+fn ready(operation: Option<&OperationNow>) -> String {
+    match operation {
+        Some(o) => format!("Ready to cut {}, about {}.", o.chain.join(", then "), span(o.predicted)),
+        None => "Ready to cut.".to_owned(),
+    }
+}
+
+fn cutting(machine: &MachineNow, operation: Option<&OperationNow>) -> String {
+    let Some(o) = operation else { return "Cutting.".to_owned() };
+    let next = match o.chain.iter().skip_while(|n| **n != o.name).nth(1) {
+        Some(then) => format!("Next: {then}, by itself."),
+        None if o.index + 1 == o.of => "Next: take the parts off.".to_owned(),
+        None => "Next: somebody is needed here.".to_owned(),
+    };
+    let hold = if machine.motion == Motion::HoldAsked { " A hold is asked for and not yet confirmed." } else { "" };
+    format!("Cutting the {}. About {}. {next}{hold}", o.name, span(o.left))
+}
+
+fn held(sheet: &SheetNow) -> String {
+    let Some(h) = &sheet.held else { return "Held.".to_owned() };
+    let why = match h.by {
+        HeldBy::Person => "Held. The feed is stopped; the bit may still turn.".to_owned(),
+        HeldBy::Lift => "Held at the lift, with the bit out of the wood.".to_owned(),
+        HeldBy::Prompt => match sheet.operation.as_ref().and_then(|o| o.prompt.as_ref()) {
+            Some(text) => format!("The program asks: {text}"),
+            None => "The program asks for a person here.".to_owned(),
+        },
+        HeldBy::BitChange => "The program needs another bit from here on.".to_owned(),
+        HeldBy::Machine => "Held by the machine's own button or door.".to_owned(),
+        HeldBy::Trouble => "Held: something is wrong. If in doubt, press the red button.".to_owned(),
+    };
+    if h.raised {
+        format!("{why} The bit is raised; its place is kept.")
+    } else if h.bit_in_cut {
+        format!("{why} The bit stands in the cut since {}: it burns the wood. Raise it.", span(h.seconds))
+    } else {
+        why
+    }
+}
+
+fn stopped(s: &StoppedNow) -> String {
+    let cause = match s.record.cause {
+        StopCause::RefusedLine => "Stopped: the controller refused a line.",
+        StopCause::Fault => "Stopped: the controller reported a fault.",
+        StopCause::LinkLost => "Stopped: the controller does not answer.",
+        StopCause::ControllerRestarted => "Stopped: the controller started anew in the middle of work.",
+        StopCause::DaemonRestarted => "Stopped: this program was restarted in the middle of a cut.",
+        StopCause::Person => "Stopped.",
+        StopCause::StoreFailed => "Stopped: what happens can no longer be written down.",
+    };
+    let text = if s.record.text.is_empty() { String::new() } else { format!(" {}", s.record.text) };
+    let spindle = " The spindle may still be on.";
+    format!("{cause}{text} {MAY_RUN_OUT}{spindle}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_are_told_as_people_say_them() {
+        assert_eq!(span(Seconds::of(12.1)), "13 s");
+        assert_eq!(span(Seconds::of(730.0)), "12 min");
+        assert_eq!(span(Seconds::of(5400.0)), "1 h 30 min");
+    }
+}

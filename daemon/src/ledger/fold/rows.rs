@@ -1,0 +1,137 @@
+//! The state as lists and records of the API show it.
+//!
+//! May live here: copying facts into the types that cross the wire. May not: facts of a card's text; the caller adds
+//! those (title, findings, operation names).
+
+use super::State;
+use super::card::BatchState;
+use super::sheet::{PartState, SheetState};
+use chargehand_types::SCHEMA;
+use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::now::GradedPart;
+use chargehand_types::queue::{BatchList, BatchRow, SheetList, SheetRow};
+use chargehand_types::stage::Stage;
+use chrono::{DateTime, Utc};
+
+impl State {
+    /// A batch as lists show it.
+    #[must_use]
+    pub fn batch_row(&self, batch: &BatchState) -> BatchRow {
+        let sheets = batch.sheets.iter().filter_map(|id| self.sheets.get(id));
+        let closed = sheets.filter(|s| s.stage == Stage::Closed).count();
+        BatchRow {
+            id: batch.id.clone(),
+            card: batch.card.clone(),
+            revision: batch.revision.clone(),
+            sheets: count(batch.sheets.len()),
+            closed: count(closed),
+            due: batch.due,
+            weight: batch.weight,
+            cancelled: batch.cancelled,
+        }
+    }
+
+    /// Every batch, oldest first.
+    #[must_use]
+    pub fn batch_list(&self) -> BatchList {
+        let batches = self.batches().into_iter().map(|b| self.batch_row(b)).collect();
+        BatchList { schema: SCHEMA, batches }
+    }
+
+    /// A sheet as lists show it, with the name of its operation at hand as the card has it.
+    #[must_use]
+    pub fn sheet_row(&self, sheet: &SheetState, operation: Option<String>) -> SheetRow {
+        let batch = self.batches.get(&sheet.batch);
+        SheetRow {
+            id: sheet.id.clone(),
+            batch: sheet.batch.clone(),
+            card: sheet.card.clone(),
+            stage: sheet.stage,
+            operation,
+            due: batch.and_then(|b| b.due),
+            grade: sheet.grade,
+            predicted: batch.map(BatchState::sheet_seconds).unwrap_or_default(),
+        }
+    }
+
+    /// Every sheet in the order they would be cut: the one on the machine, those that wait, those set aside, and
+    /// last the closed ones. `operation` names a sheet's operation at hand.
+    pub fn sheet_list(&self, operation: impl Fn(&SheetState) -> Option<String>) -> SheetList {
+        let mut sheets = self.sheets();
+        sheets.sort_by_key(|s| (turn(s), s.place));
+        let rows = sheets.into_iter().map(|s| self.sheet_row(s, operation(s))).collect();
+        SheetList { schema: SCHEMA, sheets: rows }
+    }
+
+    /// Everything known of the sheets that were begun and to which something happened since then, oldest first.
+    #[must_use]
+    pub fn history(&self, since: Option<DateTime<Utc>>) -> SheetHistory {
+        let mut sheets: Vec<_> =
+            self.sheets.values().filter(|s| s.begun.is_some() && since.is_none_or(|since| s.last >= since)).collect();
+        sheets.sort_by_key(|s| (s.begun, s.place));
+        SheetHistory { schema: SCHEMA, sheets: sheets.into_iter().map(SheetState::record).collect() }
+    }
+}
+
+impl SheetState {
+    /// Everything known of it.
+    #[must_use]
+    pub fn record(&self) -> SheetRecord {
+        SheetRecord {
+            sheet: self.id.clone(),
+            batch: self.batch.clone(),
+            card: self.card.clone(),
+            revision: self.revision.clone(),
+            stage: self.stage,
+            begun: self.begun,
+            closed: self.closed,
+            operators: self.operators.clone(),
+            thickness: self.thickness.clone(),
+            fasteners: self.fasteners.clone(),
+            operations: self.operations.clone(),
+            bits: self.bits.clone(),
+            stops: self.stops.clone(),
+            parts: self.parts.iter().map(PartState::graded).collect(),
+            grade: self.grade,
+            notes: self.notes.iter().cloned().chain(self.part_notes()).collect(),
+        }
+    }
+
+    fn part_notes(&self) -> impl Iterator<Item = String> {
+        self.parts.iter().filter_map(|p| {
+            p.note.as_ref().map(|note| {
+                let number = p.index.saturating_add(1);
+                format!("Part {number} ({}): {note}", p.name)
+            })
+        })
+    }
+}
+
+impl PartState {
+    /// As screens and records show it.
+    #[must_use]
+    pub fn graded(&self) -> GradedPart {
+        GradedPart { index: self.index, name: self.name.clone(), grade: self.grade }
+    }
+}
+
+/// Whose turn is earlier.
+const fn turn(sheet: &SheetState) -> u8 {
+    match sheet.stage {
+        Stage::Queued => 1,
+        Stage::SetAside => 2,
+        Stage::Closed => 3,
+        Stage::Securing
+        | Stage::Tooling
+        | Stage::Ready
+        | Stage::Cutting
+        | Stage::Held
+        | Stage::Stopped
+        | Stage::TakingOff
+        | Stage::Checking => 0,
+    }
+}
+
+fn count(n: usize) -> u32 {
+    u32::try_from(n).unwrap_or(u32::MAX)
+}

@@ -1,0 +1,298 @@
+//! One sheet's whole life, as the events tell it.
+//!
+//! May live here: the facts of a sheet and how each event changes them. May not: whether that was allowed.
+
+use super::note_actor;
+use chargehand_types::checklist::{ListForm, ListKind};
+use chargehand_types::event::{Actor, Event, StopRecord, What};
+use chargehand_types::history::OperationRecord;
+use chargehand_types::id::{BatchId, BitName, CardName, Revision, SheetId, StageVersion};
+use chargehand_types::quantity::{Length, Metres, Seconds, Spot};
+use chargehand_types::stage::{Grade, HeldBy, Reason, Stage};
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+
+/// A sheet.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SheetState {
+    /// Its id.
+    pub id: SheetId,
+    /// Its batch.
+    pub batch: BatchId,
+    /// Its number in the batch, from 1.
+    pub number: u32,
+    /// Its place among all sheets ever added, from 1.
+    pub place: u64,
+    /// Its card.
+    pub card: CardName,
+    /// Its revision.
+    pub revision: Revision,
+    /// Called off before it was begun.
+    pub cancelled: bool,
+    /// Where it is in its life.
+    pub stage: Stage,
+    /// The stage version of its last change.
+    pub version: StageVersion,
+    /// The operation at hand, from 0.
+    pub operation: u32,
+    /// Why it is held.
+    pub held: Option<HeldBy>,
+    /// What is known of the stop it stands in.
+    pub stopped: Option<StopRecord>,
+    /// When it was taken onto the machine.
+    pub begun: Option<DateTime<Utc>>,
+    /// When it was closed.
+    pub closed: Option<DateTime<Utc>>,
+    /// When something last happened to it.
+    pub last: DateTime<Utc>,
+    /// Everybody who signed or started something on it, in order of first appearance.
+    pub operators: Vec<Actor>,
+    /// Lists signed, in order.
+    pub lists: Vec<SignedList>,
+    /// Caliper readings.
+    pub thickness: Vec<Length>,
+    /// Fastener places as made.
+    pub fasteners: Vec<Spot>,
+    /// One an operation that was begun.
+    pub operations: Vec<OperationRecord>,
+    /// Way each bit cut on it.
+    pub bits: Vec<(BitName, Metres)>,
+    /// Times it was stopped, and why.
+    pub stops: Vec<StopRecord>,
+    /// Parts as graded, by index.
+    pub parts: Vec<PartState>,
+    /// How it came out.
+    pub grade: Option<Grade>,
+    /// What was written down.
+    pub notes: Vec<String>,
+}
+
+/// A list that was signed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SignedList {
+    /// Which.
+    pub list: ListKind,
+    /// In which form.
+    pub form: ListForm,
+    /// For which operation, where it belongs to one.
+    pub operation: Option<String>,
+    /// By whom.
+    pub by: Option<Actor>,
+    /// When.
+    pub at: DateTime<Utc>,
+}
+
+/// A graded part.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PartState {
+    /// Its index on the card, from 0.
+    pub index: u32,
+    /// Its name.
+    pub name: String,
+    /// How it came out.
+    pub grade: Grade,
+    /// Why it is not good.
+    pub reason: Option<Reason>,
+    /// In the person's words.
+    pub note: Option<String>,
+}
+
+impl SheetState {
+    /// A sheet that waits.
+    pub(super) fn queued(
+        id: &SheetId,
+        batch: &BatchId,
+        card: &CardName,
+        revision: &Revision,
+        number: u32,
+        place: u64,
+        at: DateTime<Utc>,
+    ) -> Self {
+        Self {
+            id: id.clone(),
+            batch: batch.clone(),
+            number,
+            place,
+            card: card.clone(),
+            revision: revision.clone(),
+            cancelled: false,
+            stage: Stage::Queued,
+            version: StageVersion::default(),
+            operation: 0,
+            held: None,
+            stopped: None,
+            begun: None,
+            closed: None,
+            last: at,
+            operators: Vec::new(),
+            lists: Vec::new(),
+            thickness: Vec::new(),
+            fasteners: Vec::new(),
+            operations: Vec::new(),
+            bits: Vec::new(),
+            stops: Vec::new(),
+            parts: Vec::new(),
+            grade: None,
+            notes: Vec::new(),
+        }
+    }
+
+    /// Whether it lies on the machine.
+    #[must_use]
+    pub const fn is_on_machine(&self) -> bool {
+        match self.stage {
+            Stage::Queued | Stage::SetAside | Stage::Closed => false,
+            Stage::Securing
+            | Stage::Tooling
+            | Stage::Ready
+            | Stage::Cutting
+            | Stage::Held
+            | Stage::Stopped
+            | Stage::TakingOff
+            | Stage::Checking => true,
+        }
+    }
+
+    /// Names of the operations that were finished, in order of being begun.
+    pub fn finished(&self) -> impl Iterator<Item = &str> {
+        self.operations.iter().filter(|o| o.real.is_some()).map(|o| o.name.as_str())
+    }
+
+    /// Folds in an event that names this sheet.
+    pub(super) fn apply(&mut self, event: &Event) {
+        self.last = event.at;
+        match &event.what {
+            What::SheetStage { to, version, operation, held, stopped, .. } => {
+                self.move_to(*to, event.at);
+                self.version = *version;
+                self.operation = *operation;
+                self.held = *held;
+                self.note_stop(stopped.as_ref());
+            }
+            What::SheetSigned { list, form, operation } => {
+                note_actor(&mut self.operators, event.actor.as_ref());
+                self.lists.push(SignedList {
+                    list: *list,
+                    form: *form,
+                    operation: operation.clone(),
+                    by: event.actor.clone(),
+                    at: event.at,
+                });
+            }
+            What::FindingSigned { .. } | What::SheetDecided { .. } => {
+                note_actor(&mut self.operators, event.actor.as_ref());
+            }
+            What::SheetMeasured { thickness } => self.thickness.clone_from(thickness),
+            What::SheetFastened { places } => self.fasteners.clone_from(places),
+            What::OperationStarted { operation, predicted, .. } => {
+                note_actor(&mut self.operators, event.actor.as_ref());
+                self.begin_operation(operation, *predicted);
+            }
+            What::OperationFinished { .. } => self.finish_operation(&event.what),
+            What::PartChecked { .. } => {
+                note_actor(&mut self.operators, event.actor.as_ref());
+                self.grade_part(&event.what);
+            }
+            What::SheetClosed { grade, .. } => {
+                self.stage = Stage::Closed;
+                self.grade = Some(*grade);
+                self.closed = Some(event.at);
+                self.held = None;
+                self.stopped = None;
+            }
+            What::SheetNoted { text } => self.notes.push(text.clone()),
+            What::RecordCorrected { seq, note, .. } => {
+                self.notes.push(format!("Record {seq} corrected: {note}"));
+            }
+            What::StepAnswered { .. }
+            | What::BitFitted { .. }
+            | What::ZeroSet { .. }
+            | What::ZeroConfirmed
+            | What::MachineHomed
+            | What::PositionLost { .. }
+            | What::LinkUp { .. }
+            | What::LinkDown { .. }
+            | What::CallRaised { .. }
+            | What::CallAnswered { .. }
+            | What::PersonCame { .. }
+            | What::PersonLeft { .. }
+            | What::CardAdded { .. }
+            | What::BatchAdded { .. }
+            | What::BatchCancelled { .. }
+            | What::DaemonStarted { .. } => {}
+        }
+    }
+
+    fn move_to(&mut self, to: Stage, at: DateTime<Utc>) {
+        if to != Stage::Queued && self.begun.is_none() {
+            self.begun = Some(at);
+        }
+        if to == Stage::Closed {
+            self.closed.get_or_insert(at);
+        }
+        self.stage = to;
+    }
+
+    /// A stop is one record, however often what is known of it changes.
+    fn note_stop(&mut self, now: Option<&StopRecord>) {
+        if let Some(record) = now {
+            match (&self.stopped, self.stops.last_mut()) {
+                (Some(_), Some(last)) => *last = record.clone(),
+                (None, _) | (_, None) => self.stops.push(record.clone()),
+            }
+        }
+        self.stopped = now.cloned();
+    }
+
+    fn begin_operation(&mut self, name: &str, predicted: Seconds) {
+        match self.operations.iter_mut().find(|o| o.name == name) {
+            Some(record) => {
+                record.predicted = predicted;
+                record.real = None;
+            }
+            None => self.operations.push(OperationRecord {
+                name: name.to_owned(),
+                bit: None,
+                predicted,
+                real: None,
+                held: Seconds::ZERO,
+                cut: Metres::ZERO,
+            }),
+        }
+    }
+
+    fn finish_operation(&mut self, what: &What) {
+        if let What::OperationFinished { operation, bit, predicted, real, held, cut } = what {
+            if !self.operations.iter().any(|o| o.name == *operation) {
+                self.begin_operation(operation, *predicted);
+            }
+            if let Some(record) = self.operations.iter_mut().find(|o| o.name == *operation) {
+                record.bit = Some(bit.clone());
+                record.predicted = *predicted;
+                record.real = Some(*real);
+                record.held = *held;
+                record.cut = *cut;
+            }
+            match self.bits.iter_mut().find(|(b, _)| b == bit) {
+                Some((_, sum)) => *sum += *cut,
+                None => self.bits.push((bit.clone(), *cut)),
+            }
+        }
+    }
+
+    /// The last grade of a part counts.
+    fn grade_part(&mut self, what: &What) {
+        if let What::PartChecked { index, name, grade, reason, note } = what {
+            let part =
+                PartState { index: *index, name: name.clone(), grade: *grade, reason: *reason, note: note.clone() };
+            match self.parts.binary_search_by_key(index, |p| p.index) {
+                Ok(there) => {
+                    if let Some(old) = self.parts.get_mut(there) {
+                        *old = part;
+                    }
+                }
+                Err(gap) => self.parts.insert(gap, part),
+            }
+        }
+    }
+}

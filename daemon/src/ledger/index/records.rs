@@ -1,0 +1,252 @@
+//! How the state lies in the index, record by record.
+//!
+//! Trees: `cards`, `batches`, `sheets` by id, `answered` by sequence (u64 big-endian), `rest` under one name. A value
+//! is JSON, cut into pieces of at most [`PIECE`] bytes so that sled keeps them in its own pages; the key of a piece is
+//! the id and the piece's number (u16 big-endian); each piece begins with the CRC-32 of key and content.
+//!
+//! May live here: keys, pieces, which parts of the state an event changes. May not: sled.
+
+use super::IndexFault;
+use crate::ledger::fold::State;
+use crate::ledger::fold::card::{BatchState, CardState};
+use crate::ledger::fold::sheet::SheetState;
+use chargehand_types::event::{Event, What};
+use chargehand_types::id::{BatchId, CardName, CommandId, Seq, SheetId};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The largest piece of a value, with its checksum.
+pub const PIECE: usize = 16 * 1024;
+const REST: &[u8] = b"rest";
+
+/// The parts of the state.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Kind {
+    Cards,
+    Batches,
+    Sheets,
+    Answered,
+    Rest,
+}
+
+/// Every part, in the order of its tree.
+pub const KINDS: [Kind; 5] = [Kind::Cards, Kind::Batches, Kind::Sheets, Kind::Answered, Kind::Rest];
+
+impl Kind {
+    pub const fn tree(self) -> &'static [u8] {
+        match self {
+            Self::Cards => b"cards",
+            Self::Batches => b"batches",
+            Self::Sheets => b"sheets",
+            Self::Answered => b"answered",
+            Self::Rest => b"rest",
+        }
+    }
+
+    pub const fn place(self) -> usize {
+        match self {
+            Self::Cards => 0,
+            Self::Batches => 1,
+            Self::Sheets => 2,
+            Self::Answered => 3,
+            Self::Rest => 4,
+        }
+    }
+
+    /// Puts one value back into the state.
+    pub fn read(self, state: &mut State, value: &[u8]) -> Result<(), IndexFault> {
+        match self {
+            Self::Cards => {
+                let card: CardState = serde_json::from_slice(value)?;
+                state.cards.insert(card.name.clone(), card);
+            }
+            Self::Batches => {
+                let batch: BatchState = serde_json::from_slice(value)?;
+                state.batches.insert(batch.id.clone(), batch);
+            }
+            Self::Sheets => {
+                let sheet: SheetState = serde_json::from_slice(value)?;
+                state.sheets.insert(sheet.id.clone(), sheet);
+            }
+            Self::Answered => {
+                let (seq, command): (Seq, CommandId) = serde_json::from_slice(value)?;
+                state.answered.remember(&command, seq);
+            }
+            Self::Rest => state.rest = serde_json::from_slice(value)?,
+        }
+        Ok(())
+    }
+}
+
+/// One value to be written.
+#[derive(Debug)]
+pub struct Change {
+    pub kind: Kind,
+    pub id: Vec<u8>,
+    /// Empty when the value is to be removed.
+    value: Vec<u8>,
+}
+
+impl Change {
+    fn put(kind: Kind, id: &[u8], value: &impl Serialize) -> Result<Self, IndexFault> {
+        Ok(Self { kind, id: id.to_vec(), value: serde_json::to_vec(value)? })
+    }
+
+    fn remove(seq: Seq) -> Self {
+        Self { kind: Kind::Answered, id: seq.0.to_be_bytes().to_vec(), value: Vec::new() }
+    }
+
+    fn card(card: &CardState) -> Result<Self, IndexFault> {
+        Self::put(Kind::Cards, card.name.0.as_bytes(), card)
+    }
+
+    fn batch(batch: &BatchState) -> Result<Self, IndexFault> {
+        Self::put(Kind::Batches, batch.id.0.as_bytes(), batch)
+    }
+
+    fn sheet(sheet: &SheetState) -> Result<Self, IndexFault> {
+        Self::put(Kind::Sheets, sheet.id.0.as_bytes(), sheet)
+    }
+
+    fn answered(seq: Seq, command: &CommandId) -> Result<Self, IndexFault> {
+        Self::put(Kind::Answered, &seq.0.to_be_bytes(), &(seq, command))
+    }
+
+    /// What the events changed in the state, and commands that are no longer remembered.
+    pub fn after(state: &State, events: &[Event], outlived: &[Seq]) -> Result<Vec<Self>, IndexFault> {
+        let touched = Touched::by(state, events);
+        let cards = touched.cards.into_iter().filter_map(|id| state.cards.get(id));
+        let batches = touched.batches.into_iter().filter_map(|id| state.batches.get(id));
+        let sheets = touched.sheets.into_iter().filter_map(|id| state.sheets.get(id));
+        let answered = events.iter().filter_map(|e| state.answered.command_at(e.seq).map(|c| (e.seq, c)));
+        cards
+            .map(Self::card)
+            .chain(batches.map(Self::batch))
+            .chain(sheets.map(Self::sheet))
+            .chain(answered.map(|(seq, command)| Self::answered(seq, command)))
+            .chain(outlived.iter().map(|seq| Ok(Self::remove(*seq))))
+            .chain([Self::put(Kind::Rest, REST, &state.rest)])
+            .collect()
+    }
+
+    /// The whole state.
+    pub fn all(state: &State) -> Result<Vec<Self>, IndexFault> {
+        let answered = state.answered.all();
+        (state.cards.values().map(Self::card))
+            .chain(state.batches.values().map(Self::batch))
+            .chain(state.sheets.values().map(Self::sheet))
+            .chain(answered.map(|(seq, command)| Self::answered(seq, command)))
+            .chain([Self::put(Kind::Rest, REST, &state.rest)])
+            .collect()
+    }
+
+    /// Keys and pieces as they lie in the tree.
+    pub fn records(&self) -> impl Iterator<Item = (Vec<u8>, Vec<u8>)> {
+        (0_u16..).zip(self.value.chunks(PIECE - 4)).map(|(number, piece)| {
+            let key = key(&self.id, number);
+            let mut record = check(&key, piece).to_be_bytes().to_vec();
+            record.extend(piece);
+            (key, record)
+        })
+    }
+}
+
+/// The key of a piece.
+pub fn key(id: &[u8], number: u16) -> Vec<u8> {
+    let mut key = id.to_vec();
+    key.extend(number.to_be_bytes());
+    key
+}
+
+/// The sequence in a key of the tree `answered`.
+pub fn seq_of(key: &[u8]) -> Option<Seq> {
+    key.first_chunk::<8>().map(|bytes| Seq(u64::from_be_bytes(*bytes)))
+}
+
+/// The checksum of a key with its value.
+pub fn check(key: &[u8], value: &[u8]) -> u32 {
+    let mut crc = crc32fast::Hasher::new();
+    crc.update(key);
+    crc.update(value);
+    crc.finalize()
+}
+
+/// Pieces joined to whole values again.
+#[derive(Debug, Default)]
+pub struct Joined {
+    values: BTreeMap<Vec<u8>, Vec<u8>>,
+    pieces: BTreeMap<Vec<u8>, u16>,
+}
+
+impl Joined {
+    /// Takes the next piece of a tree, in the order of keys.
+    pub fn add(&mut self, key: &[u8], record: &[u8]) -> Result<(), IndexFault> {
+        let (id, number) = key.split_last_chunk::<2>().ok_or(IndexFault::Damaged("a key is too short"))?;
+        let (crc, piece) = record.split_first_chunk::<4>().ok_or(IndexFault::Damaged("a record is too short"))?;
+        if check(key, piece) != u32::from_be_bytes(*crc) {
+            return Err(IndexFault::Damaged("the checksum of a record is wrong"));
+        }
+        let next = self.pieces.entry(id.to_vec()).or_default();
+        if *next != u16::from_be_bytes(*number) {
+            return Err(IndexFault::Damaged("a piece of a record is missing"));
+        }
+        *next = next.saturating_add(1);
+        self.values.entry(id.to_vec()).or_default().extend(piece);
+        Ok(())
+    }
+
+    pub fn values(&self) -> impl Iterator<Item = &[u8]> {
+        self.values.values().map(Vec::as_slice)
+    }
+}
+
+/// Which parts of the state some events changed.
+#[derive(Debug, Default)]
+struct Touched<'a> {
+    cards: BTreeSet<&'a CardName>,
+    batches: BTreeSet<&'a BatchId>,
+    sheets: BTreeSet<&'a SheetId>,
+}
+
+impl<'a> Touched<'a> {
+    fn by(state: &'a State, events: &'a [Event]) -> Self {
+        let mut touched = Self::default();
+        for event in events {
+            touched.sheets.extend(&event.sheet);
+            match &event.what {
+                What::CardAdded { name: card, .. } | What::FindingSigned { card, .. } => {
+                    touched.cards.insert(card);
+                }
+                What::BatchAdded { batch, .. } | What::BatchCancelled { batch } => {
+                    touched.batches.insert(batch);
+                    touched.sheets.extend(state.batches.get(batch).iter().flat_map(|b| &b.sheets));
+                }
+                What::DaemonStarted { .. }
+                | What::SheetStage { .. }
+                | What::StepAnswered { .. }
+                | What::SheetSigned { .. }
+                | What::SheetMeasured { .. }
+                | What::SheetFastened { .. }
+                | What::BitFitted { .. }
+                | What::ZeroSet { .. }
+                | What::OperationStarted { .. }
+                | What::OperationFinished { .. }
+                | What::PartChecked { .. }
+                | What::SheetDecided { .. }
+                | What::SheetClosed { .. }
+                | What::LinkUp { .. }
+                | What::LinkDown { .. }
+                | What::MachineHomed
+                | What::PositionLost { .. }
+                | What::ZeroConfirmed
+                | What::PersonCame { .. }
+                | What::PersonLeft { .. }
+                | What::CallRaised { .. }
+                | What::CallAnswered { .. }
+                | What::SheetNoted { .. }
+                | What::RecordCorrected { .. } => {}
+            }
+        }
+        touched
+    }
+}

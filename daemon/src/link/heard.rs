@@ -1,0 +1,163 @@
+//! Bytes into lines, and a line into what it says, by the profile's patterns.
+
+use super::wire::{ControllerState, Pins, StateWord};
+use crate::shop::profile::{PositionAfter, Profile, State};
+use chargehand_types::quantity::{Feed, Length, Point, Rpm};
+
+/// Longest line that is listened to; a longer one is noise.
+const LINE_LONGEST: usize = 512;
+
+/// What a line says.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::link) enum Heard {
+    /// A line was parsed.
+    Acknowledged,
+    /// A line was refused, and why.
+    Refused(String),
+    /// A fault, and whether position survives it.
+    Fault(String, PositionAfter),
+    /// A report, with the offset of the work frame where it has one.
+    Report(ControllerState, Option<Point>),
+    /// It starts anew.
+    Greeting,
+    /// For people.
+    Said(String),
+    /// It is alive.
+    Busy,
+    /// Anything else.
+    Noise,
+}
+
+/// Gathers bytes into lines.
+#[derive(Debug, Default)]
+pub(in crate::link) struct Ear {
+    line: Vec<u8>,
+    offset: Option<Point>,
+}
+
+impl Ear {
+    /// Forgets half a line and what was told before.
+    pub fn clear(&mut self) {
+        self.line.clear();
+        self.offset = None;
+    }
+
+    /// The offset of the work frame last told.
+    pub const fn offset(&self) -> Option<Point> {
+        self.offset
+    }
+
+    /// Takes bytes; gives what whole lines say.
+    pub fn take(&mut self, bytes: &[u8], profile: &Profile) -> Vec<Heard> {
+        let mut heard = Vec::new();
+        for &byte in bytes {
+            if byte == b'\n' || byte == b'\r' {
+                if !self.line.is_empty() {
+                    let text = String::from_utf8_lossy(&self.line).trim().to_owned();
+                    self.line.clear();
+                    if !text.is_empty() {
+                        heard.push(self.line(&text, profile));
+                    }
+                }
+            } else if self.line.len() < LINE_LONGEST {
+                self.line.push(byte);
+            }
+        }
+        heard
+    }
+
+    fn line(&mut self, text: &str, profile: &Profile) -> Heard {
+        let p = &profile.patterns;
+        if p.acknowledged.is_match(text) {
+            return Heard::Acknowledged;
+        }
+        if let Some(c) = p.refused.captures(text) {
+            let number = c.name("number").map_or("", |m| m.as_str());
+            let meaning = profile.keys.refusals.get(number);
+            return Heard::Refused(meaning.cloned().unwrap_or_else(|| format!("its refusal number {number}")));
+        }
+        if let Some(c) = p.fault.captures(text) {
+            let number = c.name("number").map_or("", |m| m.as_str());
+            return match profile.keys.faults.get(number) {
+                Some(f) => Heard::Fault(f.means.clone(), f.position),
+                None => Heard::Fault(format!("its fault number {number}"), PositionAfter::Lost),
+            };
+        }
+        if let Some(c) = p.report.captures(text) {
+            let state = c.name("state").map_or("", |m| m.as_str());
+            let fields = c.name("fields").map_or("", |m| m.as_str());
+            return self.report(state, fields, profile);
+        }
+        if p.greeting.is_match(text) {
+            self.offset = None;
+            return Heard::Greeting;
+        }
+        if let Some(c) = p.said.captures(text) {
+            return Heard::Said(c.name("text").map_or("", |m| m.as_str()).to_owned());
+        }
+        if p.busy.is_match(text) { Heard::Busy } else { Heard::Noise }
+    }
+
+    fn report(&mut self, state: &str, fields: &str, profile: &Profile) -> Heard {
+        let names = &profile.keys.fields;
+        let mut told = ControllerState {
+            word: word(state, profile),
+            machine: None,
+            work: None,
+            feed: None,
+            speed: None,
+            pins: Pins::default(),
+        };
+        for field in fields.split('|') {
+            let Some((name, value)) = field.split_once(':') else {
+                continue;
+            };
+            if name == names.machine {
+                told.machine = point(value);
+            } else if name == names.work {
+                told.work = point(value);
+            } else if name == names.offset {
+                self.offset = point(value).or(self.offset);
+            } else if name == names.feed_and_speed || name == names.feed {
+                let mut parts = value.split(',').map(|v| v.parse::<f64>().ok());
+                told.feed = parts.next().flatten().and_then(|v| Feed::from_unit(v).ok());
+                told.speed = parts.next().flatten().and_then(|v| Rpm::from_unit(v).ok());
+            } else if name == names.pins {
+                told.pins = pins(value, profile);
+            }
+        }
+        match (told.machine, told.work, self.offset) {
+            (Some(m), None, Some(o)) => told.work = Some(m - o),
+            (None, Some(w), Some(o)) => told.machine = Some(w + o),
+            _ => {}
+        }
+        Heard::Report(told, self.offset)
+    }
+}
+
+/// Its word in ours: with the part behind the colon first, then without.
+fn word(state: &str, profile: &Profile) -> StateWord {
+    let states = &profile.keys.states;
+    let bare = state.split(':').next().unwrap_or_default();
+    match states.get(state).or_else(|| states.get(bare)) {
+        Some(State::Ready) => StateWord::Ready,
+        Some(State::Cutting) => StateWord::Cutting,
+        Some(State::Holding) => StateWord::Holding,
+        Some(State::Faulted) => StateWord::Faulted,
+        Some(State::Homing) => StateWord::Homing,
+        Some(State::Checking) => StateWord::Checking,
+        Some(State::Asleep) => StateWord::Asleep,
+        Some(State::Unknown) | None => StateWord::Unknown,
+    }
+}
+
+fn point(value: &str) -> Option<Point> {
+    let mut axes = value.split(',').map(|v| v.parse::<f64>().ok().and_then(|v| Length::from_mm(v).ok()));
+    Some(Point::new(axes.next()??, axes.next()??, axes.next()??))
+}
+
+fn pins(value: &str, profile: &Profile) -> Pins {
+    let letters = &profile.keys.pins;
+    let any = |of: &str| value.chars().any(|c| of.contains(c));
+    Pins { limit: any(&letters.limit), probe: any(&letters.probe), door: any(&letters.door) }
+}

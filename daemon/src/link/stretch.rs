@@ -1,0 +1,95 @@
+//! A stretch of lines being streamed: what waits, what is in flight, what holds it up.
+
+use super::path::Path;
+use crate::sending::{SentLine, Then};
+use chargehand_types::quantity::{Point, Tick};
+use std::collections::VecDeque;
+
+/// What holds a stretch up.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::link) enum Pause {
+    /// Nothing.
+    None,
+    /// Feed hold was asked for, then; not yet confirmed.
+    HoldAsked(Tick),
+    /// The axes are held.
+    Held,
+    /// No more is sent after the next lift.
+    LiftWanted,
+    /// The lift was sent; it runs out.
+    LiftSent,
+    /// Ran out after the lift.
+    AtLift,
+    /// A line that asks for a person has come; what is before it runs out.
+    AskSent,
+    /// Ran out; a person is asked.
+    Asking,
+}
+
+/// A stretch.
+#[derive(Debug)]
+pub(in crate::link) struct Stretch {
+    queue: VecDeque<SentLine>,
+    pub more: bool,
+    pub wanted: bool,
+    pub pause: Pause,
+    pub path: Path,
+    /// Work zero when it began: reported machine places are taken from it.
+    pub base: Option<Point>,
+    queued_bytes: usize,
+}
+
+impl Stretch {
+    /// An empty one; lines come later.
+    pub fn begin(base: Option<Point>, at: Option<Point>) -> Self {
+        Self {
+            queue: VecDeque::new(),
+            more: true,
+            wanted: false,
+            pause: Pause::None,
+            path: Path::begin(at),
+            base,
+            queued_bytes: 0,
+        }
+    }
+
+    /// More lines.
+    pub fn add(&mut self, lines: Vec<SentLine>) {
+        self.wanted = false;
+        self.queued_bytes += lines.iter().map(|l| l.bytes.len() + 1).sum::<usize>();
+        self.queue.extend(lines);
+    }
+
+    /// Bytes that wait.
+    pub const fn queued_bytes(&self) -> usize {
+        self.queued_bytes
+    }
+
+    /// The next line, looked at.
+    pub fn front(&self) -> Option<&SentLine> {
+        self.queue.front()
+    }
+
+    /// The next line, taken to be written.
+    pub fn pop(&mut self) -> Option<SentLine> {
+        let line = self.queue.pop_front()?;
+        self.queued_bytes = self.queued_bytes.saturating_sub(line.bytes.len() + 1);
+        if !line.bytes.is_empty() {
+            self.path.sent(line.source_line);
+        }
+        if self.pause == Pause::LiftWanted && line.then == Then::Lifted {
+            self.pause = Pause::LiftSent;
+        }
+        Some(line)
+    }
+
+    /// Whether lines may be written.
+    pub const fn flows(&self) -> bool {
+        matches!(self.pause, Pause::None | Pause::LiftWanted)
+    }
+
+    /// Whether all lines have been written.
+    pub fn is_written(&self) -> bool {
+        self.queue.is_empty() && !self.more
+    }
+}

@@ -1,0 +1,63 @@
+//! What the link writes: commands of the profile with their values filled in.
+
+use crate::shop::profile::Profile;
+use chargehand_types::act::Axis;
+use chargehand_types::quantity::{Feed, Length, Point, Rpm};
+
+/// A length as it is written to a controller: at most four decimals.
+fn mm(l: Length) -> String {
+    let text = format!("{:.4}", l.mm());
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+fn lines(command: &str) -> Vec<String> {
+    command.split('|').filter(|c| !c.is_empty()).map(str::to_owned).collect()
+}
+
+/// Find home.
+pub(in crate::link) fn home(p: &Profile) -> Vec<String> {
+    lines(&p.keys.commands.home)
+}
+
+/// Take motion again.
+pub(in crate::link) fn unlock(p: &Profile) -> Vec<String> {
+    lines(&p.keys.commands.unlock)
+}
+
+/// G54 to these machine coordinates.
+pub(in crate::link) fn set_work_zero(p: &Profile, at: Point) -> Vec<String> {
+    let c = &p.keys.commands.set_work_zero;
+    lines(&c.replace("{x}", &mm(at.x)).replace("{y}", &mm(at.y)).replace("{z}", &mm(at.z)))
+}
+
+/// The bit's place on this axis reads a value.
+pub(in crate::link) fn zero_here(p: &Profile, axis: Axis, value: Length) -> Vec<String> {
+    let c = &p.keys.commands.zero_here;
+    lines(&c.replace("{axis}", &axis.letter().to_string()).replace("{value}", &mm(value)))
+}
+
+/// One axis by hand.
+pub(in crate::link) fn hand_move(p: &Profile, axis: Axis, by: Length, feed: Feed) -> Vec<String> {
+    let c = &p.keys.commands.hand_move;
+    lines(
+        &c.replace("{axis}", &axis.letter().to_string())
+            .replace("{by}", &mm(by))
+            .replace("{feed}", &mm(Length(feed.0))),
+    )
+}
+
+/// Bit up, spindle off.
+pub(in crate::link) fn raise(p: &Profile, machine_z: Length) -> Vec<String> {
+    let mut all = lines(&p.keys.commands.raise.replace("{z}", &mm(machine_z)));
+    all.extend(lines(&p.keys.commands.spindle_off));
+    all
+}
+
+/// Spindle on at a speed, or off.
+pub(in crate::link) fn spindle(p: &Profile, speed: Option<Rpm>) -> Vec<String> {
+    match speed {
+        Some(rpm) => lines(&p.keys.commands.spindle_on.replace("{rpm}", &mm(Length(rpm.0 * 1000)))),
+        None => lines(&p.keys.commands.spindle_off),
+    }
+}

@@ -1,0 +1,150 @@
+//! The push-fed sender: program text in, [`SentLine`]s out.
+//!
+//! May live here: feeding the reader and the writer, faults. May not: how a block is written.
+
+use super::SentLine;
+use super::writer::{Before, Writer};
+use crate::program::fault::{Fault, MOST_FAULTS};
+use crate::program::motion::{Start, Step};
+use crate::program::{Facts, Reader};
+use crate::shop::understands::Understands;
+use chargehand_types::quantity::Length;
+
+/// Turns a program into the lines that are sent.
+///
+/// Push bytes, then draw lines until there are none, and so on; `finish`, then draw the rest. Nothing it keeps grows
+/// with the program. Once anything is wrong with the program no more lines come, but it is read on for its faults.
+#[derive(Debug)]
+pub struct Sender {
+    reader: Reader,
+    writer: Writer,
+    steps: Vec<Step>,
+    faults: Vec<Fault>,
+    stopped: bool,
+}
+
+impl Sender {
+    /// A sender for a machine that stands so. `face_z` is the sheet's upper face in the work frame: a rapid that
+    /// rises through it is a lift.
+    #[must_use]
+    pub fn new(start: Start, understands: Understands, face_z: Length) -> Self {
+        Self {
+            reader: Reader::new(start),
+            writer: Writer::new(&understands, face_z),
+            steps: Vec::new(),
+            faults: Vec::new(),
+            stopped: false,
+        }
+    }
+
+    /// More of the program.
+    pub fn push(&mut self, bytes: &[u8]) {
+        self.reader.push(bytes);
+    }
+
+    /// That was all of it.
+    pub fn finish(&mut self) {
+        self.reader.finish();
+    }
+
+    /// The next line to be sent, if what was pushed tells it.
+    pub fn next_line(&mut self) -> Option<SentLine> {
+        loop {
+            if let Some(line) = self.writer.made.pop_front() {
+                return Some(line);
+            }
+            self.read_block()?;
+        }
+    }
+
+    fn read_block(&mut self) -> Option<()> {
+        let before = Before { modal: self.reader.modal(), at: self.reader.at() };
+        let read = self.reader.next_block(&mut self.steps)?;
+        let (line, text) = (read.line, read.text);
+        self.stopped |= !read.good;
+        if read.good
+            && let Err((rule, columns)) = self.writer.block(&read, before, &self.steps)
+        {
+            self.stopped = true;
+            if self.faults.len() < MOST_FAULTS {
+                self.faults.push(Fault::new(line, columns, rule, text));
+            }
+        }
+        if self.stopped {
+            self.writer.made.clear();
+        }
+        Some(())
+    }
+
+    /// What can be neither sent nor adapted; at most [`MOST_FAULTS`].
+    #[must_use]
+    pub fn faults(&self) -> &[Fault] {
+        &self.faults
+    }
+
+    /// What the reader found wrong.
+    #[must_use]
+    pub fn reading_faults(&self) -> &[Fault] {
+        self.reader.faults()
+    }
+
+    /// What was seen of the program so far.
+    #[must_use]
+    pub fn facts(&self) -> &Facts {
+        self.reader.facts()
+    }
+
+    /// Lines read.
+    #[must_use]
+    pub fn lines_read(&self) -> u32 {
+        self.reader.lines()
+    }
+}
+
+/// The lines of a program that lies in memory.
+#[derive(Debug)]
+pub struct Lines<'a> {
+    sender: Sender,
+    rest: &'a [u8],
+    finished: bool,
+}
+
+/// How much of a program in memory is copied at a time.
+const PIECE: usize = 16 * 1024;
+
+/// Every line that is sent for a program, in order.
+#[must_use]
+pub fn lines(bytes: &[u8], start: Start, understands: Understands, face_z: Length) -> Lines<'_> {
+    Lines { sender: Sender::new(start, understands, face_z), rest: bytes, finished: false }
+}
+
+impl Iterator for Lines<'_> {
+    type Item = SentLine;
+
+    fn next(&mut self) -> Option<SentLine> {
+        loop {
+            if let Some(line) = self.sender.next_line() {
+                return Some(line);
+            }
+            if self.finished {
+                return None;
+            }
+            let (piece, rest) = self.rest.split_at(PIECE.min(self.rest.len()));
+            self.rest = rest;
+            if piece.is_empty() {
+                self.finished = true;
+                self.sender.finish();
+            } else {
+                self.sender.push(piece);
+            }
+        }
+    }
+}
+
+impl Lines<'_> {
+    /// The sender behind it: faults, facts.
+    #[must_use]
+    pub const fn sender(&self) -> &Sender {
+        &self.sender
+    }
+}

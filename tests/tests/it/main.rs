@@ -1,0 +1,3 @@
+//! Whole-program tests.
+
+mod cases;
