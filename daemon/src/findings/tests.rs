@@ -5,7 +5,7 @@ mod places;
 mod signing;
 
 use super::*;
-use crate::shop::{card, config, stores};
+use crate::shop::{card, config, profile, stores};
 use chargehand_types::card::{Card, Stores};
 use chargehand_types::finding::{Code, Finding, Severity};
 use chargehand_types::id::Revision;
@@ -103,7 +103,8 @@ fn shop_stores() -> Stores {
 
 fn bench() -> Bench {
     let config = config::read("daemon.toml", DAEMON).unwrap();
-    Bench::of(&config.machine, &config.limits, Length::from_mm(0.013).unwrap())
+    let profile = profile::profile("window", profile::ACKNOWLEDGED_WINDOW).unwrap();
+    Bench::of(&config.machine, &config.limits, &profile.keys)
 }
 
 /// What a test may change of the ordinary case.
@@ -211,6 +212,26 @@ fn foreign_words_cannot_run() {
     let f = Trial::of(&around("G41 D1\nG0 X50 Y50")).findings();
     assert_eq!((f[0].code, f[0].line), (Code::NotForThisController, Some(3)));
     assert!(!f[0].means.is_empty() && !f[0].remedy.is_empty());
+}
+
+#[test]
+fn what_cannot_be_adapted_cannot_run() {
+    let mut trial = Trial::of(&around(&format!("{GOOD}\nG38.2 Z-6 F50")));
+    assert_eq!(trial.codes(), []);
+    trial.bench.understands.g.remove("38.2");
+    let f = &trial.findings()[0];
+    assert_eq!((f.code, f.line), (Code::NotForThisController, Some(6)));
+    assert!(f.facts.excerpt.is_some());
+}
+
+#[test]
+fn wire_counts_what_is_sent() {
+    // comments and numbers are not sent: 10 bits a byte of what is (trade-facts 7.1)
+    let wire = |program: &str| Trial::of(program).judged().report.operations[0].wire_seconds;
+    let chatty = around(GOOD).replace('\n', " (herb tray, first side)\n");
+    assert_eq!(wire(&around(GOOD)), wire(&chatty));
+    let bytes = wire(&around(GOOD)).value() * 115_200.0 / 10.0;
+    assert!((bytes - bytes.round()).abs() < 1.0e-6 && (70.0..130.0).contains(&bytes), "{bytes}");
 }
 
 #[test]
