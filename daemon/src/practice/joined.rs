@@ -174,7 +174,7 @@ fn a_program_runs_to_its_end() {
 #[test]
 fn the_place_on_the_path_is_known() {
     let mut b = Bench::homed(Vec::new());
-    b.begin("G21G90\nG0X0Y0\nG0Z5\nG1F600\nX10\nX20\nX30\nX40\nX50\nX60\nM2\n");
+    b.begin("G21G90\nG0X0Y0\nG0Z5\nG1X0F600\nX10\nX20\nX30\nX40\nX50\nX60\nM2\n");
     b.until(60.0, |r| matches!(r, Report::Reached(at) if at.cutting == Some(7)));
     let x = b.machine.at()[0] - 10.0;
     assert!((19.0..34.0).contains(&x), "{x} {:?}", b.reached());

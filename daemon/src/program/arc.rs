@@ -28,6 +28,17 @@ impl Plane {
     }
 }
 
+/// What stands along X, Y, Z, in the plane's order: first, second, third axis.
+#[must_use]
+pub const fn to_plane(xyz: [f64; 3], plane: Plane) -> [f64; 3] {
+    let [x, y, z] = xyz;
+    match plane {
+        Plane::Xy => [x, y, z],
+        Plane::Zx => [z, x, y],
+        Plane::Yz => [y, z, x],
+    }
+}
+
 /// Which way round.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Turn {

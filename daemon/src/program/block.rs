@@ -1,13 +1,11 @@
 //! One block: a line of the program taken apart into words, settings and a comment (NISTIR 6556 3.3).
 //!
-//! May live here: the block and its parse, which checks everything that one line alone can break: numbers, letters,
-//! repeats, modal groups. May not: what the words do, and anything that outlives the line but parameters.
+//! May live here: the block, and the rules about repeats and modal groups. May not: the scan of a line, what the words
+//! do, anything that outlives the line.
 
 use super::code::{G, GROUPS, Group, M, M_GROUPS, MGroup};
-use super::expression;
-use super::fault::{Foreign, LINE_LIMIT, Rule};
-use super::number::{Decimal, is_blank, malformed, scan};
-use super::parameters::Parameters;
+use super::fault::{Foreign, Rule};
+use super::number::Decimal;
 use std::ops::Range;
 
 /// The letters that words begin with, as bits of a set.
@@ -73,6 +71,11 @@ pub struct Word {
 
 /// A line has at most this many words: each letter once, G once a group, M four times.
 const MOST_WORDS: usize = 48;
+/// M words a line may have (NISTIR 6556 3.3.4).
+const MOST_M: u8 = 4;
+
+/// A rule broken, and the offsets of what breaks it.
+pub type Broken = (Rule, Range<usize>);
 
 /// What a line says.
 #[derive(Debug, Clone)]
@@ -230,6 +233,70 @@ impl Block {
             && !self.zeros
     }
 
+    /// Adds a word in the order written.
+    #[inline]
+    pub(super) fn push(&mut self, letter: u8, value: Decimal, start: usize, end: usize) {
+        if let Some(slot) = self.words.get_mut(self.count) {
+            #[allow(clippy::cast_possible_truncation, reason = "a line has at most LINE_LIMIT bytes")]
+            let (start, end) = (start as u16, end as u16);
+            *slot = Word { letter, value, start, end };
+            self.count += 1;
+        }
+    }
+
+    /// Notes the value of a letter that may stand once.
+    #[inline]
+    pub(super) fn put(&mut self, letter: u8, value: Decimal) -> Result<(), Rule> {
+        let bit = 1 << (letter - b'A');
+        if self.present.0 & bit != 0 {
+            return Err(Rule::LetterTwice(letter.into()));
+        }
+        self.present.0 |= bit;
+        if let Some(slot) = self.values.get_mut(usize::from(letter - b'A')) {
+            *slot = value;
+        }
+        Ok(())
+    }
+
+    /// Notes a G word that is about to be pushed.
+    pub(super) fn put_g(&mut self, value: Decimal) -> Result<(), Rule> {
+        let code = G::from_number(value).ok_or(Rule::UnknownG(value))?;
+        let group = code.group();
+        if let Some(first) = self.g(group) {
+            return Err(Rule::SameGroup { group, first, second: code });
+        }
+        let index = group as usize;
+        self.g_set |= 1 << index;
+        if let (Some(slot), Some(place)) = (self.g.get_mut(index), self.g_at.get_mut(index)) {
+            *slot = code;
+            *place = self.count as u8;
+        }
+        Ok(())
+    }
+
+    /// Notes an M word that is about to be pushed.
+    pub(super) fn put_m(&mut self, value: Decimal) -> Result<(), Rule> {
+        let Some(code) = M::from_number(value) else {
+            let flow = matches!(value.whole(), Some(98 | 99));
+            return Err(if flow { Rule::Foreign(Foreign::Flow) } else { Rule::UnknownM(value) });
+        };
+        let group = code.group();
+        if let Some(first) = self.m(group) {
+            return Err(Rule::SameMGroup { group, first, second: code });
+        }
+        self.m_count += 1;
+        if self.m_count > MOST_M {
+            return Err(Rule::TooManyM);
+        }
+        let index = group as usize;
+        self.m_set |= 1 << index;
+        if let (Some(slot), Some(place)) = (self.m.get_mut(index), self.m_at.get_mut(index)) {
+            *slot = code;
+            *place = self.count as u8;
+        }
+        Ok(())
+    }
+
     fn columns_of(&self, word: usize) -> Range<usize> {
         self.words.get(word).map_or(0..1, |w| w.start.into()..w.end.into())
     }
@@ -247,287 +314,5 @@ impl Block {
         self.deletable = false;
         self.numbered = false;
         self.zeros = false;
-    }
-}
-
-/// A rule broken, and the offsets of what breaks it.
-pub type Broken = (Rule, Range<usize>);
-
-/// Takes a line apart. The block holds what was read even when a rule is broken.
-///
-/// # Errors
-/// The first rule the line breaks by itself.
-#[inline]
-pub fn parse(line: &[u8], parameters: &Parameters, block: &mut Block) -> Result<(), Broken> {
-    block.forget();
-    if line.len() > LINE_LIMIT {
-        return Err((Rule::LineTooLong, LINE_LIMIT..LINE_LIMIT + 1));
-    }
-    let mut at = skip_blanks(line, 0);
-    if line.get(at) == Some(&b'/') {
-        block.deletable = true;
-        at = skip_blanks(line, at + 1);
-    }
-    if matches!(line.get(at), Some(b'N' | b'n')) {
-        at = line_number(line, at)?;
-    }
-    while let Some(&byte) = line.get(at) {
-        let letter = byte & 0xDF;
-        at = if letter.is_ascii_uppercase() && byte.is_ascii_alphabetic() {
-            word(line, at, letter, parameters, block)?
-        } else if is_blank(byte) {
-            at + 1
-        } else {
-            other(line, at, byte, parameters, block)?
-        };
-    }
-    Ok(())
-}
-
-#[inline]
-fn skip_blanks(line: &[u8], mut at: usize) -> usize {
-    while line.get(at).copied().is_some_and(is_blank) {
-        at += 1;
-    }
-    at
-}
-
-fn line_number(line: &[u8], start: usize) -> Result<usize, Broken> {
-    let mut at = start + 1;
-    let mut digits = 0;
-    while let Some(&byte) = line.get(at) {
-        if byte.is_ascii_digit() {
-            digits += 1;
-        } else if !is_blank(byte) {
-            break;
-        }
-        at += 1;
-    }
-    if !(1..=5).contains(&digits) || matches!(line.get(at), Some(b'.' | b'-' | b'+')) {
-        return Err((Rule::LineNumber, start..at.max(start + 1)));
-    }
-    Ok(at)
-}
-
-#[inline]
-fn word(line: &[u8], start: usize, letter: u8, parameters: &Parameters, block: &mut Block) -> Result<usize, Broken> {
-    let at = skip_blanks(line, start + 1);
-    let (value, end) = match line.get(at) {
-        Some(b'0'..=b'9' | b'.' | b'-' | b'+') => match scan(line, at) {
-            Ok(read) => read,
-            Err((rule, end)) => return Err((rule, start..end)),
-        },
-        _ => computed(line, start, at, letter, parameters)?,
-    };
-    if letter == b'G' {
-        put_g(block, value, start..end)?;
-    } else if letter == b'M' {
-        put_m(block, value, start..end)?;
-    } else if Letters::of(b"DFHIJKLPQRSTXYZ").0 & (1 << (letter - b'A')) == 0 {
-        return uncommon(line, start, letter, end, block);
-    } else {
-        let bit = 1 << (letter - b'A');
-        if block.present.0 & bit != 0 {
-            return Err((Rule::LetterTwice(letter.into()), start..end));
-        }
-        block.present.0 |= bit;
-        if let Some(slot) = block.values.get_mut(usize::from(letter - b'A')) {
-            *slot = value;
-        }
-    }
-    if let Some(slot) = block.words.get_mut(block.count) {
-        #[allow(clippy::cast_possible_truncation, reason = "a line has at most LINE_LIMIT bytes")]
-        let (start, end) = (start as u16, end as u16);
-        *slot = Word { letter, value, start, end };
-        block.count += 1;
-    }
-    Ok(end)
-}
-
-/// A value that is no plain number.
-#[cold]
-fn computed(
-    line: &[u8],
-    start: usize,
-    at: usize,
-    letter: u8,
-    parameters: &Parameters,
-) -> Result<(Decimal, usize), Broken> {
-    match line.get(at) {
-        Some(b'[' | b'#') => {}
-        Some(b'<') if letter == b'O' => {
-            return Err((Rule::Foreign(Foreign::Flow), start..line.len()));
-        }
-        // a function's name and not the next word: "XSIN[30]", "X SIN [30]"
-        Some(byte) if byte.is_ascii_alphabetic() && is_function(line, at) => {}
-        Some(_) | None if "BCDEFHIJKLOPQRSTUVWXYZAGM".contains(char::from(letter)) => {
-            return Err((Rule::NoNumber(letter.into()), start..start + 1));
-        }
-        _ => return Err((Rule::LineNumber, start..start + 1)),
-    }
-    let (value, end) = expression::value(line, at, parameters).map_err(|(rule, end)| (rule, at..end))?;
-    let decimal = Decimal::from_f64(value).ok_or((Rule::NumberTooLarge, start..end))?;
-    Ok((decimal, end))
-}
-
-/// Two letters in a row are a function's name.
-fn is_function(line: &[u8], at: usize) -> bool {
-    let next = skip_blanks(line, at + 1);
-    line.get(next).is_some_and(u8::is_ascii_alphabetic)
-}
-
-fn put_g(block: &mut Block, value: Decimal, columns: Range<usize>) -> Result<(), Broken> {
-    let Some(code) = G::from_number(value) else {
-        return Err((Rule::UnknownG(value), columns));
-    };
-    let group = code.group();
-    if let Some(first) = block.g(group) {
-        return Err((Rule::SameGroup { group, first, second: code }, columns));
-    }
-    let (index, n) = (group as usize, block.count);
-    block.g_set |= 1 << index;
-    if let (Some(slot), Some(place)) = (block.g.get_mut(index), block.g_at.get_mut(index)) {
-        #[allow(clippy::cast_possible_truncation, reason = "at most MOST_WORDS")]
-        (*slot = code, *place = n as u8);
-    }
-    Ok(())
-}
-
-fn put_m(block: &mut Block, value: Decimal, columns: Range<usize>) -> Result<(), Broken> {
-    let Some(code) = M::from_number(value) else {
-        let flow = matches!(value.whole(), Some(98 | 99));
-        let rule = if flow { Rule::Foreign(Foreign::Flow) } else { Rule::UnknownM(value) };
-        return Err((rule, columns));
-    };
-    let group = code.group();
-    if let Some(first) = block.m(group) {
-        return Err((Rule::SameMGroup { group, first, second: code }, columns));
-    }
-    block.m_count += 1;
-    if block.m_count > 4 {
-        return Err((Rule::TooManyM, columns));
-    }
-    let (index, n) = (group as usize, block.count);
-    block.m_set |= 1 << index;
-    if let (Some(slot), Some(place)) = (block.m.get_mut(index), block.m_at.get_mut(index)) {
-        #[allow(clippy::cast_possible_truncation, reason = "at most MOST_WORDS")]
-        (*slot = code, *place = n as u8);
-    }
-    Ok(())
-}
-
-/// Letters that are no words here: rotary axes, program numbers, and what no word begins with.
-#[cold]
-fn uncommon(line: &[u8], start: usize, letter: u8, end: usize, block: &mut Block) -> Result<usize, Broken> {
-    let rule = match letter {
-        b'A' | b'B' | b'C' => Rule::Foreign(Foreign::Rotary(letter.into())),
-        b'N' => Rule::LineNumber,
-        b'O' => {
-            let alone = block.words().is_empty() && !block.numbered;
-            let rest = skip_blanks(line, end);
-            if alone && matches!(line.get(rest), None | Some(b'(' | b';')) {
-                block.numbered = true;
-                return Ok(end);
-            }
-            Rule::Foreign(Foreign::Flow)
-        }
-        _ => Rule::UnknownLetter(letter.into()),
-    };
-    Err((rule, start..end))
-}
-
-/// Comments, settings, and what means nothing.
-#[cold]
-fn other(line: &[u8], start: usize, byte: u8, parameters: &Parameters, block: &mut Block) -> Result<usize, Broken> {
-    match byte {
-        b'(' => comment(line, start, block),
-        b';' => {
-            block.comment = Some(start + 1..line.len());
-            block.semicolon = true;
-            Ok(line.len())
-        }
-        b'#' => setting(line, start, parameters, block),
-        0 | 0x1A if line.iter().skip(start).all(|b| matches!(b, 0 | 0x1A | b' ')) => {
-            block.zeros = true;
-            Ok(line.len())
-        }
-        0 => Err((Rule::ZeroBytes, start..start + 1)),
-        b'0'..=b'9' | b'.' | b'+' | b'-' => Err((Rule::NoLetter, start..malformed(line, start).1)),
-        b'%' => Err((Rule::Percent, start..start + 1)),
-        _ => Err((stray(line, start), start..start + 1)),
-    }
-}
-
-fn stray(line: &[u8], at: usize) -> Rule {
-    let rest = String::from_utf8_lossy(line.get(at..).unwrap_or_default());
-    Rule::Stray(rest.chars().next().unwrap_or('\u{FFFD}'))
-}
-
-fn comment(line: &[u8], start: usize, block: &mut Block) -> Result<usize, Broken> {
-    let inside = line.get(start + 1..).unwrap_or_default();
-    let Some(length) = memchr::memchr(b')', inside) else {
-        return Err((Rule::CommentOpen, start..line.len()));
-    };
-    if let Some(nested) = memchr::memchr(b'(', inside.get(..length).unwrap_or_default()) {
-        return Err((Rule::CommentNested, start + 1 + nested..start + 2 + nested));
-    }
-    block.comment = Some(start + 1..start + 1 + length);
-    block.semicolon = false;
-    Ok(start + length + 2)
-}
-
-fn setting(line: &[u8], start: usize, parameters: &Parameters, block: &mut Block) -> Result<usize, Broken> {
-    let placed = |(rule, end): (Rule, usize)| (rule, start..end);
-    let (number, at) = expression::value(line, start + 1, parameters).map_err(placed)?;
-    let index = Parameters::index(number).and_then(Parameters::settable).map_err(|rule| (rule, start..at))?;
-    if line.get(at) != Some(&b'=') {
-        return Err((Rule::Expected('='), at..at + 1));
-    }
-    let (value, end) = expression::value(line, at + 1, parameters).map_err(placed)?;
-    block.settings.push((index, value));
-    Ok(end)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn read(text: &str) -> Result<Block, Rule> {
-        let mut block = Block::default();
-        parse(text.as_bytes(), &Parameters::default(), &mut block).map_err(|(rule, _)| rule)?;
-        Ok(block)
-    }
-
-    #[test]
-    fn blanks_mean_nothing() {
-        // NISTIR 6556 3.3.1
-        let block = read("g0x +0. 12 34y 7").unwrap();
-        assert_eq!(block.g(Group::Motion), Some(G::G0));
-        assert_eq!(block.get(b'X'), Some(Decimal(123_400_000)));
-        assert_eq!(block.get(b'Y'), Some(Decimal(7_000_000_000)));
-    }
-
-    #[test]
-    fn columns_are_the_words_own() {
-        let block = read("N10 G1 X10 (now) Y-5").unwrap();
-        assert_eq!(block.motion_column(), 5);
-        assert_eq!(block.columns(b'Y'), 17..20);
-        assert_eq!(block.comment, Some(12..15));
-    }
-
-    #[test]
-    fn program_numbers_stand_alone() {
-        assert!(read("O1001 (plant stand)").unwrap().numbered);
-        for text in ["O100 sub", "O<name> call", "O100 if [1]", "O1 G1 X1"] {
-            assert_eq!(read(text).unwrap_err(), Rule::Foreign(Foreign::Flow), "{text}");
-        }
-    }
-
-    #[test]
-    fn settings_wait_for_the_line() {
-        // NISTIR 6556 3.3.3: the last of two settings wins, both after every value is read
-        let block = read("#1=50 #2=[#1/4] X#1").unwrap();
-        assert_eq!(block.settings, [(1, 50.0), (2, 0.0)]);
-        assert_eq!(block.get(b'X'), Some(Decimal(0)));
     }
 }

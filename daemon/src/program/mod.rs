@@ -10,16 +10,21 @@ pub mod arc;
 pub mod block;
 pub mod code;
 pub mod cycle;
+mod drilling;
 mod expression;
 pub mod facts;
 pub mod fault;
 pub mod frame;
 mod interpreter;
+mod modes;
 pub mod motion;
 mod moving;
 pub mod number;
+mod origins;
 pub mod parameters;
+pub mod parse;
 mod reader;
+pub mod rule;
 mod sniff;
 
 #[cfg(test)]

@@ -143,8 +143,7 @@ pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
     let (mut whole, mut part): (u64, u64) = (0, 0);
     let (mut digits, mut decimals) = (0_usize, 0_usize);
     let mut point = false;
-    loop {
-        let Some(&byte) = line.get(at) else { break };
+    while let Some(&byte) = line.get(at) {
         let digit = byte.wrapping_sub(b'0');
         if digit < 10 {
             if !point {

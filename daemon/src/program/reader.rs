@@ -185,7 +185,9 @@ impl Reader {
         steps.extend(interpreter.steps.drain(..));
         steps.extend(step);
         let good = interpreter.faults().len() == faults;
-        Some(BlockRead { line: interpreter.line, text: line, block: &interpreter.block, good })
+        let modal = Modal { shift: interpreter.frame.shift(), ..interpreter.modal };
+        let (frame, at) = (&interpreter.frame, interpreter.at);
+        Some(BlockRead { line: interpreter.line, text: line, block: &interpreter.block, good, modal, at, frame })
     }
 
     /// What is wrong so far, in order; at most [`super::fault::MOST_FAULTS`].
@@ -236,6 +238,12 @@ pub struct BlockRead<'a> {
     pub block: &'a Block,
     /// It broke no rule.
     pub good: bool,
+    /// Every modal group after it.
+    pub modal: Modal,
+    /// Where the bit is after it, in the work frame.
+    pub at: Point,
+    /// How programmed coordinates lie after it.
+    pub frame: &'a Frame,
 }
 
 /// Reads a program that lies in memory (or is mapped) whole.
