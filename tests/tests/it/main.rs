@@ -1,3 +1,4 @@
 //! Whole-program tests.
 
 mod cases;
+mod shipped;
