@@ -1,5 +1,5 @@
 //! Whole-program tests.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test says what is wrong by failing")]
 
 mod cases;
+mod house;
 mod time_step;
