@@ -24,4 +24,5 @@ pub use serve::{Limits, serve};
 pub use token::Token;
 
 #[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "the tests of an I/O room use the real thing")]
 mod tests;
