@@ -2,7 +2,7 @@
 //! again anywhere.
 //!
 //! The order of a start: [`Door::open`] takes the socket (and fails early, with a sentence), [`Token::make`] and
-//! [`Token::write_beside`] give the terminal at the machine its right, [`serve`] answers with what a [`Desk`] says.
+//! [`Token::write_beside`] give the terminal at the machine its right, [`serve()`] answers with what a [`Desk`] says.
 //!
 //! May live here: everything that is HTTP, the socket, the token. May not: any rule of the shop.
 
