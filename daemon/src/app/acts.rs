@@ -127,7 +127,9 @@ impl Foreman {
             Act::Resume => (Asked::Resume, "It goes on."),
             Act::Raise => (Asked::Raise, "The bit is being raised."),
             Act::Stop => (Asked::Stop, "Stop is asked for. The controller may run out what it holds."),
-            Act::Trouble => (Asked::Trouble, "Hold is asked for, and somebody is called. If in doubt, press the red button."),
+            Act::Trouble => {
+                (Asked::Trouble, "Hold is asked for, and somebody is called. If in doubt, press the red button.")
+            }
             Act::RedButton { pressed } => (Asked::RedButton { pressed: *pressed }, "Noted."),
             Act::BitFree => (Asked::BitFree, "Noted: the bit is free and the way is clear."),
             Act::Home => (Asked::Home, "It is finding home. Keep clear."),
@@ -164,7 +166,8 @@ impl Foreman {
 
     /// Who is here, told to the floor.
     pub(in crate::app) async fn presence(&mut self, source: &Source) -> Result<(), Problem> {
-        let roles: Vec<Role> = self.shared.fold.read().map(|f| f.people().iter().map(|p| p.role).collect()).unwrap_or_default();
+        let roles: Vec<Role> =
+            self.shared.fold.read().map(|f| f.people().iter().map(|p| p.role).collect()).unwrap_or_default();
         let presence = Presence::of(roles);
         self.happen(Happening::PresenceChanged(presence), source.clone(), Vec::new()).await?;
         Ok(())
@@ -180,7 +183,10 @@ impl Foreman {
                 None => fold.next_sheet(),
             };
             let Some(found) = found else {
-                let text = sheet.map_or_else(|| "No sheet is waiting. Add a batch first.".to_owned(), |s| format!("There is no sheet {s}."));
+                let text = sheet.map_or_else(
+                    || "No sheet is waiting. Add a batch first.".to_owned(),
+                    |s| format!("There is no sheet {s}."),
+                );
                 return Err(Problem::new(ProblemKind::NotFound, text));
             };
             let origin = match found.stage {
@@ -238,7 +244,7 @@ impl Foreman {
             operations,
             done: Ops::of(done.iter().filter_map(|d| place(d))),
             findings: self.findings_now(),
-            bit_in: fold.fitted().and_then(|f| slot(&f.bit.0)).filter(|_| self.floor.machine.bit.is_some()),
+            bit_in: fold.fitted().and_then(|f| slot(&f.bit.0)).filter(|_| self.bit_known),
         })
     }
 
@@ -417,7 +423,10 @@ impl Foreman {
             }
             (Some(Stage::SetAside), Decision::End) => Err(super::foreman::refused(crate::floor::Refusal::NobodyHere)),
             (Some(stage), _) => {
-                let text = format!("The sheet {sheet} is {} and not stopped on the machine: there is nothing to decide.", stage.word());
+                let text = format!(
+                    "The sheet {sheet} is {} and not stopped on the machine: there is nothing to decide.",
+                    stage.word()
+                );
                 Err(Problem::new(ProblemKind::NotNow, text))
             }
         }
@@ -428,7 +437,8 @@ impl Foreman {
         if !matches!(by, By::AtMachine(_)) || act.always_open() {
             return;
         }
-        let quiet = |r: CallReason| matches!(r, CallReason::Prompt | CallReason::OperationDone | CallReason::HeldFromAfar);
+        let quiet =
+            |r: CallReason| matches!(r, CallReason::Prompt | CallReason::OperationDone | CallReason::HeldFromAfar);
         let open: Vec<u64> = self
             .shared
             .fold
@@ -460,7 +470,8 @@ impl Foreman {
             stop: None,
             prompt: None,
             wanted_tool: None,
-            fasteners_in: (fasteners > 0).then_some(fasteners as f64),
+            fasteners_in: u32::try_from(fasteners).ok().filter(|n| *n > 0),
+            readings: Vec::new(),
             held_since: None,
         });
         Ok(())

@@ -34,7 +34,10 @@ pub fn read(files: &CardFiles, premises: &Premises) -> Result<(Card, BTreeMap<St
     let mut programs = BTreeMap::new();
     for operation in &card.operations {
         let Some(text) = files.programs.get(&operation.program) else {
-            let text = format!("{}: the program {} of operation `{}` is missing. Put it beside the card.", files.file, operation.program, operation.name);
+            let text = format!(
+                "{}: the program {} of operation `{}` is missing. Put it beside the card.",
+                files.file, operation.program, operation.name
+            );
             return Err(Problem::new(ProblemKind::Malformed, text));
         };
         let bytes = base64::engine::general_purpose::STANDARD.decode(text).map_err(|e| {
@@ -58,9 +61,8 @@ pub async fn judge(
     used: BTreeMap<String, Metres>,
 ) -> Result<JudgedCard, Problem> {
     let (premises, bench) = (Arc::clone(premises), bench.clone());
-    let judged = tokio::task::spawn_blocking(move || {
-        JudgedCard::of(card, programs, &premises.stores, &bench, thickness, &used)
-    });
+    let judged =
+        tokio::task::spawn_blocking(move || JudgedCard::of(card, programs, &premises.stores, &bench, thickness, &used));
     match judged.await {
         Ok(Ok(judged)) => Ok(judged),
         Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),

@@ -151,12 +151,7 @@ impl FrontDesk {
         Draft::new(at, self.clock.now(), what).from_command(command.clone(), None)
     }
 
-    async fn record(
-        &self,
-        draft: Draft,
-        command: chargehand_types::id::CommandId,
-        done: Done,
-    ) -> Answer<Done> {
+    async fn record(&self, draft: Draft, command: chargehand_types::id::CommandId, done: Done) -> Answer<Done> {
         let (reply, answer) = oneshot::channel();
         self.send(Errand::Record(vec![draft], command, done, reply))?;
         answer.await.map_err(|_| gone())?
@@ -216,7 +211,8 @@ impl Desk for FrontDesk {
             revision: Some(revision.clone()),
             findings: findings.clone(),
         };
-        let newest = self.fold(|f| f.card(&name).and_then(|c| c.newest().map(|r| (r.revision.clone(), r.text.clone()))))?;
+        let newest =
+            self.fold(|f| f.card(&name).and_then(|c| c.newest().map(|r| (r.revision.clone(), r.text.clone()))))?;
         if newest == Some((revision.clone(), request.files.text.clone())) {
             return Ok(done(format!("`{name}` is in the shop already, in this very revision.")));
         }
@@ -299,7 +295,12 @@ impl Desk for FrontDesk {
         };
         let done = Done {
             schema: SCHEMA,
-            said: format!("Batch {batch}: {} of `{}`, about {} each at the machine.", request.sheets, request.card, super::wording::span(seconds(&judged))),
+            said: format!(
+                "Batch {batch}: {} of `{}`, about {} each at the machine.",
+                request.sheets,
+                request.card,
+                super::wording::span(seconds(&judged))
+            ),
             id: Some(batch.0),
             revision: Some(judged.revision().clone()),
             findings: judged.judged.report.findings.clone(),
@@ -373,9 +374,6 @@ impl Desk for FrontDesk {
     }
 
     async fn events_after(&self, seq: Seq, limit: usize) -> Answer<Vec<Event>> {
-        self.ledger
-            .events_after(seq, limit)
-            .await
-            .map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))
+        self.ledger.events_after(seq, limit).await.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))
     }
 }

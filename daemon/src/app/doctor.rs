@@ -71,5 +71,5 @@ fn disk(ledger: &Ledger) -> Look {
 }
 
 fn clock(premises: &Premises) -> Look {
-    one("time zone", Verdict::Fine, premises.config.hours.zone_name())
+    one("time zone", Verdict::Fine, premises.config.hours.time_zone.name())
 }

@@ -8,22 +8,23 @@ use crate::floor::sheet::{Change, Held};
 use crate::floor::state::{Signed, Spindle, SpindleKind};
 use crate::floor::{self, Asked, AtStage, By, Happening, Reading};
 use crate::link::wire::TickSource;
-use crate::shop::checklist::{AskKind, Expect, Facts, Item, Only};
-use chargehand_types::checklist::{Caution, ListForm, ListKind, SignalWord, Step, StepAnswer, Task};
+use crate::shop::checklist::{Asks, Expect, Facts, HandOn, Only, Step as ListStep, fill};
+use chargehand_types::card::Leaves;
+use chargehand_types::checklist::{ListForm, ListKind, StepAnswer, Task};
 use chargehand_types::event::What;
 use chargehand_types::finding::Severity;
 use chargehand_types::id::BitName;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::{Length, plain};
+use chargehand_types::quantity::{Length, Seconds};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+/// The step that says that the spindle has no power.
+const OFF: &str = "off";
+/// The step that says that the router runs.
+const ROUTER_ON: &str = "router-on";
 /// An answer that comes sooner than this after the step was put was not read first (norm: 1.5 s).
 const READ_FIRST: Duration = Duration::from_millis(1500);
-/// How far a bit's reading may lie from the bit that was asked for, in mm.
-const BIT_OFF_MM: f64 = 0.2;
-/// How far a dial may stand from what was asked for.
-const DIAL_OFF: f64 = 0.5;
 
 impl Foreman {
     /// Which list the stage asks for.
@@ -67,18 +68,24 @@ impl Foreman {
 
     fn list_run(&self, kind: ListKind) -> Option<ListRun> {
         let work = self.work.as_ref()?;
-        let list = self.premises.lists.get(&kind)?;
+        let lists = &self.premises.lists;
         let facts = self.facts();
-        let mut items: Vec<Item> = list.form(work.form).iter().filter(|i| facts.asks(i)).cloned().collect();
-        let has_run_down = items.iter().any(|i| i.ask == AskKind::RunDown);
-        if floor::asks_run_down(&self.floor, kind) && !has_run_down {
-            items.insert(0, run_down_item());
+        let mut steps: Vec<ListStep> = lists.steps(kind, work.form, &facts).into_iter().cloned().collect();
+        if kind == ListKind::Ready && matches!(self.floor.at(), Some(AtStage::Held(_))) {
+            steps.retain(|s| matches!(s.id.as_str(), "clear" | ROUTER_ON));
+        }
+        let asks = steps.iter().any(|s| s.asks == Asks::RunDown);
+        if floor::asks_run_down(&self.floor, kind) && !asks {
+            // hands come near the bit: the two steps of the tooling list that make it safe come first
+            let first = lists.steps(ListKind::Tooling, ListForm::Full, &facts);
+            let first = first.into_iter().filter(|s| s.id == OFF || s.asks == Asks::RunDown).cloned();
+            steps.splice(0..0, first.collect::<Vec<_>>());
         }
         Some(ListRun {
             kind,
             form: work.form,
-            title: list.title.clone(),
-            items,
+            title: lists.title(kind).to_owned(),
+            items: steps,
             at: 0,
             note: None,
             put: now(),
@@ -88,43 +95,31 @@ impl Foreman {
     /// What is filled into the lists.
     fn facts(&self) -> Facts {
         let config = &self.premises.config;
-        let mut facts = Facts { run_down: self.run_down(), ..Facts::default() };
         let manual = self.floor.machine.setup.spindle == SpindleKind::Manual;
-        facts.holds.push(if manual { Only::ManualSpindle } else { Only::ControlledSpindle });
-        facts.words.insert("red", config.machine.red_button.clone());
+        let mut facts = Facts {
+            button: Some(config.machine.red_button.clone()),
+            mark: config.stop.mark,
+            spindle: if manual { HandOn::Manual } else { HandOn::Controlled },
+            run_down: config.machine.spindle.run_down(),
+            run_down_left: self.run_down_left(),
+            ..Facts::default()
+        };
         let Some(work) = &self.work else { return facts };
         let card = &work.judged.card;
-        let nominal = work.thickness.unwrap_or(card.sheet.thickness);
-        facts.thickness = Some(nominal.mm());
-        facts.words.insert("thickness", nominal.to_string());
-        facts.words.insert("card", card.title.clone());
-        facts.words.insert("face", card.sheet.face.clone().unwrap_or_else(|| "either side up".to_owned()));
-        facts.words.insert("grain", card.sheet.grain.clone().unwrap_or_else(|| "either way".to_owned()));
-        if card.sheet.face.is_some() || card.sheet.grain.is_some() {
-            facts.holds.push(Only::FaceOrGrain);
-        }
-        let fastener = self.premises.stores.fasteners.get(&card.holddown.fastener);
-        facts.fastener = fastener.map(|f| f.title.clone()).unwrap_or_default();
+        facts.card = Some(card.title.clone());
+        facts.thickness = Some(card.sheet.thickness);
+        facts.face.clone_from(&card.sheet.face);
+        facts.grain.clone_from(&card.sheet.grain);
+        facts.fastener = self.premises.stores.fasteners.get(&card.holddown.fastener).map(|f| f.title.clone());
         facts.places = card.holddown.places.iter().map(|p| p.at).collect();
-        facts.words.insert("places", facts.places.len().to_string());
-        facts.words.insert("fasteners", facts.fastener.clone());
-        facts.fasteners_in = work.fasteners_in;
-        if let Some((_, bit)) = self.wanted_bit() {
-            facts.bit_diameter = Some(bit.diameter.mm());
-            facts.words.insert("bit", bit.title.clone());
-        } else {
-            facts.words.insert("bit", format!("the bit that the program calls T{}", work.wanted_tool.unwrap_or(0)));
-        }
-        if let Some(rpm) = self.rpm() {
-            facts.words.insert("rpm", rpm.to_string());
-            facts.dial = config.machine.spindle.dial_for(rpm);
-        }
-        if let Some(sheet) = &self.floor.sheet
-            && let Some(op) = work.operation(sheet.operation)
-        {
-            facts.words.insert("operation", op.name.clone());
-        }
+        facts.fasteners = work.fasteners_in;
         facts.parts = work.judged.part_names();
+        let wanted = self.wanted_bit();
+        facts.bit = wanted.as_ref().map(|(_, b)| b.title.clone());
+        facts.bit_diameter = wanted.as_ref().map(|(_, b)| b.diameter);
+        facts.rpm = self.rpm();
+        facts.dial = facts.rpm.and_then(|rpm| config.machine.spindle.dial_for(rpm));
+        self.facts_of_floor(work, wanted.map(|(key, _)| key), &mut facts);
         if let Ok(fold) = self.shared.fold.read()
             && let Some(sheet) = fold.sheet(&work.sheet)
         {
@@ -133,22 +128,50 @@ impl Foreman {
         facts
     }
 
-    /// Seconds of the run-down in all, and left.
-    fn run_down(&self) -> [f64; 2] {
-        let all = self.premises.config.machine.spindle.run_down().value();
-        let left = match self.floor.machine.spindle {
-            Spindle::MayTurn => all,
-            Spindle::RunningDown => self.run_down_until.map_or(all, |t| t.since(self.clock.now()).value()),
-            Spindle::Off | Spindle::Still => 0.0,
-        };
-        [all, left]
+    fn facts_of_floor(&self, work: &super::work::Work, wanted: Option<String>, facts: &mut Facts) {
+        let Some(on) = &self.floor.sheet else { return };
+        facts.operation = work.operation(on.operation).map(|o| o.name.clone());
+        let chain = self.floor.chain();
+        facts.chain = chain.iter().filter_map(|p| Some(work.operation(*p)?.name.clone())).collect();
+        let seconds: f64 = chain.iter().map(|p| self.predicted(*p).value()).sum();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "minutes of one chain")]
+        let minutes = (seconds / 60.0).ceil() as u32;
+        facts.minutes = Some(minutes);
+        let slots = work.judged.slots();
+        let fitted = self.floor.machine.bit.and_then(|s| slots.get(usize::from(s.0)).cloned());
+        if fitted.is_none() || fitted != wanted {
+            facts.holds.insert(Only::BitChange);
+        }
+        if on.done.is_empty() {
+            facts.holds.insert(Only::FirstOperation);
+        }
+        match work.operation(on.operation).and_then(|o| o.leaves) {
+            Some(Leaves::Tabs) => {
+                facts.holds.insert(Only::Tabs);
+            }
+            Some(Leaves::Skin) => {
+                facts.holds.insert(Only::Skin);
+            }
+            Some(Leaves::Through | Leaves::Pocket) | None => {}
+        }
+        if work.judged.card.operations.iter().any(|o| o.leaves == Some(Leaves::Tabs)) {
+            facts.holds.insert(Only::Tabs);
+        }
+    }
+
+    /// Seconds of the run-down that are left.
+    fn run_down_left(&self) -> Seconds {
+        match self.floor.machine.spindle {
+            Spindle::MayTurn => self.premises.config.machine.spindle.run_down(),
+            Spindle::RunningDown => self.run_down_until.map_or(Seconds::ZERO, |t| t.since(self.clock.now())),
+            Spindle::Off | Spindle::Still => Seconds::ZERO,
+        }
     }
 
     /// The step asked now, as the screens show it.
     pub(in crate::app) fn task(&self) -> Option<Task> {
         let list = self.work.as_ref()?.list.as_ref()?;
-        let item = list.items.get(list.at)?;
-        let step: Step = self.facts().fill(item);
+        let step = fill(list.items.get(list.at)?, &self.facts());
         Some(Task {
             list: list.kind,
             form: list.form,
@@ -180,18 +203,23 @@ impl Foreman {
                 format!("The step asked now is `{}`, not `{step}`. Look at the screen again.", task.step.id),
             ));
         }
-        let Some((item, put)) = self.work.as_ref().and_then(|w| w.list.as_ref()).and_then(|l| {
-            l.items.get(l.at).map(|i| (i.clone(), l.put))
-        }) else {
+        let Some((item, put)) = self
+            .work
+            .as_ref()
+            .and_then(|w| w.list.as_ref())
+            .and_then(|l| l.items.get(l.at).map(|i| (i.clone(), l.put)))
+        else {
             return Err(Problem::new(ProblemKind::NotNow, "No list is being asked now."));
         };
         let scripted = self.premises.config.bench.scripted_operator;
         if answer == StepAnswer::Done && !scripted && put.elapsed() < READ_FIRST {
-            return Err(Problem::new(ProblemKind::NotNow, "That was quicker than it can be read. Read the step, look, then answer."));
+            return Err(Problem::new(
+                ProblemKind::NotNow,
+                "That was quicker than it can be read. Read the step, look, then answer.",
+            ));
         }
-        match self.judge(by, &item, &task, &answer, source).await? {
+        match self.judge(by, &item, &answer, source).await? {
             Verdict::Taken { also } => self.taken(by, &task, answer, also, source).await,
-            Verdict::Wait(said) => Ok(Said::of(said)),
             Verdict::Wrong(note) => self.wrong(&task, answer, note, source).await,
         }
     }
@@ -199,105 +227,71 @@ impl Foreman {
     async fn judge(
         &mut self,
         by: By,
-        item: &Item,
-        task: &Task,
+        item: &ListStep,
         answer: &StepAnswer,
         source: &Source,
     ) -> Result<Verdict, Problem> {
         let ask = |what| Happening::Act { by, what };
-        match (&item.ask, answer) {
-            (AskKind::Confirm, StepAnswer::Done) => {
-                if item.id == "router-on" {
-                    self.happen(ask(Asked::SpindleSwitchedOn), source.clone(), Vec::new()).await?;
-                }
-                Ok(Verdict::taken())
-            }
-            (AskKind::Value { range, expect, unit }, StepAnswer::Value { value }) => {
-                self.value(by, *range, *expect, unit, *value, task, source).await
-            }
-            (AskKind::Choose(options), StepAnswer::Choice { key }) => {
-                if !options.iter().any(|o| o.key == *key) {
-                    return Ok(Verdict::Wrong("That is none of the answers.".to_owned()));
-                }
-                if key == "warm" {
-                    self.happen(ask(Asked::Trouble), source.clone(), Vec::new()).await?;
-                }
-                Ok(Verdict::taken())
-            }
-            (AskKind::Place, StepAnswer::Done) => {
-                let places = self.facts().places;
-                Ok(self.placed(places))
-            }
-            (AskKind::Place, StepAnswer::Placed { places }) => Ok(self.placed(places.clone())),
-            (AskKind::RunDown, StepAnswer::Done) => {
-                self.happen(ask(Asked::SpindleSwitchedOff), source.clone(), Vec::new()).await?;
-                Ok(Verdict::Wait("The run-down is being counted. Then look: is the bit still?".to_owned()))
-            }
-            (AskKind::RunDown, StepAnswer::Still) => {
-                self.happen(ask(Asked::SpindleStill), source.clone(), Vec::new()).await?;
-                Ok(Verdict::taken())
-            }
-            (AskKind::TouchZ, _) => Ok(Verdict::Wrong("Move the bit down until it touches, and take the zero there.".to_owned())),
-            (AskKind::Parts, _) => Ok(Verdict::Wrong("Say of each part how it came out.".to_owned())),
-            _ => Ok(Verdict::Wrong("That is no answer to this step.".to_owned())),
-        }
-    }
-
-    fn placed(&mut self, places: Vec<chargehand_types::quantity::Spot>) -> Verdict {
-        if let Some(work) = &mut self.work {
-            work.fasteners_in = Some(places.len() as f64);
-        }
-        Verdict::Taken { also: vec![What::SheetFastened { places }] }
-    }
-
-    #[allow(clippy::too_many_arguments, reason = "a value, what it is measured against, and who read it")]
-    async fn value(
-        &mut self,
-        by: By,
-        range: [f64; 2],
-        expect: Option<Expect>,
-        unit: &str,
-        value: f64,
-        task: &Task,
-        source: &Source,
-    ) -> Result<Verdict, Problem> {
-        let [least, most] = range;
-        if !value.is_finite() || value < least || value > most {
-            let note = format!("{} {unit} cannot be: it lies between {} and {}. Read it again.", plain(value), plain(least), plain(most));
+        if let Err(note) = item.judge(answer, &self.facts()) {
             return Ok(Verdict::Wrong(note));
         }
-        match expect {
-            None => Ok(Verdict::taken()),
-            Some(Expect::Thickness) => self.thickness(by, value, source).await,
-            Some(Expect::BitDiameter) => self.bit_read(by, value, source).await,
-            Some(Expect::Dial) => Ok(off(value, expected(task), DIAL_OFF, "The dial stands at another number. Set it, then read it again.")),
-            Some(Expect::Fasteners) => {
-                let note = "That is not the number that was put in. One left in the sheet breaks a saw; one left under it breaks a bit. Look for it.";
-                Ok(off(value, expected(task), 0.0, note))
+        match (&item.asks, answer) {
+            (Asks::Confirm, _) if item.id == ROUTER_ON => {
+                self.happen(ask(Asked::SpindleSwitchedOn), source.clone(), Vec::new()).await?;
             }
+            (Asks::Confirm, _) if item.id == OFF => {
+                self.happen(ask(Asked::SpindleSwitchedOff), source.clone(), Vec::new()).await?;
+            }
+            (Asks::Value(reading), StepAnswer::Value { value }) => match reading.expect {
+                Some(Expect::Thickness) => return self.thickness(by, *value, source).await,
+                Some(Expect::BitDiameter) => return self.bit_read(by, *value, source).await,
+                Some(Expect::Dial | Expect::Fasteners | Expect::Number(_)) | None => {}
+            },
+            (Asks::Place, StepAnswer::Placed { places }) => {
+                if let Some(work) = &mut self.work {
+                    work.fasteners_in = u32::try_from(places.len()).ok();
+                }
+                return Ok(Verdict::Taken { also: vec![What::SheetFastened { places: places.clone() }] });
+            }
+            (Asks::RunDown, _) => {
+                self.happen(ask(Asked::SpindleStill), source.clone(), Vec::new()).await?;
+            }
+            (Asks::TouchZ, _) => {
+                return Ok(Verdict::Wrong("Move the bit down until it touches, and take the zero there.".to_owned()));
+            }
+            (Asks::Parts, _) => return Ok(Verdict::Wrong("Say of each part how it came out.".to_owned())),
+            _ => {}
         }
+        Ok(Verdict::taken())
     }
 
     /// The sheet's thickness: judged anew, and inside the working window only if nothing changes.
     async fn thickness(&mut self, by: By, value: f64, source: &Source) -> Result<Verdict, Problem> {
         let Ok(read) = Length::from_mm(value) else { return Ok(Verdict::Wrong("That is no thickness.".to_owned())) };
+        let mut readings = self.work.as_ref().map(|w| w.readings.clone()).unwrap_or_default();
+        readings.push(read);
+        // the thickest corner decides whether a cut goes through
+        let read = readings.iter().max().copied().unwrap_or(read);
         let judged = self.judged_anew(Some(read), self.bench.clone()).await?;
         let inside = self.nothing_new(&judged);
         if let Some(work) = &mut self.work {
             work.thickness = Some(read);
+            work.readings.clone_from(&readings);
             if inside {
                 work.judged = Arc::clone(&judged);
             }
         }
         let reading = if inside { Reading::Inside } else { Reading::Outside };
-        let also = vec![What::SheetMeasured { thickness: vec![read] }];
+        let also = vec![What::SheetMeasured { thickness: readings }];
         self.happen(Happening::Act { by, what: Asked::Thickness(reading) }, source.clone(), also).await?;
         if inside {
             return Ok(Verdict::taken());
         }
         let what = judged.judged.report.findings.iter().find(|f| f.severity != Severity::Tells);
         let what = what.map(|f| f.means.clone()).unwrap_or_default();
-        Ok(Verdict::Wrong(format!("At {read} something changes: {what}. Measure again; if it stays so, set this sheet aside and take the next one.")))
+        Ok(Verdict::Wrong(format!(
+            "At {read} something changes: {what}. Measure again; if it stays so, set this sheet aside and take the next one."
+        )))
     }
 
     /// The card judged anew, off the foreman's own thread.
@@ -331,19 +325,12 @@ impl Foreman {
     }
 
     async fn bit_read(&mut self, by: By, value: f64, source: &Source) -> Result<Verdict, Problem> {
-        let Some((key, bit)) = self.wanted_bit() else { return Ok(Verdict::taken()) };
-        if (value - bit.diameter.mm()).abs() > BIT_OFF_MM {
-            return Ok(Verdict::Wrong(format!(
-                "{} mm is not {} ({} mm). Measure across the cutting edges again, or fit the right bit.",
-                plain(value),
-                bit.title,
-                plain(bit.diameter.mm())
-            )));
-        }
+        let Some((key, _)) = self.wanted_bit() else { return Ok(Verdict::taken()) };
         let slot = self.work.as_ref().and_then(|w| w.judged.slots().iter().position(|s| *s == key));
         let slot = crate::floor::state::Slot(slot.and_then(|s| u8::try_from(s).ok()).unwrap_or(u8::MAX));
         let also = vec![What::BitFitted { bit: BitName(key), diameter: Length::from_mm(value).ok() }];
         self.happen(Happening::Act { by, what: Asked::BitFitted(slot) }, source.clone(), also).await?;
+        self.bit_known = true;
         Ok(Verdict::taken())
     }
 
@@ -434,8 +421,6 @@ impl Foreman {
 
 enum Verdict {
     Taken { also: Vec<What> },
-    /// Something was set going; the step is still asked.
-    Wait(String),
     Wrong(String),
 }
 
@@ -452,36 +437,9 @@ fn expected(task: &Task) -> Option<f64> {
     }
 }
 
-fn off(value: f64, expect: Option<f64>, by: f64, note: &str) -> Verdict {
-    match expect {
-        Some(expect) if (value - expect).abs() > by + 1.0e-9 => {
-            Verdict::Wrong(format!("{} was expected. {note}", plain(expect)))
-        }
-        _ => Verdict::taken(),
-    }
-}
-
 #[allow(clippy::disallowed_methods, reason = "how long a step stood before it was answered is real time")]
 fn now() -> Instant {
     Instant::now()
-}
-
-/// Asked wherever hands come near a bit that may turn, in lists that do not ask for it themselves.
-fn run_down_item() -> Item {
-    Item {
-        id: "bit-still".to_owned(),
-        text: "Switch the router off and pull its plug. Wait for the run-down and look: is the bit still?".to_owned(),
-        help: None,
-        caution: Some(Caution {
-            word: SignalWord::Danger,
-            hazard: "A bit turns on for seconds after it is switched off.".to_owned(),
-            consequence: "It cuts fingers off.".to_owned(),
-            avoid: "Keep hands away until you see it stand still.".to_owned(),
-        }),
-        ask: AskKind::RunDown,
-        only: None,
-        killer: true,
-    }
 }
 
 /// The form for an article.

@@ -11,7 +11,7 @@ use crate::shop::config::Port;
 use chargehand_types::SCHEMA;
 use chargehand_types::id::BitName;
 use chargehand_types::now::{
-    GradedPart, HeldNow, MachineNow, Now, OfferedAct, Offer, OperationNow, SheetNow, StoppedNow,
+    GradedPart, HeldNow, MachineNow, Now, Offer, OfferedAct, OperationNow, SheetNow, StoppedNow,
 };
 use chargehand_types::quantity::Seconds;
 

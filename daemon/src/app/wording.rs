@@ -166,13 +166,17 @@ pub const fn offer(act: OfferedAct) -> &'static str {
 #[must_use]
 pub const fn call(reason: CallReason) -> &'static str {
     match reason {
-        CallReason::Trouble => "Something is wrong at the machine. Go there now; the red button is nearer than this program.",
+        CallReason::Trouble => {
+            "Something is wrong at the machine. Go there now; the red button is nearer than this program."
+        }
         CallReason::Stopped => "The sheet is stopped. Go to the machine and decide how it goes on.",
         CallReason::LinkLost => "The controller does not answer. See to its power and its cable.",
         CallReason::Prompt => "The program asks for somebody at the machine.",
         CallReason::OperationDone => "An operation is finished. Somebody is needed at the machine.",
         CallReason::HeldFromAfar => "The cut is held at the next lift. Somebody is needed at the machine.",
-        CallReason::Store => "What happens can no longer be written down. See to the disk, then start the daemon again.",
+        CallReason::Store => {
+            "What happens can no longer be written down. See to the disk, then start the daemon again."
+        }
     }
 }
 
