@@ -9,10 +9,10 @@ use super::cycle::Sticky;
 use super::facts::Facts;
 use super::fault::{Fault, MOST_FAULTS, Rule};
 use super::frame::Frame;
-use super::motion::{Modal, MotionMode, Start, Step};
+use super::motion::{Doing, Modal, MotionMode, Move, MoveKind, Pace, Place, Start, Step};
 use super::number::is_blank;
 use super::parameters::Parameters;
-use super::parse::parse;
+use super::parse::{parse, parse_usual};
 use chargehand_types::quantity::{Length, Point};
 use std::collections::VecDeque;
 
@@ -25,6 +25,17 @@ pub(super) enum Use {
     Motion(MotionMode),
     /// A one-line word that takes them.
     Once(G),
+}
+
+/// What a line made happen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Made {
+    /// Nothing.
+    Nothing,
+    /// One motion: [`Interpreter::moved`].
+    Move,
+    /// What is in `steps`.
+    Queued,
 }
 
 /// The state between lines.
@@ -43,6 +54,8 @@ pub(super) struct Interpreter {
     pub(super) sticky: Sticky,
     pub(super) tolerance: Length,
     pub(super) steps: VecDeque<Step>,
+    /// The last motion that a motion word asked for.
+    pub(super) last: Move,
     pub(super) facts: Facts,
     faults: Vec<Fault>,
     pub(super) message: Option<Box<str>>,
@@ -68,6 +81,14 @@ impl Interpreter {
             sticky: Sticky::default(),
             tolerance: start.arc_tolerance,
             steps: VecDeque::new(),
+            last: Move {
+                kind: MoveKind::Rapid,
+                from: start.at,
+                to: start.at,
+                pace: Pace::Rapid,
+                named: 0,
+                of_cycle: false,
+            },
             facts: Facts::default(),
             faults: Vec::new(),
             message: None,
@@ -86,20 +107,21 @@ impl Interpreter {
         self.faults.push(Fault::new(line, 0..1, rule, text));
     }
 
-    /// Reads one line. What it makes happen is given back, or queued in `steps` where it is more than one thing.
+    /// Reads one line.
     #[inline]
-    pub(super) fn read(&mut self, line: &[u8]) -> Option<Step> {
-        self.line += 1;
-        self.facts.lines = self.line;
+    pub(super) fn read(&mut self, line: &[u8]) -> Made {
         if self.over {
+            self.count();
             self.after_end(line);
-            return None;
+            return Made::Nothing;
         }
-        let done = match parse(line, &self.parameters, &mut self.block) {
+        let parsed = parse(line, &self.parameters, &mut self.block);
+        self.count();
+        let done = match parsed {
             Ok(()) => self.obey(line),
             Err((Rule::Percent, _)) if self.percent(line) => {
                 self.block.forget();
-                Ok(None)
+                Ok(false)
             }
             Err(broken) => {
                 self.facts.blocks += 1;
@@ -107,13 +129,51 @@ impl Interpreter {
                 Err(broken)
             }
         };
+        self.made(done, line)
+    }
+
+    /// Reads the line at the start of `bytes` if it is of the usual kind; gives its length too.
+    #[inline]
+    pub(super) fn read_usual(&mut self, bytes: &[u8]) -> Option<(Made, usize)> {
+        if self.over {
+            return None;
+        }
+        let length = parse_usual(bytes, &self.parameters, &mut self.block)?;
+        self.count();
+        let line = bytes.get(..length)?;
+        let done = self.obey(line);
+        Some((self.made(done, line), length))
+    }
+
+    #[inline]
+    fn count(&mut self) {
+        self.line += 1;
+        self.facts.lines = self.line;
+    }
+
+    #[inline]
+    fn made(&mut self, done: Result<bool, Broken>, line: &[u8]) -> Made {
         match done {
-            Ok(step) => step,
+            Ok(true) if self.steps.is_empty() => Made::Move,
+            Ok(moved) => {
+                if moved {
+                    let step = self.moved();
+                    self.steps.push_back(step);
+                }
+                if self.steps.is_empty() { Made::Nothing } else { Made::Queued }
+            }
             Err(broken) => {
                 self.fault(broken, line);
-                None
+                if self.steps.is_empty() { Made::Nothing } else { Made::Queued }
             }
         }
+    }
+
+    /// The step of the last block's own motion word, put together only where it is handed out.
+    #[inline]
+    pub(super) fn moved(&self) -> Step {
+        let place = Place { line: self.line, column: self.block.motion_column() };
+        Step { place, doing: Doing::Move(self.last), modal: self.modal }
     }
 
     #[cold]
@@ -162,10 +222,10 @@ impl Interpreter {
     }
 
     #[inline]
-    fn obey(&mut self, line: &[u8]) -> Result<Option<Step>, Broken> {
+    fn obey(&mut self, line: &[u8]) -> Result<bool, Broken> {
         if self.block.is_bare() {
             self.bare();
-            return if self.block.comment.is_some() { self.remark(line).map(|()| None) } else { Ok(None) };
+            return if self.block.comment.is_some() { self.remark(line).map(|()| false) } else { Ok(false) };
         }
         self.facts.blocks += 1;
         let purpose = self.purpose()?;
@@ -182,20 +242,23 @@ impl Interpreter {
                 if self.block.g(Group::Motion) == Some(G::G80) {
                     self.modal.motion = MotionMode::G80;
                 }
-                None
+                false
             }
             Use::Motion(mode) => self.motion(mode)?,
             Use::Once(code) => {
                 self.once_with_axes(code)?;
-                None
+                false
             }
         };
         if self.block.m(MGroup::Stopping).is_none() {
             return Ok(moved);
         }
-        self.steps.extend(moved);
+        if moved {
+            let step = self.moved();
+            self.steps.push_back(step);
+        }
         self.stop(line);
-        Ok(None)
+        Ok(false)
     }
 
     /// A line without words: blank, a comment, a program number, settings.

@@ -39,6 +39,30 @@ pub fn parse(line: &[u8], parameters: &Parameters, block: &mut Block) -> Result<
     Ok(())
 }
 
+/// Takes the line at the start of `bytes` apart if it is the usual kind, words with plain numbers, and its end is
+/// there; gives its length. Anything else is left to [`parse`], with the line cut out: so nothing is decided here.
+#[inline]
+pub fn parse_usual(bytes: &[u8], parameters: &Parameters, block: &mut Block) -> Option<usize> {
+    block.forget();
+    let mut at = 0;
+    if matches!(bytes.first(), Some(b'N' | b'n')) {
+        at = line_number(bytes, at).ok()?;
+    }
+    loop {
+        let byte = *bytes.get(at)?;
+        let letter = byte & 0xDF;
+        if letter.is_ascii_uppercase() && byte.is_ascii_alphabetic() {
+            at = word(bytes, at, letter, parameters, block).ok()?;
+        } else if is_blank(byte) {
+            at += 1;
+        } else if byte == b'\n' || byte == b'\r' {
+            return (at <= LINE_LIMIT).then_some(at);
+        } else {
+            return None;
+        }
+    }
+}
+
 #[inline]
 fn skip_blanks(line: &[u8], mut at: usize) -> usize {
     while line.get(at).copied().is_some_and(is_blank) {
@@ -209,6 +233,33 @@ mod tests {
         assert_eq!(block.g(Group::Motion), Some(G::G0));
         assert_eq!(block.get(b'X'), Some(Decimal(123_400_000)));
         assert_eq!(block.get(b'Y'), Some(Decimal(7_000_000_000)));
+    }
+
+    #[test]
+    fn the_usual_line_is_no_other() {
+        for line in [
+            "N10 G1 X10.5 Y-5",
+            "g0x+0. 12 34y 7",
+            "",
+            "  ",
+            "M3 S18000",
+            "X1 2",
+            "X[1+2]",
+            "X1 X2",
+            "G1 X-#1",
+            "N1.5 X1",
+            "O12",
+            "X1(a)",
+        ] {
+            let (mut usual, mut careful) = (Block::default(), Block::default());
+            let text = format!("{line}\nG0 X9 Y9 Z9\n");
+            if let Some(length) = parse_usual(text.as_bytes(), &Parameters::default(), &mut usual) {
+                assert_eq!(length, line.len());
+                parse(line.as_bytes(), &Parameters::default(), &mut careful).unwrap();
+                assert_eq!(usual.words(), careful.words(), "{line}");
+                assert_eq!(usual.g(Group::Motion), careful.g(Group::Motion), "{line}");
+            }
+        }
     }
 
     #[test]

@@ -6,7 +6,7 @@ use super::block::Block;
 use super::facts::Facts;
 use super::fault::{Fault, LINE_LIMIT, NoProgram, Rule};
 use super::frame::Frame;
-use super::interpreter::Interpreter;
+use super::interpreter::{Interpreter, Made};
 use super::motion::{Modal, Start, Step};
 use super::sniff::{LOOKED_AT, MARK, sniff};
 use chargehand_types::quantity::Point;
@@ -24,18 +24,30 @@ struct Splitter {
 }
 
 impl Splitter {
-    /// The next line that has its end in `bytes`, or, with `last`, what is left.
+    /// An LF right after a CR belongs to the line before.
     #[inline]
-    fn next<'a>(&mut self, bytes: &'a [u8], last: bool) -> Option<&'a [u8]> {
+    fn pass_line_feed(&mut self, bytes: &[u8]) {
         if self.after_cr && self.at < bytes.len() {
             self.after_cr = false;
             self.at += usize::from(bytes.get(self.at) == Some(&b'\n'));
         }
+    }
+
+    /// A line of this length is done, and this byte ended it.
+    #[inline]
+    fn pass(&mut self, length: usize, end: Option<u8>) {
+        self.after_cr = end == Some(b'\r');
+        self.at += length + 1;
+    }
+
+    /// The next line that has its end in `bytes`, or, with `last`, what is left.
+    #[inline]
+    fn next<'a>(&mut self, bytes: &'a [u8], last: bool) -> Option<&'a [u8]> {
+        self.pass_line_feed(bytes);
         let rest = bytes.get(self.at..).unwrap_or_default();
         match memchr::memchr2(b'\n', b'\r', rest) {
             Some(length) => {
-                self.after_cr = rest.get(length) == Some(&b'\r');
-                self.at += length + 1;
+                self.pass(length, rest.get(length).copied());
                 rest.get(..length)
             }
             None if last && !rest.is_empty() => {
@@ -70,21 +82,30 @@ impl Inner {
 
     #[inline]
     fn next(&mut self, bytes: &[u8], last: bool) -> Option<Step> {
-        if let Some(step) = self.interpreter.steps.pop_front() {
-            return Some(step);
-        }
-        loop {
-            let line = self.next_line(bytes, last)?;
-            let step = self.interpreter.read(line);
-            if self.interpreter.steps.is_empty() {
-                if step.is_some() {
-                    return step;
-                }
-                continue;
-            }
-            self.interpreter.steps.extend(step);
+        if !self.interpreter.steps.is_empty() {
             return self.interpreter.steps.pop_front();
         }
+        loop {
+            match self.next_made(bytes, last)? {
+                Made::Nothing => {}
+                Made::Move => return Some(self.interpreter.moved()),
+                Made::Queued => return self.interpreter.steps.pop_front(),
+            }
+        }
+    }
+
+    #[inline]
+    fn next_made(&mut self, bytes: &[u8], last: bool) -> Option<Made> {
+        if self.looked && !self.refused {
+            self.lines.pass_line_feed(bytes);
+            let rest = bytes.get(self.lines.at..).unwrap_or_default();
+            if let Some((made, length)) = self.interpreter.read_usual(rest) {
+                self.lines.pass(length, rest.get(length).copied());
+                return Some(made);
+            }
+        }
+        let line = self.next_line(bytes, last)?;
+        Some(self.interpreter.read(line))
     }
 
     #[inline]
@@ -180,10 +201,13 @@ impl Reader {
         let line = self.inner.next_line(&self.kept, self.finished)?;
         steps.clear();
         let faults = self.inner.interpreter.faults().len();
-        let step = self.inner.interpreter.read(line);
+        let made = self.inner.interpreter.read(line);
         let interpreter = &mut self.inner.interpreter;
-        steps.extend(interpreter.steps.drain(..));
-        steps.extend(step);
+        match made {
+            Made::Nothing => {}
+            Made::Move => steps.push(interpreter.moved()),
+            Made::Queued => steps.extend(interpreter.steps.drain(..)),
+        }
         let good = interpreter.faults().len() == faults;
         let modal = Modal { shift: interpreter.frame.shift(), ..interpreter.modal };
         let (frame, at) = (&interpreter.frame, interpreter.at);
