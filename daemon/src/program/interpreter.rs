@@ -9,7 +9,7 @@ use super::cycle::Sticky;
 use super::facts::Facts;
 use super::fault::{Fault, MOST_FAULTS, Rule};
 use super::frame::Frame;
-use super::motion::{Doing, Modal, MotionMode, Move, MoveKind, Pace, Place, Start, Step};
+use super::motion::{Modal, MotionMode, Start, Step};
 use super::number::is_blank;
 use super::parameters::Parameters;
 use super::parse::{parse, parse_usual};
@@ -25,17 +25,6 @@ pub(super) enum Use {
     Motion(MotionMode),
     /// A one-line word that takes them.
     Once(G),
-}
-
-/// What a line made happen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Made {
-    /// Nothing.
-    Nothing,
-    /// One motion: [`Interpreter::moved`].
-    Move,
-    /// What is in `steps`.
-    Queued,
 }
 
 /// The state between lines.
@@ -54,8 +43,6 @@ pub(super) struct Interpreter {
     pub(super) sticky: Sticky,
     pub(super) tolerance: Length,
     pub(super) steps: VecDeque<Step>,
-    /// The last motion that a motion word asked for.
-    pub(super) last: Move,
     pub(super) facts: Facts,
     faults: Vec<Fault>,
     pub(super) message: Option<Box<str>>,
@@ -81,14 +68,6 @@ impl Interpreter {
             sticky: Sticky::default(),
             tolerance: start.arc_tolerance,
             steps: VecDeque::new(),
-            last: Move {
-                kind: MoveKind::Rapid,
-                from: start.at,
-                to: start.at,
-                pace: Pace::Rapid,
-                named: 0,
-                of_cycle: false,
-            },
             facts: Facts::default(),
             faults: Vec::new(),
             message: None,
@@ -107,21 +86,19 @@ impl Interpreter {
         self.faults.push(Fault::new(line, 0..1, rule, text));
     }
 
-    /// Reads one line.
+    /// Reads one line. The step of its own motion word goes into `out`, everything else it makes happen into
+    /// `steps`; where there is both, all of it is in `steps`.
     #[inline]
-    pub(super) fn read(&mut self, line: &[u8]) -> Made {
-        if self.over {
-            self.count();
-            self.after_end(line);
-            return Made::Nothing;
-        }
-        let parsed = parse(line, &self.parameters, &mut self.block);
+    pub(super) fn read(&mut self, line: &[u8], out: &mut Option<Step>) {
         self.count();
-        let done = match parsed {
-            Ok(()) => self.obey(line),
+        if self.over {
+            return self.after_end(line);
+        }
+        let done = match parse(line, &self.parameters, &mut self.block) {
+            Ok(()) => self.obey(line, out),
             Err((Rule::Percent, _)) if self.percent(line) => {
                 self.block.forget();
-                Ok(false)
+                Ok(())
             }
             Err(broken) => {
                 self.facts.blocks += 1;
@@ -129,20 +106,21 @@ impl Interpreter {
                 Err(broken)
             }
         };
-        self.made(done, line)
+        self.settle(done, line, out);
     }
 
-    /// Reads the line at the start of `bytes` if it is of the usual kind; gives its length too.
+    /// Reads the line at the start of `bytes` if it is of the usual kind; gives its length then.
     #[inline]
-    pub(super) fn read_usual(&mut self, bytes: &[u8]) -> Option<(Made, usize)> {
+    pub(super) fn read_usual(&mut self, bytes: &[u8], out: &mut Option<Step>) -> Option<usize> {
         if self.over {
             return None;
         }
-        let length = parse_usual(bytes, &self.parameters, &mut self.block)?;
+        let length = parse_usual(bytes, &mut self.block)?;
         self.count();
         let line = bytes.get(..length)?;
-        let done = self.obey(line);
-        Some((self.made(done, line), length))
+        let done = self.obey(line, out);
+        self.settle(done, line, out);
+        Some(length)
     }
 
     #[inline]
@@ -152,28 +130,13 @@ impl Interpreter {
     }
 
     #[inline]
-    fn made(&mut self, done: Result<bool, Broken>, line: &[u8]) -> Made {
-        match done {
-            Ok(true) if self.steps.is_empty() => Made::Move,
-            Ok(moved) => {
-                if moved {
-                    let step = self.moved();
-                    self.steps.push_back(step);
-                }
-                if self.steps.is_empty() { Made::Nothing } else { Made::Queued }
-            }
-            Err(broken) => {
-                self.fault(broken, line);
-                if self.steps.is_empty() { Made::Nothing } else { Made::Queued }
-            }
+    fn settle(&mut self, done: Result<(), Broken>, line: &[u8], out: &mut Option<Step>) {
+        if let Err(broken) = done {
+            self.fault(broken, line);
         }
-    }
-
-    /// The step of the last block's own motion word, put together only where it is handed out.
-    #[inline]
-    pub(super) fn moved(&self) -> Step {
-        let place = Place { line: self.line, column: self.block.motion_column() };
-        Step { place, doing: Doing::Move(self.last), modal: self.modal }
+        if !self.steps.is_empty() {
+            self.steps.extend(out.take());
+        }
     }
 
     #[cold]
@@ -222,10 +185,10 @@ impl Interpreter {
     }
 
     #[inline]
-    fn obey(&mut self, line: &[u8]) -> Result<bool, Broken> {
+    fn obey(&mut self, line: &[u8], out: &mut Option<Step>) -> Result<(), Broken> {
         if self.block.is_bare() {
             self.bare();
-            return if self.block.comment.is_some() { self.remark(line).map(|()| false) } else { Ok(false) };
+            return if self.block.comment.is_some() { self.remark(line) } else { Ok(()) };
         }
         self.facts.blocks += 1;
         let purpose = self.purpose()?;
@@ -237,28 +200,17 @@ impl Interpreter {
         } else {
             self.before_motion(line)?;
         }
-        let moved = match purpose {
-            Use::Nothing => {
-                if self.block.g(Group::Motion) == Some(G::G80) {
-                    self.modal.motion = MotionMode::G80;
-                }
-                false
-            }
-            Use::Motion(mode) => self.motion(mode)?,
-            Use::Once(code) => {
-                self.once_with_axes(code)?;
-                false
-            }
-        };
-        if self.block.m(MGroup::Stopping).is_none() {
-            return Ok(moved);
+        match purpose {
+            Use::Motion(mode) => self.motion(mode, out)?,
+            Use::Once(code) => self.once_with_axes(code)?,
+            Use::Nothing if self.block.g(Group::Motion) == Some(G::G80) => self.modal.motion = MotionMode::G80,
+            Use::Nothing => {}
         }
-        if moved {
-            let step = self.moved();
-            self.steps.push_back(step);
+        if self.block.m(MGroup::Stopping).is_some() {
+            self.steps.extend(out.take());
+            self.stop(line);
         }
-        self.stop(line);
-        Ok(false)
+        Ok(())
     }
 
     /// A line without words: blank, a comment, a program number, settings.

@@ -6,7 +6,7 @@ use super::block::Block;
 use super::facts::Facts;
 use super::fault::{Fault, LINE_LIMIT, NoProgram, Rule};
 use super::frame::Frame;
-use super::interpreter::{Interpreter, Made};
+use super::interpreter::Interpreter;
 use super::motion::{Modal, Start, Step};
 use super::sniff::{LOOKED_AT, MARK, sniff};
 use chargehand_types::quantity::Point;
@@ -82,30 +82,30 @@ impl Inner {
 
     #[inline]
     fn next(&mut self, bytes: &[u8], last: bool) -> Option<Step> {
-        if !self.interpreter.steps.is_empty() {
-            return self.interpreter.steps.pop_front();
-        }
+        let mut out = None;
         loop {
-            match self.next_made(bytes, last)? {
-                Made::Nothing => {}
-                Made::Move => return Some(self.interpreter.moved()),
-                Made::Queued => return self.interpreter.steps.pop_front(),
+            if !self.interpreter.steps.is_empty() {
+                return self.interpreter.steps.pop_front();
+            }
+            if out.is_some() || self.read_line(bytes, last, &mut out).is_none() {
+                return out;
             }
         }
     }
 
     #[inline]
-    fn next_made(&mut self, bytes: &[u8], last: bool) -> Option<Made> {
+    fn read_line(&mut self, bytes: &[u8], last: bool, out: &mut Option<Step>) -> Option<()> {
         if self.looked && !self.refused {
             self.lines.pass_line_feed(bytes);
             let rest = bytes.get(self.lines.at..).unwrap_or_default();
-            if let Some((made, length)) = self.interpreter.read_usual(rest) {
+            if let Some(length) = self.interpreter.read_usual(rest, out) {
                 self.lines.pass(length, rest.get(length).copied());
-                return Some(made);
+                return Some(());
             }
         }
         let line = self.next_line(bytes, last)?;
-        Some(self.interpreter.read(line))
+        self.interpreter.read(line, out);
+        Some(())
     }
 
     #[inline]
@@ -201,13 +201,11 @@ impl Reader {
         let line = self.inner.next_line(&self.kept, self.finished)?;
         steps.clear();
         let faults = self.inner.interpreter.faults().len();
-        let made = self.inner.interpreter.read(line);
+        let mut out = None;
         let interpreter = &mut self.inner.interpreter;
-        match made {
-            Made::Nothing => {}
-            Made::Move => steps.push(interpreter.moved()),
-            Made::Queued => steps.extend(interpreter.steps.drain(..)),
-        }
+        interpreter.read(line, &mut out);
+        steps.extend(interpreter.steps.drain(..));
+        steps.extend(out);
         let good = interpreter.faults().len() == faults;
         let modal = Modal { shift: interpreter.frame.shift(), ..interpreter.modal };
         let (frame, at) = (&interpreter.frame, interpreter.at);
