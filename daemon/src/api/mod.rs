@@ -2,7 +2,7 @@
 //! again anywhere.
 //!
 //! The order of a start: [`Door::open`] takes the socket (and fails early, with a sentence), [`Token::make`] and
-//! [`Token::write_beside`] give the terminal at the machine its right, [`serve`] answers with what a [`Desk`] says.
+//! [`Token::write_beside`] give the terminal at the machine its right, [`serve()`] answers with what a [`Desk`] says.
 //!
 //! May live here: everything that is HTTP, the socket, the token. May not: any rule of the shop.
 
@@ -24,4 +24,5 @@ pub use serve::{Limits, serve};
 pub use token::Token;
 
 #[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "the tests of an I/O room use the real thing")]
 mod tests;

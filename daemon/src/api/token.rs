@@ -74,6 +74,7 @@ impl Token {
 }
 
 #[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "the tests of an I/O room use the real thing")]
 mod tests {
     use super::*;
     use std::os::unix::fs::PermissionsExt;

@@ -48,11 +48,7 @@ impl Foreman {
     fn operation_started(&self, at: u8) -> Option<What> {
         let work = self.work.as_ref()?;
         let operation = work.operation(at)?;
-        Some(What::OperationStarted {
-            operation: operation.name.clone(),
-            predicted: self.predicted(at),
-            from_line: 1,
-        })
+        Some(What::OperationStarted { operation: operation.name.clone(), predicted: self.predicted(at), from_line: 1 })
     }
 
     fn operation_finished(&self, at: u8) -> Option<What> {
@@ -180,7 +176,11 @@ impl Foreman {
             }
             (Deed::StartRunDown, _) => {
                 let seconds = self.premises.config.machine.spindle.run_down().value();
-                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "config holds it within limits")]
+                #[allow(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "config holds it within limits"
+                )]
                 let until = self.clock.now().after_us((seconds * 1.0e6) as u64);
                 self.run_down_until = Some(until);
             }

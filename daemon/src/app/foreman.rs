@@ -4,8 +4,8 @@
 use super::clock::MachineClock;
 use super::premises::Premises;
 use super::stretch::Feeding;
-use super::work::Work;
 use super::wording;
+use super::work::Work;
 use crate::api::desk::{Answer, Caller, Live};
 use crate::findings::Bench;
 use crate::floor::permit::{Epoch, Permit};
@@ -88,6 +88,8 @@ pub struct Foreman {
     pub(in crate::app) tried: Option<Tried>,
     pub(in crate::app) hand: Option<(chargehand_types::act::Axis, chargehand_types::quantity::Length)>,
     pub(in crate::app) last_position: Tick,
+    /// The bit in the spindle was read back since this daemon began.
+    pub(in crate::app) bit_known: bool,
     /// What happened, as a sentence, for the next stop record.
     pub(in crate::app) stop_text: Option<String>,
     /// How far the cut had come when the daemon last ended.
@@ -133,6 +135,7 @@ impl Foreman {
             tried: None,
             hand: None,
             last_position: Tick(0),
+            bit_known: false,
             stop_text: None,
             left_off: None,
             answers: VecDeque::new(),
@@ -143,6 +146,7 @@ impl Foreman {
 
     /// Works until it is told to end.
     pub async fn run(mut self, mut errands: mpsc::UnboundedReceiver<Errand>) {
+        self.nobody_is_here().await;
         self.take_up().await;
         loop {
             let wait = self.next_timer().map(|t| self.clock.real_until(t));
@@ -185,6 +189,15 @@ impl Foreman {
             }
             Errand::Report(report) => self.heard(report).await,
             Errand::End(_) => {}
+        }
+    }
+
+    /// A daemon that has just begun knows of nobody at the machine.
+    async fn nobody_is_here(&mut self) {
+        let people = self.shared.fold.read().map(|f| f.people().to_vec()).unwrap_or_default();
+        let left = people.into_iter().map(|p| What::PersonLeft { who: p.who }).collect();
+        if let Err(problem) = self.tell(left, &Source::default()).await {
+            tracing::error!("{problem}");
         }
     }
 
@@ -257,6 +270,20 @@ impl Foreman {
     pub(in crate::app) async fn tell(&mut self, whats: Vec<What>, source: &Source) -> Result<(), Problem> {
         let sheet = self.work.as_ref().map(|w| w.sheet.clone());
         let drafts = whats.into_iter().map(|w| self.draft(w, source, sheet.clone())).collect();
+        match self.write(drafts).await {
+            Ok(()) => Ok(()),
+            Err(fault) => Err(self.store_failed(fault).await),
+        }
+    }
+
+    /// As [`Foreman::tell`], of a sheet that is not on the machine.
+    pub(in crate::app) async fn tell_of(
+        &mut self,
+        sheet: &SheetId,
+        whats: Vec<What>,
+        source: &Source,
+    ) -> Result<(), Problem> {
+        let drafts = whats.into_iter().map(|w| self.draft(w, source, Some(sheet.clone()))).collect();
         match self.write(drafts).await {
             Ok(()) => Ok(()),
             Err(fault) => Err(self.store_failed(fault).await),

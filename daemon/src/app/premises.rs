@@ -1,16 +1,18 @@
-//! The files of the shop, found and read: the only place that opens config.
+//! The files of the shop, found and opened: the only place that opens config. What they say is read in `shop`.
 #![allow(clippy::disallowed_methods, reason = "this is where the shop's files are opened")]
 
-use crate::shop::checklist::{Checklist, checklist};
-use crate::shop::config::{self, Config, Port};
-use crate::shop::fault::Fault;
-use crate::shop::profile::{ACKNOWLEDGED_WINDOW, Profile, profile};
-use crate::shop::{fault, stores};
+use crate::shop::checklist::Checklists;
+use crate::shop::config::{Config, Port};
+use crate::shop::fault::{self, Fault};
+use crate::shop::profile::{Profile, profile};
+use crate::shop::shelf::{self, Folder, Page};
 use chargehand_types::card::Stores;
-use chargehand_types::checklist::ListKind;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+/// Files a folder of lists or profiles may hold.
+const FILES_AT_MOST: usize = 100;
 
 /// What the daemon is told on its command line.
 #[derive(Debug, Clone)]
@@ -34,8 +36,8 @@ pub struct Premises {
     pub stores: Stores,
     /// The controller's.
     pub profile: Arc<Profile>,
-    /// By kind.
-    pub lists: BTreeMap<ListKind, Checklist>,
+    /// The five lists.
+    pub lists: Checklists,
     /// Absolute.
     pub store: PathBuf,
     /// Absolute.
@@ -56,113 +58,75 @@ pub enum PremisesFault {
     Refused(String),
 }
 
-/// Defaults built into the daemon, for what is missing beside the config file.
-const BITS: &str = include_str!("../../../config/bits.toml");
-const MATERIALS: &str = include_str!("../../../config/materials.toml");
-const FASTENERS: &str = include_str!("../../../config/fasteners.toml");
-
-const fn default_list(kind: ListKind) -> &'static str {
-    match kind {
-        ListKind::Securing => include_str!("../../../config/checklists/securing.toml"),
-        ListKind::Tooling => include_str!("../../../config/checklists/tooling.toml"),
-        ListKind::Ready => include_str!("../../../config/checklists/ready.toml"),
-        ListKind::TakingOff => include_str!("../../../config/checklists/taking-off.toml"),
-        ListKind::Checking => include_str!("../../../config/checklists/checking.toml"),
-    }
-}
-
 /// Reads everything.
 ///
 /// # Errors
 /// What cannot be opened, or every fault of every file.
 pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
-    let text =
-        std::fs::read_to_string(&options.config).map_err(|e| PremisesFault::Open(options.config.clone(), e))?;
-    let folder = options.config.parent().unwrap_or_else(|| Path::new(".")).to_owned();
-    let mut faults = Vec::new();
-    let file = shown(&options.config);
-    let config = keep(config::read(&file, &text), &mut faults);
-    let bits = keep(beside(&folder, "bits.toml", BITS, stores::bits)?, &mut faults);
-    let materials = keep(beside(&folder, "materials.toml", MATERIALS, stores::materials)?, &mut faults);
-    let fasteners = keep(beside(&folder, "fasteners.toml", FASTENERS, stores::fasteners)?, &mut faults);
-    let mut lists = BTreeMap::new();
-    for kind in ListKind::ALL {
-        let name = format!("checklists/{}.toml", kind.word());
-        let read = beside(&folder, &name, default_list(kind), |f, t| checklist(kind, f, t))?;
-        if let Some(list) = keep(read, &mut faults) {
-            lists.insert(kind, list);
-        }
-    }
-    let (Some(mut config), Some(bits), Some(materials), Some(fasteners)) = (config, bits, materials, fasteners) else {
-        return Err(PremisesFault::Faults(faults));
+    let folder = options.config.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
+    let Some(daemon) = page(&options.config)? else {
+        let missing = std::io::Error::from(std::io::ErrorKind::NotFound);
+        return Err(PremisesFault::Open(options.config.clone(), missing));
     };
+    let files = Folder {
+        daemon,
+        bits: page(&folder.join("bits.toml"))?,
+        materials: page(&folder.join("materials.toml"))?,
+        fasteners: page(&folder.join("fasteners.toml"))?,
+        checklists: pages(&folder.join("checklists"))?,
+        controllers: pages(&folder.join("controllers"))?,
+    };
+    let shop = shelf::read(&files).map_err(PremisesFault::Faults)?;
+    let profile = profile(&shop.controller.file, &shop.controller.text).map_err(PremisesFault::Faults)?;
+    let mut config = shop.config;
     if let Some(port) = &options.port {
         config.machine.port = Port::from(port.clone());
     }
-    let name = format!("controllers/{}.toml", config.machine.profile);
-    let profile = match shipped(&config.machine.profile) {
-        Some(default) => keep(beside(&folder, &name, default, profile)?, &mut faults),
-        None => {
-            let path = folder.join(&name);
-            let text = std::fs::read_to_string(&path).map_err(|e| PremisesFault::Open(path.clone(), e))?;
-            keep(profile(&shown(&path), &text), &mut faults)
-        }
-    };
-    let Some(profile) = profile.filter(|_| faults.is_empty()) else {
-        return Err(PremisesFault::Faults(faults));
-    };
     refuse_scripted_on_real_ports(&config)?;
     let store = options.store.clone().unwrap_or_else(|| folder.join(&config.store));
     let socket = options.socket.clone().unwrap_or_else(|| folder.join(&config.api.socket));
-    let stores = Stores { bits, materials, fasteners };
+    let (stores, lists) = (shop.stores, shop.checklists);
     Ok(Premises { config, stores, profile: Arc::new(profile), lists, store, socket })
 }
 
-/// The text of a profile that ships.
-fn shipped(name: &str) -> Option<&'static str> {
-    (name == "acknowledged-window").then_some(ACKNOWLEDGED_WINDOW)
+/// A file, if there is one.
+fn page(path: &Path) -> Result<Option<Page>, PremisesFault> {
+    match std::fs::read_to_string(path) {
+        Ok(text) => Ok(Some(Page::new(path.display().to_string(), text))),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(None),
+        Err(e) => Err(PremisesFault::Open(path.to_owned(), e)),
+    }
 }
 
-fn shown(path: &Path) -> String {
-    path.display().to_string()
-}
-
-fn keep<T>(read: Result<T, Vec<Fault>>, faults: &mut Vec<Fault>) -> Option<T> {
-    match read {
-        Ok(value) => Some(value),
-        Err(found) => {
-            faults.extend(found);
-            None
+/// Every `.toml` file of a folder by its name without the ending.
+fn pages(folder: &Path) -> Result<BTreeMap<String, Page>, PremisesFault> {
+    let entries = match std::fs::read_dir(folder) {
+        Ok(entries) => entries,
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(BTreeMap::new()),
+        Err(e) => return Err(PremisesFault::Open(folder.to_owned(), e)),
+    };
+    let mut found = BTreeMap::new();
+    for entry in entries.take(FILES_AT_MOST) {
+        let path = entry.map_err(|e| PremisesFault::Open(folder.to_owned(), e))?.path();
+        if path.extension().is_none_or(|e| e != "toml") {
+            continue;
+        }
+        if let (Some(name), Some(page)) = (path.file_stem().map(|s| s.to_string_lossy().into_owned()), page(&path)?) {
+            found.insert(name, page);
         }
     }
-}
-
-/// A file beside the config file, or the default where there is none.
-fn beside<T>(
-    folder: &Path,
-    name: &str,
-    default: &str,
-    read: impl Fn(&str, &str) -> Result<T, Vec<Fault>>,
-) -> Result<Result<T, Vec<Fault>>, PremisesFault> {
-    let path = folder.join(name);
-    match std::fs::read_to_string(&path) {
-        Ok(text) => Ok(read(&shown(&path), &text)),
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(read(name, default)),
-        Err(e) => Err(PremisesFault::Open(path, e)),
-    }
+    Ok(found)
 }
 
 /// A scripted operator is let in only where nothing real can move.
 fn refuse_scripted_on_real_ports(config: &Config) -> Result<(), PremisesFault> {
-    if !config.bench.scripted_operator {
-        return Ok(());
-    }
     match &config.machine.port {
-        Port::Simulated => Ok(()),
-        Port::Path(path) if crate::serial::is_pseudo_terminal(path) => Ok(()),
-        Port::Path(path) => Err(PremisesFault::Refused(format!(
-            "[bench] scripted_operator = true is for a pseudo-terminal only, and {path} is none. Take the key out: a \
-             scripted operator must never move a real machine."
-        ))),
+        Port::Path(path) if config.bench.scripted_operator && !crate::serial::is_pseudo_terminal(path) => {
+            Err(PremisesFault::Refused(format!(
+                "[bench] scripted_operator = true is for a pseudo-terminal only, and {path} is none. Take the key \
+                 out: a scripted operator must never move a real machine."
+            )))
+        }
+        Port::Path(_) | Port::Simulated => Ok(()),
     }
 }

@@ -3,7 +3,7 @@
 use super::stopwatch::Stopwatch;
 use crate::link::wire::Reached;
 use crate::program::motion::Start;
-use crate::sending::{SentLine, Sender};
+use crate::sending::{Sender, SentLine};
 use crate::shop::understands::Understands;
 use chargehand_types::quantity::{Length, Tick};
 
@@ -29,7 +29,14 @@ pub struct Feeding {
 impl Feeding {
     /// From the program's first line.
     #[must_use]
-    pub fn begin(operation: u8, bytes: Vec<u8>, start: Start, understands: Understands, face: Length, now: Tick) -> Self {
+    pub fn begin(
+        operation: u8,
+        bytes: Vec<u8>,
+        start: Start,
+        understands: Understands,
+        face: Length,
+        now: Tick,
+    ) -> Self {
         Self {
             operation,
             bytes,
@@ -62,7 +69,7 @@ impl Feeding {
             }
         }
         if let Some(fault) = self.sender.faults().first() {
-            self.unsendable = Some(format!("line {}: {}", fault.line, fault.what));
+            self.unsendable = Some(format!("line {}: {}", fault.place.line, fault.rule));
         }
         (lines, self.finished && bytes < wanted)
     }

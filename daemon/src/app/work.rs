@@ -3,7 +3,7 @@
 use crate::findings::{self, Bench, Case, Judged};
 use crate::program::motion::{Doing, MoveKind};
 use crate::program::steps;
-use crate::shop::checklist::Item;
+use crate::shop::checklist::Step;
 use chargehand_types::card::{Bit, Card, Operation, Stores};
 use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::StopRecord;
@@ -141,7 +141,9 @@ pub struct Work {
     /// The T number a program asks for in its middle.
     pub wanted_tool: Option<u32>,
     /// How many fasteners were put in.
-    pub fasteners_in: Option<f64>,
+    pub fasteners_in: Option<u32>,
+    /// Caliper readings of this securing.
+    pub readings: Vec<Length>,
     /// When it was held.
     pub held_since: Option<Tick>,
 }
@@ -155,7 +157,7 @@ pub struct ListRun {
     /// For people.
     pub title: String,
     /// The steps asked.
-    pub items: Vec<Item>,
+    pub items: Vec<Step>,
     /// The one asked now.
     pub at: usize,
     /// What was wrong with the last answer.

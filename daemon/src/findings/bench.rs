@@ -4,6 +4,8 @@
 
 use crate::program::motion::Start;
 use crate::shop::config;
+use crate::shop::profile::Keys;
+use crate::shop::understands::Understands;
 use crate::timing::Limits;
 use chargehand_types::quantity::{Angle, Feed, Length, Point, Rpm};
 
@@ -30,6 +32,10 @@ pub struct Bench {
     pub arc_tolerance: Length,
     /// Bits a second on the serial line; 0 where there is none.
     pub baud: u32,
+    /// Bytes that end a line there.
+    pub line_end: u64,
+    /// What the controller takes as it is written.
+    pub understands: Understands,
 }
 
 /// How the spindle is switched.
@@ -47,9 +53,9 @@ pub enum Spindle {
 }
 
 impl Bench {
-    /// From the shop's config; the tolerance of arcs is the controller profile's.
+    /// From the shop's config and the profile of its controller.
     #[must_use]
-    pub fn of(machine: &config::Machine, limits: &config::Limits, arc_tolerance: Length) -> Self {
+    pub fn of(machine: &config::Machine, limits: &config::Limits, profile: &Keys) -> Self {
         let config::Travel { x, y, z } = machine.travel;
         let spindle = match machine.spindle {
             config::Spindle::Manual { .. } => Spindle::Manual,
@@ -68,8 +74,10 @@ impl Bench {
             max_feed_tried: machine.max_feed_tried,
             steep_ramp: limits.steep_ramp,
             ignore_thinner: limits.ignore_thinner,
-            arc_tolerance,
+            arc_tolerance: profile.arc_tolerance,
             baud: machine.baud,
+            line_end: profile.line_end.len() as u64,
+            understands: profile.understands.clone(),
         }
     }
 

@@ -6,6 +6,9 @@ use super::way::Spot3;
 use crate::program::motion::Place;
 use chargehand_types::finding::{Code, Facts, Finding, Severity, Unit};
 
+/// Figures no farther apart than this are equally bad, and the first of them is told.
+const ALIKE: f64 = 1.0e-6;
+
 /// What one cause did so far.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Cause {
@@ -48,7 +51,7 @@ impl Cause {
             self.count = self.count.saturating_add(1);
         }
         self.last = place.line;
-        if self.worst.is_none_or(|worst| how_bad > worst.how_bad) {
+        if self.worst.is_none_or(|worst| how_bad > worst.how_bad + ALIKE) {
             self.worst = Some(Worst { place, how_bad, measured, at });
         }
     }

@@ -101,7 +101,7 @@ fn report_of(read: &Read<'_>, case: &Case<'_>) -> OperationReport {
         cut_m: Metres::of(read.tally.cut / 1000.0),
         rapid_m: Metres::of(read.tally.rapid / 1000.0),
         seconds: read.times.total(),
-        wire_seconds: wire_time(read.bytes, case.bench.baud),
+        wire_seconds: wire_time(read.sent, case.bench.baud),
         extents: read.tally.all.extents(),
         cut_extents: read.tally.below.extents(),
     }

@@ -10,6 +10,7 @@ mod case;
 mod cause;
 mod cutting;
 mod drawing;
+mod excerpt;
 mod fingerprint;
 mod fitness;
 mod judge;

@@ -9,10 +9,11 @@ use super::fitness::{Fitness, Wear};
 use super::reach::Reach;
 use super::tally::Tally;
 use super::way::Way;
-use super::{text, units};
+use super::{excerpt, text, units};
 use crate::program::fault::Fault;
 use crate::program::motion::{Doing, Move, MoveKind, Step};
 use crate::program::{Facts, steps};
+use crate::sending::lines;
 use crate::timing::{Clockwork, LineTimes};
 use chargehand_types::card::{Material, Operation};
 use chargehand_types::finding::Finding;
@@ -22,9 +23,13 @@ use chargehand_types::finding::Finding;
 pub(super) struct Read<'a> {
     pub(super) operation: &'a Operation,
     pub(super) meant: Fitted<'a>,
-    pub(super) bytes: u64,
+    bytes: &'a [u8],
+    /// Bytes that go over the wire.
+    pub(super) sent: u64,
     pub(super) facts: Facts,
     faults: Vec<Fault>,
+    /// What can be read, and neither sent nor adapted.
+    unsendable: Vec<Fault>,
     pub(super) tally: Tally,
     pub(super) times: LineTimes,
     bounds: Bounds,
@@ -79,11 +84,15 @@ pub(super) fn read<'a>(case: &'a Case<'a>, operation: &'a Operation, wear: &mut 
     }
     clock.finish(&mut |timed| times.add(timed));
     let facts = reader.facts().clone();
+    let faults = reader.faults().to_vec();
+    let (sent, unsendable) = if faults.is_empty() { send(case, bytes) } else { (0, Vec::new()) };
     Ok(Read {
         operation,
         meant,
-        bytes: bytes.len() as u64,
-        faults: reader.faults().to_vec(),
+        bytes,
+        sent,
+        faults,
+        unsendable,
         tally: pass.tally,
         times: times.closed(facts.lines),
         bounds: pass.bounds,
@@ -92,6 +101,18 @@ pub(super) fn read<'a>(case: &'a Case<'a>, operation: &'a Operation, wear: &mut 
         wear: pass.wear.clone(),
         facts,
     })
+}
+
+/// How many bytes would be sent, and what cannot be.
+fn send(case: &Case<'_>, bytes: &[u8]) -> (u64, Vec<Fault>) {
+    let bench = case.bench;
+    let face = case.card.sheet.face_z(case.thickness());
+    let mut lines = lines(bytes, bench.start(), bench.understands.clone(), face);
+    let mut sent = 0;
+    for line in lines.by_ref().filter(|line| !line.bytes.is_empty()) {
+        sent += line.bytes.len() as u64 + bench.line_end;
+    }
+    (sent, lines.sender().faults().to_vec())
 }
 
 impl Pass<'_, '_> {
@@ -136,6 +157,7 @@ impl Read<'_> {
         let name = &self.operation.name;
         let edges = Edges::new(case.bench, &case.card.sheet, case.thickness());
         text::faults(&self.faults, name, out);
+        text::faults(&self.unsendable, name, out);
         text::loose_arcs(&self.facts, name, out);
         if self.faults.is_empty() {
             text::end(&self.facts, name, out);
@@ -144,9 +166,23 @@ impl Read<'_> {
         self.bounds.findings(name, needed, &edges, out);
         self.cutting.findings(name, case.bench, out);
         self.fitness.findings(name, self.meant, &self.wear, out);
+        excerpt::add(self.bytes, out);
     }
 
     pub(super) fn advice(&self, out: &mut Vec<String>) {
-        self.cutting.advice(&self.operation.name, out);
+        let name = &self.operation.name;
+        self.cutting.advice(name, out);
+        if let Some(place) = self.facts.system_unset {
+            out.push(format!(
+                "{name}: line {} moves in a work system whose zero the program does not set; it is judged as the machine's own zero",
+                place.line
+            ));
+        }
+        if let Some(place) = self.facts.home_assumed {
+            out.push(format!(
+                "{name}: line {} goes to a stored home; it is judged as the machine's own zero",
+                place.line
+            ));
+        }
     }
 }

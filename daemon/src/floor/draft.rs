@@ -170,11 +170,15 @@ impl Draft {
         Some(stopped)
     }
 
-    /// After something new went wrong on a stopped sheet, the first question is asked again.
-    pub(super) fn ask_red_button_again(&mut self) {
+    /// Something new went wrong on a stopped sheet: the first question is asked again, and what was a person's own
+    /// stop is none any more.
+    pub(super) fn worsen_stop(&mut self, cause: StopCause) {
         self.state.machine.way = Way::NotSaid;
         if let Some(OnMachine { at: AtStage::Stopped(stopped), .. }) = &mut self.state.sheet {
             stopped.red_button = None;
+            if stopped.cause == StopCause::Person {
+                stopped.cause = cause;
+            }
         }
     }
 

@@ -72,7 +72,8 @@ pub enum Happening {
         /// Whether the controller keeps its position through it.
         position_kept: bool,
     },
-    /// A hand move or a setting is done and the machine stands still.
+    /// A hand move is done, or a setting was taken (work zero, Z zero), and the machine stands still. To be told after
+    /// each of them: until then something is under way.
     HandDone,
     /// A deed was not carried out: nothing was sent for it.
     NotDone(Tried),

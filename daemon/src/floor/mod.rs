@@ -29,3 +29,6 @@ pub use refusal::Refusal;
 pub use sheet::{AtStage, Findings, OnMachine, OperationFacts, Ops, SheetFacts, Stopped};
 pub use state::{Machine, Presence, Setup, State};
 pub use table::step;
+
+#[cfg(test)]
+mod tests;

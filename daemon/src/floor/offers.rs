@@ -45,20 +45,40 @@ pub const fn asks_run_down(state: &State, list: ListKind) -> bool {
 
 fn shown(state: &State, by: By) -> Vec<OfferedAct> {
     let mut acts = Vec::new();
-    let moves = !matches!(state.machine.motion, Motion::Still | Motion::Held | Motion::Faulted);
-    let linked = state.machine.link == Link::Up;
-    if moves && linked {
-        acts.extend([OfferedAct::Hold, OfferedAct::HoldAtLift, OfferedAct::Stop]);
+    let held = matches!(state.at(), Some(AtStage::Held(_))) && state.machine.motion == Motion::Held;
+    if state.machine.link == Link::Up && !held {
+        acts.extend(halting(state.machine.motion));
     }
     if PersonHere::of(state, by).err() == Some(Refusal::NobodyHere) {
         acts.push(OfferedAct::SignIn);
     }
-    acts.extend(of_stage(state));
+    for act in of_stage(state) {
+        if !acts.contains(&act) {
+            acts.push(act);
+        }
+    }
     acts.push(OfferedAct::Trouble);
     if PersonHere::of(state, by).is_ok() {
         acts.push(OfferedAct::SignOut);
     }
     acts
+}
+
+/// The ways to stop, while something may move. A hold with no program to go on with can only be given up.
+fn halting(motion: Motion) -> Vec<OfferedAct> {
+    match motion {
+        Motion::Still | Motion::Faulted | Motion::Stopping => Vec::new(),
+        Motion::Held => vec![OfferedAct::Stop],
+        Motion::Homing
+        | Motion::Hand
+        | Motion::Program
+        | Motion::HoldAsked(_)
+        | Motion::LiftAsked
+        | Motion::Raising
+        | Motion::Unknown => {
+            vec![OfferedAct::Hold, OfferedAct::HoldAtLift, OfferedAct::Stop]
+        }
+    }
 }
 
 /// What belongs to the stage.

@@ -142,7 +142,7 @@ pub enum Motion {
     Still,
     /// It looks for its switches.
     Homing,
-    /// A hand move.
+    /// A hand move, or a zero the controller has not taken yet.
     Hand,
     /// A program.
     Program,

@@ -10,6 +10,7 @@ pub mod config;
 pub mod fault;
 pub mod nearest;
 pub mod profile;
+pub mod shelf;
 pub mod stores;
 pub mod text;
 pub mod understands;

@@ -29,6 +29,8 @@ pub struct Timed {
 pub struct Clockwork {
     axes: Axes,
     arcs: Arcs,
+    /// What the feed override makes of a programmed feed, as a share.
+    feeding: f64,
     window: Window,
     /// The direction the newest piece ends in; none at rest.
     heading: Option<[f64; 3]>,
@@ -62,6 +64,7 @@ impl Clockwork {
         Self {
             axes: Axes::from(limits),
             arcs: Arcs::InChords(ARC_CHORD),
+            feeding: 1.0,
             window: Window::default(),
             heading: None,
             part: 0.0,
@@ -76,6 +79,13 @@ impl Clockwork {
         self
     }
 
+    /// The same with the feed override at this many percent. It leaves rapids alone, and all moves under M49.
+    #[must_use]
+    pub fn feeding_at(mut self, percent: u32) -> Self {
+        self.feeding = f64::from(percent) / 100.0;
+        self
+    }
+
     /// Takes the program's next step; hands every move whose time is now certain to `out`.
     pub fn push(&mut self, step: &Step, out: &mut impl FnMut(Timed)) {
         match &step.doing {
@@ -84,7 +94,8 @@ impl Clockwork {
                 if matches!(mv.kind, MoveKind::Probe) {
                     self.rest(out);
                 }
-                self.travel(mv, step.place.line, out);
+                let feeding = if step.modal.overrides_off { 1.0 } else { self.feeding };
+                self.travel(mv, step.place.line, feeding, out);
                 if alone {
                     self.rest(out);
                 }
@@ -117,21 +128,21 @@ impl Clockwork {
         self.heading = None;
     }
 
-    fn travel(&mut self, mv: &Move, line: u32, out: &mut impl FnMut(Timed)) {
+    fn travel(&mut self, mv: &Move, line: u32, feeding: f64, out: &mut impl FnMut(Timed)) {
         match &mv.kind {
-            MoveKind::Arc(arc) => self.curved(mv, arc, line, out),
-            MoveKind::Rapid | MoveKind::Feed | MoveKind::Probe => self.straight(mv, line, out),
+            MoveKind::Arc(arc) => self.curved(mv, arc, line, feeding, out),
+            MoveKind::Rapid | MoveKind::Feed | MoveKind::Probe => self.straight(mv, line, feeding, out),
         }
     }
 
-    fn straight(&mut self, mv: &Move, line: u32, out: &mut impl FnMut(Timed)) {
+    fn straight(&mut self, mv: &Move, line: u32, feeding: f64, out: &mut impl FnMut(Timed)) {
         let way = millimetres(mv.to - mv.from);
         let length = size(way);
         if length <= 0.0 {
             return self.nothing(line, out);
         }
         let unit = way.map(|c| c / length);
-        let pace = pace(mv.pace, length);
+        let pace = pace(mv.pace, length, feeding);
         let ramp = self.ramp(unit, length, pace);
         let entry2 = self.joint(unit);
         self.add(Piece { ramp, entry2, line, ends_move: true }, unit, out);
@@ -145,12 +156,12 @@ impl Clockwork {
         self.window.push(piece, &mut moves);
     }
 
-    fn curved(&mut self, mv: &Move, arc: &Arc, line: u32, out: &mut impl FnMut(Timed)) {
+    fn curved(&mut self, mv: &Move, arc: &Arc, line: u32, feeding: f64, out: &mut impl FnMut(Timed)) {
         let circle = Circle::new(mv, arc);
         if circle.length <= 0.0 {
             return self.nothing(line, out);
         }
-        let pace = pace(mv.pace, circle.length);
+        let pace = pace(mv.pace, circle.length, feeding);
         let (count, chord_turn) = self.pieces(&circle);
         for k in 0..count {
             let share = f64::from(k);
@@ -212,11 +223,11 @@ impl Clockwork {
 const LEAST_PACE: f64 = 1.0e-3;
 
 /// The speed asked for, in mm/s. Cutting without any feed set is reckoned as fast as the axes go: it is a finding.
-fn pace(pace: Pace, length: f64) -> f64 {
+fn pace(pace: Pace, length: f64, feeding: f64) -> f64 {
     match pace {
         Pace::Rapid | Pace::Unset => f64::INFINITY,
-        Pace::Feed(feed) => (feed.unit() / 60.0).max(LEAST_PACE),
-        Pace::Within(seconds) if seconds > 0.0 => (length / seconds).max(LEAST_PACE),
+        Pace::Feed(feed) => (feed.unit() / 60.0 * feeding).max(LEAST_PACE),
+        Pace::Within(seconds) if seconds > 0.0 => (length / seconds * feeding).max(LEAST_PACE),
         Pace::Within(_) => f64::INFINITY,
     }
 }

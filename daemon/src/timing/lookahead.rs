@@ -64,6 +64,7 @@ impl Window {
     }
 
     fn look(&mut self, sink: &mut impl Sink) {
+        let full = self.pieces.len() >= MOST_PIECES;
         let mut braked2 = 0.0_f64;
         for (at, (piece, reach2)) in self.pieces.iter().zip(&self.reach2).enumerate().rev() {
             braked2 = (braked2 + piece.ramp.gain()).min(piece.ramp.ceiling2);
@@ -73,7 +74,8 @@ impl Window {
                 break;
             }
         }
-        if self.pieces.len() >= MOST_PIECES {
+        // a full window that stays nearly full would be looked through again at every piece
+        if full && self.pieces.len() > MOST_PIECES / 2 {
             self.cut(sink);
         }
         self.next_look = (self.pieces.len() * 2).min(MOST_PIECES);

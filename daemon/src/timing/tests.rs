@@ -192,3 +192,56 @@ fn planes_differ_only_by_axes() {
     near(seconds(Plane::Zx, point(0.0, 0.0, 10.0), point(0.0, 0.0, -10.0)), flat, 1.0e-9);
     near(seconds(Plane::Yz, point(0.0, 10.0, 0.0), point(0.0, -10.0, 0.0)), flat, 1.0e-9);
 }
+
+#[test]
+fn override_scales_feeds_only() {
+    let cut = feed(1, MoveKind::Feed, point(0.0, 0.0, 0.0), point(100.0, 0.0, 0.0), 3000.0);
+    let quick = rapid(1, point(0.0, 0.0, 0.0), point(100.0, 0.0, 0.0));
+    let at = |percent, step: &Step| {
+        let clockwork = Clockwork::new(&limits()).feeding_at(percent);
+        run(clockwork, std::slice::from_ref(step))[0].seconds.value()
+    };
+    near(at(50, &cut), 100.0 / 25.0 + 25.0 / 400.0, 1.0e-9);
+    near(at(50, &quick), at(100, &quick), 1.0e-12);
+    let mut locked = cut.clone();
+    locked.modal.overrides_off = true;
+    near(at(50, &locked), at(100, &cut), 1.0e-12);
+}
+
+/// A way through random places, and the same way back.
+fn there_and_back(places: &[(f64, f64, f64)], f: f64) -> (Vec<Step>, Vec<Step>) {
+    let at: Vec<Point> = places.iter().map(|(x, y, z)| point(*x, *y, *z)).collect();
+    let leg = |pair: &[Point]| feed(1, MoveKind::Feed, pair[0], pair[1], f);
+    let there = at.windows(2).map(leg).collect();
+    let back: Vec<Point> = at.into_iter().rev().collect();
+    (there, back.windows(2).map(leg).collect())
+}
+
+proptest::proptest! {
+    #[test]
+    fn way_back_takes_as_long(
+        places in proptest::collection::vec((0.0..40.0_f64, 0.0..40.0_f64, -5.0..5.0_f64), 2..80),
+        f in 200.0..7000.0_f64,
+    ) {
+        let (there, back) = there_and_back(&places, f);
+        near(total(&there), total(&back), 1.0e-6);
+    }
+
+    #[test]
+    fn time_lies_between_its_bounds(
+        places in proptest::collection::vec((0.0..40.0_f64, 0.0..40.0_f64, -5.0..5.0_f64), 2..80),
+        f in 200.0..7000.0_f64,
+    ) {
+        let (mut steps, _) = there_and_back(&places, f);
+        let smooth = total(&steps);
+        let length: f64 = steps.iter().filter_map(|s| match &s.doing {
+            Doing::Move(mv) => Some(mv.from.distance(mv.to)),
+            _ => None,
+        }).sum();
+        for s in &mut steps {
+            s.modal.exact = true;
+        }
+        proptest::prop_assert!(smooth <= total(&steps) * (1.0 + 1.0e-9));
+        proptest::prop_assert!(smooth >= length / (f / 60.0) * (1.0 - 1.0e-9));
+    }
+}

@@ -4,7 +4,7 @@
 //! speeds at the joints and quadrature for the times). `CHARGEHAND_CASES` may name another folder of cases.
 
 use chargehand_daemon::findings::{Bench, Case, Judged, check};
-use chargehand_daemon::shop::{card, config, stores};
+use chargehand_daemon::shop::{card, config, profile, stores};
 use chargehand_types::card::{Card, Stores};
 use chargehand_types::check::{Extents, OperationReport};
 use chargehand_types::finding::{Code, Finding};
@@ -72,13 +72,14 @@ fn shop(folder: &Path) -> Shop {
     let (bits, materials, fasteners, daemon) =
         (file("bits.toml"), file("materials.toml"), file("fasteners.toml"), file("daemon.toml"));
     let config = config::read(&daemon.0, &daemon.1).unwrap();
+    let profile = profile::profile("acknowledged-window", profile::ACKNOWLEDGED_WINDOW).unwrap();
     Shop {
         stores: Stores {
             bits: stores::bits(&bits.0, &bits.1).unwrap(),
             materials: stores::materials(&materials.0, &materials.1).unwrap(),
             fasteners: stores::fasteners(&fasteners.0, &fasteners.1).unwrap(),
         },
-        bench: Bench::of(&config.machine, &config.limits, Length::from_mm(0.013).unwrap()),
+        bench: Bench::of(&config.machine, &config.limits, &profile.keys),
     }
 }
 
@@ -192,6 +193,11 @@ fn compare_operation(name: &str, ours: &OperationReport, truth: &Value, wrong: &
     if truth["extents_all"].is_null() {
         println!("{at:36} cannot be read");
         return;
+    }
+    let motions = |kind: &str| truth["motions"][kind].as_u64().unwrap();
+    if motions("cycle_holes") == 0 {
+        let blocks = ["rapid", "linear", "arc_cw", "arc_ccw"].map(motions).iter().sum::<u64>();
+        ask("number of moves", blocks.abs_diff(ours.moves) as f64, 0.0);
     }
     let (all, cut) = (apart(&ours.extents, &truth["extents_all"]), apart(&ours.cut_extents, &truth["extents_cut"]));
     ask("extents", all, LENGTH_MM);

@@ -2,6 +2,7 @@
 //!
 //! May live here: what only people can know or decide. May not: what moves.
 
+use super::halting::end_motion;
 use super::moving::{no_program, unlock};
 use crate::floor::draft::Draft;
 use crate::floor::happening::{BitAt, By};
@@ -23,7 +24,10 @@ pub(super) fn red_button(d: &mut Draft, by: By, answer: RedButton) -> Result<(),
         Some(_) | None => {}
     }
     match answer {
-        RedButton::Pressed => d.lose_position(),
+        RedButton::Pressed => {
+            end_motion(d);
+            d.lose_position();
+        }
         RedButton::Untouched => {}
     }
     Ok(())

@@ -39,6 +39,7 @@ pub(super) fn lift(d: &mut Draft) {
 
 pub(super) fn trouble(d: &mut Draft) {
     at_once(d, HoldFor::Trouble);
+    d.unsign_ready();
     d.call(CallReason::Trouble);
 }
 

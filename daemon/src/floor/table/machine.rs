@@ -31,10 +31,7 @@ pub(super) fn link_up(d: &mut Draft, position: Position) {
 
 /// It runs out what it holds, and nobody can tell it anything.
 pub(super) fn link_down(d: &mut Draft) {
-    if d.state.machine.link == Link::Down {
-        return;
-    }
-    d.ask_red_button_again();
+    d.worsen_stop(StopCause::LinkLost);
     d.stop_sheet(StopCause::LinkLost);
     d.state.machine.link = Link::Down;
     d.moves(Motion::Unknown);
@@ -107,8 +104,8 @@ pub(super) fn held(d: &mut Draft, by: HeldBy, bit: BitAt) {
             d.state.machine.motion = Motion::Held;
         }
         (_, Motion::Homing | Motion::Hand | Motion::HoldAsked(_)) => end_motion(d),
-        (None | Some(_), Motion::Still) => d.state.machine.motion = Motion::Held,
-        (None | Some(_), Motion::Held | Motion::Raising | Motion::Program | Motion::LiftAsked) => {}
+        (_, Motion::Still) => d.moves(Motion::Held),
+        (_, Motion::Held | Motion::Raising | Motion::Program | Motion::LiftAsked) => {}
     }
 }
 
@@ -229,7 +226,7 @@ pub(super) fn refused(d: &mut Draft) {
 }
 
 pub(super) fn fault(d: &mut Draft, position: Position) {
-    d.ask_red_button_again();
+    d.worsen_stop(StopCause::Fault);
     let stopped = d.stop_sheet(StopCause::Fault);
     d.moves(Motion::Faulted);
     d.unsign_ready();
@@ -243,7 +240,7 @@ pub(super) fn fault(d: &mut Draft, position: Position) {
 }
 
 pub(super) fn restarted(d: &mut Draft) {
-    d.ask_red_button_again();
+    d.worsen_stop(StopCause::ControllerRestarted);
     let stopped = d.stop_sheet(StopCause::ControllerRestarted);
     d.moves(Motion::Unknown);
     doubt_controlled_spindle(d);

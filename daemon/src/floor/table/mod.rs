@@ -16,7 +16,7 @@ use crate::floor::outcome::Outcome;
 use crate::floor::permit::Epoch;
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::RedButton;
-use crate::floor::state::{Position, State};
+use crate::floor::state::{Link, Position, State};
 use chargehand_types::stage::HeldBy;
 
 /// What follows from a happening in a state. `epoch` is the link's, as it last told.
@@ -78,6 +78,42 @@ fn tell(d: &mut Draft, told: &Happening) {
         Happening::Act { .. } => {}
 
         Happening::LinkUp { position_kept } => machine::link_up(d, kept(*position_kept)),
+        Happening::LinkDown
+        | Happening::StandsStill
+        | Happening::Homed
+        | Happening::HeldConfirmed { .. }
+        | Happening::HoldUnconfirmed
+        | Happening::HeldAtLift
+        | Happening::AtPrompt { .. }
+        | Happening::AtBitChange { .. }
+        | Happening::Finished
+        | Happening::Raised
+        | Happening::Refused
+        | Happening::Fault { .. }
+        | Happening::Restarted
+        | Happening::Stopped { .. }
+        | Happening::HandDone => {
+            // A controller that does not answer tells nothing: what still comes in is late.
+            if d.state.machine.link == Link::Up {
+                report(d, told);
+            }
+        }
+        Happening::NotDone(tried) => world::not_done(d, *tried),
+
+        Happening::RunDownDue => world::run_down_due(d),
+        Happening::ChainGapDue => d.end_chain(),
+
+        Happening::PresenceChanged(presence) => world::presence(d, *presence),
+        Happening::AwayChanged(away) => world::away(d, *away),
+        Happening::FindingsChanged(findings) => world::findings(d, *findings),
+        Happening::DaemonRestarted(setup) => world::daemon_restarted(d, *setup),
+        Happening::StoreFailed => world::store_failed(d),
+    }
+}
+
+/// What a controller that answers reports.
+fn report(d: &mut Draft, told: &Happening) {
+    match told {
         Happening::LinkDown => machine::link_down(d),
         Happening::StandsStill => machine::stands_still(d),
         Happening::Homed => machine::homed(d),
@@ -94,16 +130,17 @@ fn tell(d: &mut Draft, told: &Happening) {
         Happening::Restarted => machine::restarted(d),
         Happening::Stopped { position_kept } => machine::stopped(d, kept(*position_kept)),
         Happening::HandDone => machine::hand_done(d),
-        Happening::NotDone(tried) => world::not_done(d, *tried),
-
-        Happening::RunDownDue => world::run_down_due(d),
-        Happening::ChainGapDue => d.end_chain(),
-
-        Happening::PresenceChanged(presence) => world::presence(d, *presence),
-        Happening::AwayChanged(away) => world::away(d, *away),
-        Happening::FindingsChanged(findings) => world::findings(d, *findings),
-        Happening::DaemonRestarted(setup) => world::daemon_restarted(d, *setup),
-        Happening::StoreFailed => world::store_failed(d),
+        // Taken by `tell`.
+        Happening::Act { .. }
+        | Happening::LinkUp { .. }
+        | Happening::NotDone(_)
+        | Happening::RunDownDue
+        | Happening::ChainGapDue
+        | Happening::PresenceChanged(_)
+        | Happening::AwayChanged(_)
+        | Happening::FindingsChanged(_)
+        | Happening::DaemonRestarted(_)
+        | Happening::StoreFailed => {}
     }
 }
 

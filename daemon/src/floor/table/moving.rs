@@ -143,6 +143,7 @@ pub(super) fn confirm_zero(d: &mut Draft, by: By) -> Result<(), Refusal> {
     d.state.machine.z_zero = None;
     d.unsign_tooling();
     d.review_ready();
+    d.moves(Motion::Hand);
     d.deed(Deed::SetWorkZero);
     Ok(())
 }

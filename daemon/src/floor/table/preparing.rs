@@ -231,6 +231,7 @@ pub(super) fn z_zeroed(d: &mut Draft, by: By) -> Result<(), Refusal> {
     d.state.machine.z_zero = Some(d.sheet()?.z_on);
     d.unsign_tooling();
     d.review_ready();
+    d.moves(Motion::Hand);
     d.deed(Deed::SetZZero);
     Ok(())
 }

@@ -28,20 +28,7 @@ pub(super) fn not_done(d: &mut Draft, tried: Tried) {
                 rest_after_hand(d);
             }
         }
-        Tried::UnlockLink => {
-            d.state.machine.motion = Motion::Faulted;
-            forget_shown_position(d);
-        }
-        Tried::SetWorkZero => {
-            d.state.machine.zero = WorkZero::Unconfirmed;
-            d.unsign_ready();
-            forget_shown_position(d);
-        }
-        Tried::SetZZero => {
-            d.state.machine.z_zero = None;
-            d.unsign_tooling();
-            d.review_ready();
-        }
+        Tried::UnlockLink | Tried::SetWorkZero | Tried::SetZZero => setting_not_done(d, tried),
         Tried::Spindle => d.state.machine.spindle = Spindle::MayTurn,
     }
 }
@@ -92,6 +79,39 @@ fn resume_not_done(d: &mut Draft) {
     let held = Held { by: *by, bit: BitAt::MaybeInCut, raise: Raise::Not, change: Change::None };
     d.state.machine.motion = Motion::Held;
     d.go(AtStage::Held(held));
+}
+
+/// A setting that was not taken counts for nothing. No program can have started on it: until the controller takes a
+/// setting, something is under way.
+fn setting_not_done(d: &mut Draft, tried: Tried) {
+    match d.state.at() {
+        Some(AtStage::Cutting(_)) => return,
+        // At a bit change only the Z zero is set.
+        Some(AtStage::Held(_)) if tried != Tried::SetZZero => return,
+        Some(_) | None => {}
+    }
+    if d.state.machine.motion == Motion::Hand {
+        rest_after_hand(d);
+    }
+    match tried {
+        Tried::UnlockLink => back(d, Motion::Still, Motion::Faulted),
+        Tried::SetWorkZero => d.state.machine.zero = WorkZero::Unconfirmed,
+        Tried::SetZZero => d.state.machine.z_zero = None,
+        Tried::Hold
+        | Tried::HoldAtLift
+        | Tried::StopLink
+        | Tried::Begin
+        | Tried::ResumeLink
+        | Tried::RaiseLink
+        | Tried::HomeLink
+        | Tried::HandMoveLink
+        | Tried::Spindle => {}
+    }
+    d.unsign_tooling();
+    d.review_ready();
+    if tried != Tried::SetZZero {
+        forget_shown_position(d);
+    }
 }
 
 /// What a machine without switches was shown did not reach its controller.
@@ -155,7 +175,7 @@ pub(super) fn findings(d: &mut Draft, findings: Findings) {
 
 /// Nothing is known but what the journal says, and nothing is sent. A sheet that was being cut is stopped.
 pub(super) fn daemon_restarted(d: &mut Draft, setup: Setup) {
-    d.ask_red_button_again();
+    d.worsen_stop(StopCause::DaemonRestarted);
     if d.stop_sheet(StopCause::DaemonRestarted).is_some() {
         d.call(CallReason::Stopped);
     }

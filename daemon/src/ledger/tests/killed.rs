@@ -12,7 +12,6 @@ const TOLD: &str = "told ";
 /// Not a test of its own: what the killed process does. It appends until it is killed and says what it was told.
 #[test]
 #[ignore = "run by kill_minus_nine_loses_nothing in a process of its own"]
-#[allow(clippy::disallowed_methods, reason = "the parent process says where the store is")]
 fn writes_until_killed() {
     let Some(dir) = std::env::var_os(STORE) else { return };
     let (ledger, _) = Ledger::open(dir.as_ref()).unwrap();

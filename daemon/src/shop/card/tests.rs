@@ -1,13 +1,13 @@
 use super::*;
 use crate::shop::stores;
 
-const CARD: &str = include_str!("../../../testdata/cards/plant-stand-sides.card.toml");
+const CARD: &str = include_str!("../../../../tests/cases/plant-stand-sides/plant-stand-sides.card.toml");
 
 fn owned() -> Stores {
     Stores {
-        bits: stores::bits("bits.toml", include_str!("../../../testdata/cards/bits.toml")).unwrap(),
-        materials: stores::materials("materials.toml", include_str!("../../../testdata/cards/materials.toml")).unwrap(),
-        fasteners: stores::fasteners("fasteners.toml", include_str!("../../../testdata/cards/fasteners.toml")).unwrap(),
+        bits: stores::bits("bits.toml", include_str!("../../../../tests/cases/bits.toml")).unwrap(),
+        materials: stores::materials("materials.toml", include_str!("../../../../tests/cases/materials.toml")).unwrap(),
+        fasteners: stores::fasteners("fasteners.toml", include_str!("../../../../tests/cases/fasteners.toml")).unwrap(),
     }
 }
 
@@ -119,21 +119,20 @@ fn many_faults_come_together() {
 #[test]
 fn every_case_card_reads() {
     let cards = [
-        include_str!("../../../testdata/cards/crate-ends-clamp.card.toml"),
-        include_str!("../../../testdata/cards/crate-lids-thick.card.toml"),
-        include_str!("../../../testdata/cards/folding-shelf.card.toml"),
-        include_str!("../../../testdata/cards/frame-units.card.toml"),
-        include_str!("../../../testdata/cards/garden-relief.card.toml"),
-        include_str!("../../../testdata/cards/herb-crate.card.toml"),
-        include_str!("../../../testdata/cards/label-stakes.card.toml"),
-        include_str!("../../../testdata/cards/rack-rails-entry.card.toml"),
-        include_str!("../../../testdata/cards/rail-set-syntax.card.toml"),
-        include_str!("../../../testdata/cards/seed-tray-rack.card.toml"),
-        include_str!("../../../testdata/cards/shelf-order.card.toml"),
-        include_str!("../../../testdata/cards/shelf-pegs-feeds.card.toml"),
-        include_str!("../../../testdata/cards/side-panels-screw.card.toml"),
-        include_str!("../../../testdata/cards/stand-feet-loose.card.toml"),
-        include_str!("../../../testdata/cards/trellis-slats-reach.card.toml"),
+        include_str!("../../../../tests/cases/crate-ends-clamp/crate-ends-clamp.card.toml"),
+        include_str!("../../../../tests/cases/crate-lids-thick/crate-lids-thick.card.toml"),
+        include_str!("../../../../tests/cases/folding-shelf/folding-shelf.card.toml"),
+        include_str!("../../../../tests/cases/frame-units/frame-units.card.toml"),
+        include_str!("../../../../tests/cases/herb-crate/herb-crate.card.toml"),
+        include_str!("../../../../tests/cases/label-stakes/label-stakes.card.toml"),
+        include_str!("../../../../tests/cases/rack-rails-entry/rack-rails-entry.card.toml"),
+        include_str!("../../../../tests/cases/rail-set-syntax/rail-set-syntax.card.toml"),
+        include_str!("../../../../tests/cases/seed-tray-rack/seed-tray-rack.card.toml"),
+        include_str!("../../../../tests/cases/shelf-order/shelf-order.card.toml"),
+        include_str!("../../../../tests/cases/shelf-pegs-feeds/shelf-pegs-feeds.card.toml"),
+        include_str!("../../../../tests/cases/side-panels-screw/side-panels-screw.card.toml"),
+        include_str!("../../../../tests/cases/stand-feet-loose/stand-feet-loose.card.toml"),
+        include_str!("../../../../tests/cases/trellis-slats-reach/trellis-slats-reach.card.toml"),
     ];
     for text in cards {
         let card = read("x", text, &owned()).map_err(|f| crate::shop::fault::told(&f));

@@ -2,7 +2,7 @@ use super::*;
 use crate::shop::fault::Fault;
 use chargehand_types::quantity::{Rpm, Seconds};
 
-const CASES: &str = include_str!("../../../testdata/cards/daemon.toml");
+const CASES: &str = include_str!("../../../../tests/cases/daemon.toml");
 
 fn told(text: &str) -> Vec<String> {
     let faults = read("daemon.toml", text).unwrap_err();
