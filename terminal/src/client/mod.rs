@@ -13,7 +13,7 @@ pub(crate) mod fake;
 mod tests;
 
 pub use fault::{ClientFault, EXIT_NO_DAEMON};
-pub use place::{Place, WrongPlace};
+pub use place::{Place, Said, WrongPlace};
 pub use stream::{Heard, Stream, Told};
 
 use crate::outside;
