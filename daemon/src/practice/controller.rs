@@ -1,9 +1,9 @@
 //! The practice controller: receives lines, plans, moves, reports.
 
 use super::motion::{Hold, Path, Planner};
+use super::speed::Vector;
 use super::wire::Pacing;
 use super::words::{self, Words};
-use crate::timing::profile::Vector;
 use chargehand_types::quantity::Tick;
 use std::collections::VecDeque;
 

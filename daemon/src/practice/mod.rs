@@ -9,6 +9,7 @@ mod controller;
 #[cfg(test)]
 mod joined;
 mod motion;
+mod speed;
 #[cfg(test)]
 mod tests;
 mod wire;

@@ -1,6 +1,6 @@
 //! The planner: a short queue of paths with trapezoidal speeds, corners slowed by the deviation, holds that brake.
 
-use crate::timing::profile::{Vector, along, joint_speed_squared, norm};
+use super::speed::{Vector, along, joint_speed_squared, norm};
 use std::collections::VecDeque;
 
 /// Motions that wait.
