@@ -402,6 +402,7 @@ impl Link {
             return;
         }
         let drained = self.drained(word);
+        let raising = self.task.is_some();
         let Some(s) = &mut self.stretch else { return };
         let asked = matches!(s.pause, Pause::HoldAsked(_));
         match word {
@@ -411,7 +412,7 @@ impl Link {
                 self.report(Report::Held { at, asked });
             }
             // let go by its own button, though nobody at the terminal resumed: nothing goes on uninvited
-            StateWord::Cutting if s.pause == Pause::Held => {
+            StateWord::Cutting if s.pause == Pause::Held && !raising => {
                 self.urgent(&self.profile.keys.at_once.hold.clone());
             }
             StateWord::Ready if drained => self.ran_out(),
