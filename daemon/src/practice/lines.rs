@@ -114,7 +114,7 @@ impl Controller {
             Some(Fault::GarbleAnswer) => answering = Answering::Garbled,
             Some(Fault::GarbleLine) => self.garble(&mut line),
             Some(Fault::GarbleReport) => self.garble_report = true,
-            Some(Fault::HoldButton) => self.do_hand(Hand::HoldButton),
+            Some(Fault::HoldButton) => self.planner.brake(self.now),
             Some(Fault::DoorOpens) => self.do_hand(Hand::OpenDoor),
             Some(Fault::DrivesOff) => self.do_hand(Hand::DrivesOff),
             Some(Fault::NoSwitch) => self.no_switch = true,

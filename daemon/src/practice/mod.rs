@@ -12,8 +12,6 @@ mod arc;
 mod controller;
 mod hands;
 mod homing;
-#[cfg(test)]
-mod joined;
 mod lines;
 mod modes;
 mod motion;
