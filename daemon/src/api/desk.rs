@@ -49,7 +49,8 @@ pub trait Desk: Send + Sync + 'static {
     /// `GET /v1/now`
     fn now(&self, caller: Caller) -> impl Future<Output = Answer<Now>> + Send;
 
-    /// `POST /v1/acts`. Acts that may move the machine came with the token, or this is not called.
+    /// `POST /v1/acts`. Every act but hold, hold at the next lift, stop and trouble came with the terminal's token,
+    /// or this is not called.
     fn act(&self, caller: Caller, act: ActRequest) -> impl Future<Output = Answer<ActAnswer>> + Send;
 
     /// `POST /v1/check`

@@ -1,1 +1,24 @@
-//! Room `app`.
+//! Room `app`: everything wired. The only place that knows every room, and the one that translates between them:
+//! link reports into happenings of the floor, deeds of the floor into commands of the link, events into answers.
+//!
+//! May live here: wiring, translation, wording, the one clock. May not: a rule that another room should keep.
+
+mod acts;
+mod cards;
+mod clock;
+mod deeds;
+mod desk;
+mod doctor;
+mod foreman;
+mod hearing;
+mod lists;
+mod premises;
+mod running;
+mod stopwatch;
+mod stretch;
+mod view;
+mod wording;
+mod work;
+
+pub use premises::{Options, Premises, PremisesFault, read as read_premises};
+pub use running::{RunFault, run};

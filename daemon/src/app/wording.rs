@@ -2,7 +2,8 @@
 //!
 //! What the controller was told is called *commanded*, never *cut*; a stage is told as what a person does or sees.
 
-use chargehand_types::now::{LinkNow, MachineNow, Motion, OperationNow, SheetNow, StoppedNow};
+use chargehand_types::call::CallReason;
+use chargehand_types::now::{LinkNow, MachineNow, Motion, OfferedAct, OperationNow, SheetNow, StoppedNow};
 use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::{HeldBy, Stage, StopCause};
 
@@ -130,6 +131,53 @@ fn stopped(s: &StoppedNow) -> String {
     let text = if s.record.text.is_empty() { String::new() } else { format!(" {}", s.record.text) };
     let spindle = " The spindle may still be on.";
     format!("{cause}{text} {MAY_RUN_OUT}{spindle}")
+}
+
+/// What an offered act does, as a sentence.
+#[must_use]
+pub const fn offer(act: OfferedAct) -> &'static str {
+    match act {
+        OfferedAct::SignIn => "Sign in at the machine",
+        OfferedAct::SignOut => "Sign out",
+        OfferedAct::TakeSheet => "Take the next sheet",
+        OfferedAct::Answer => "Answer the step",
+        OfferedAct::SignFinding => "Sign what the check found (owner)",
+        OfferedAct::CycleStart => "Cycle start",
+        OfferedAct::Hold => "Hold now (the bit keeps turning)",
+        OfferedAct::HoldAtLift => "Hold at the next lift",
+        OfferedAct::Resume => "Go on",
+        OfferedAct::Raise => "Raise the bit",
+        OfferedAct::Stop => "Stop for good, then decide",
+        OfferedAct::Trouble => "Something is wrong",
+        OfferedAct::RedButtonYes => "Yes: button, power off, or carriage moved or stalled",
+        OfferedAct::RedButtonNo => "No: none of that",
+        OfferedAct::BitFree => "The bit is free and the way is clear",
+        OfferedAct::Home => "Find home",
+        OfferedAct::ConfirmZero => "Set the work zero; I look at it over the mark",
+        OfferedAct::ReEnter => "Go on at a line",
+        OfferedAct::Restart => "Cut the operation again from its start",
+        OfferedAct::SetAside => "Set the sheet aside",
+        OfferedAct::End => "End the sheet; good parts count",
+        OfferedAct::AnswerCall => "The call is answered",
+    }
+}
+
+/// What a call says.
+#[must_use]
+pub const fn call(reason: CallReason) -> &'static str {
+    match reason {
+        CallReason::Trouble => {
+            "Something is wrong at the machine. Go there now; the red button is nearer than this program."
+        }
+        CallReason::Stopped => "The sheet is stopped. Go to the machine and decide how it goes on.",
+        CallReason::LinkLost => "The controller does not answer. See to its power and its cable.",
+        CallReason::Prompt => "The program asks for somebody at the machine.",
+        CallReason::OperationDone => "An operation is finished. Somebody is needed at the machine.",
+        CallReason::HeldFromAfar => "The cut is held at the next lift. Somebody is needed at the machine.",
+        CallReason::Store => {
+            "What happens can no longer be written down. See to the disk, then start the daemon again."
+        }
+    }
 }
 
 #[cfg(test)]

@@ -1,1 +1,33 @@
-//! Room `findings`.
+//! Room `findings`: a card, its programs and the shop in; what is wrong with them out, worst first, with what each
+//! operation comes to.
+//!
+//! May live here: every rule a card is judged by, the card's revision, what a signature covers, the plain drawing.
+//! May not: reading programs or cards, timing, what a person does about a finding.
+
+mod bench;
+mod bounds;
+mod case;
+mod cause;
+mod cutting;
+mod drawing;
+mod excerpt;
+mod fingerprint;
+mod fitness;
+mod judge;
+mod operation;
+mod reach;
+mod revision;
+mod tally;
+mod text;
+mod units;
+mod way;
+
+pub use bench::{Bench, Spindle};
+pub use case::{CannotJudge, Case};
+pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
+pub use drawing::draw;
+pub use judge::{Judged, JudgedOperation, check};
+pub use revision::revision;
+
+#[cfg(test)]
+mod tests;

@@ -1,218 +1,198 @@
-//! What can happen, and what must then be done. Both sides are closed lists.
+//! Everything that can happen on the floor: what people ask, what the machine says, what became due.
+//!
+//! May live here: the alphabet of the transition table. May not: what follows from it.
 
-use super::permit::Permit;
-use super::state::{By, Findings, Freshness, Presence, Thickness, ZeroOn};
-use chargehand_types::act::Axis;
-use chargehand_types::call::CallReason;
+use crate::floor::sheet::{Findings, SheetFacts};
+use crate::floor::state::{Away, Presence, Setup, Slot};
 use chargehand_types::checklist::ListKind;
-use chargehand_types::stage::{Decision, Stage, StopCause};
+use chargehand_types::stage::{Decision, Role};
+use serde::{Deserialize, Serialize};
 
-/// What can happen.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+/// One thing that happened.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Happening {
-    /// A person asks for something.
-    Asked {
+    /// A person asked for something, or said something.
+    Act {
         /// Who, from where.
         by: By,
         /// What.
         what: Asked,
     },
-    /// Somebody signed in or out, or was locked out.
-    PresenceIs(Presence),
+
     /// The controller answers.
-    LinkUp,
-    /// It does not.
+    LinkUp {
+        /// Whether its own words say that position may be kept. It never makes a position known.
+        position_kept: bool,
+    },
+    /// It no longer does.
     LinkDown,
-    /// It greeted anew.
-    ControllerRestarted,
+    /// It reports that it stands ready and takes lines, while nothing of ours is under way. To be told after a
+    /// [`Happening::LinkUp`]: until then nobody knows whether the machine still runs out what it holds.
+    StandsStill,
     /// Home was found.
     Homed,
-    /// The axes are held; asked for by us or not.
-    HeldConfirmed,
-    /// Everything ran out after a lift a hold waited for.
+    /// The axes are held.
+    HeldConfirmed {
+        /// By us, or by the machine's own button or door.
+        asked: bool,
+        /// Where the bit stands.
+        bit: BitAt,
+    },
+    /// A hold was asked for and nothing confirmed it in time.
+    HoldUnconfirmed,
+    /// Everything sent has run out after a lift that a hold was waiting for.
     HeldAtLift,
-    /// The program asks for a person.
-    AtPrompt,
-    /// The program asks for another bit.
-    AtBitChange,
-    /// The program's last motion ended.
+    /// Everything sent has run out before a prompt of the program.
+    AtPrompt {
+        /// Where the bit stands.
+        bit: BitAt,
+    },
+    /// Everything sent has run out before a bit change in the middle of a program.
+    AtBitChange {
+        /// The bit the program wants; none when its number is not one of the card's bits.
+        wants: Option<Slot>,
+        /// Where the bit stands.
+        bit: BitAt,
+    },
+    /// The program is finished and the machine stands still.
     Finished,
-    /// The bit was raised.
+    /// The bit was raised after a hold; the stretch is over.
     Raised,
-    /// A hand move ended, or a zero was taken.
-    HandDone,
-    /// A line was refused.
+    /// A line was refused; nothing more is sent.
     Refused,
-    /// The controller reported a fault.
+    /// The controller reported a fault; nothing more is sent.
     Fault {
         /// Whether position is lost by it.
-        position: PositionAfter,
+        position_lost: bool,
     },
+    /// The controller greeted anew in the middle of work.
+    Restarted,
     /// A stop was carried out.
-    LinkStopped {
-        /// Whether position is lost by it.
-        position: PositionAfter,
+    Stopped {
+        /// Whether the controller keeps its position through it.
+        position_kept: bool,
     },
-    /// A command was not carried out; nothing moved.
-    NotDone,
-    /// The spindle's run-down has been counted.
+    /// A hand move is done, or a setting was taken (work zero, Z zero), and the machine stands still. To be told after
+    /// each of them: until then something is under way.
+    HandDone,
+    /// A deed was not carried out: nothing was sent for it.
+    NotDone(Tried),
+
+    /// The spindle's run-down is over, counted from the last [`super::Deed::StartRunDown`].
     RunDownDue,
-    /// More than 30 s passed between two operations of a chain.
+    /// More than the allowed time passed between the end of an operation and the first motion of the next one of
+    /// the chain.
     ChainGapDue,
-    /// The daemon came up and folded an earlier state.
-    DaemonRestarted,
-    /// The journal can no longer be written.
+
+    /// Somebody came to the machine or left it.
+    PresenceChanged(Presence),
+    /// Whether the machine may be left alone now was worked out anew.
+    AwayChanged(Away),
+    /// The sheet was checked anew, say with its real thickness.
+    FindingsChanged(Findings),
+    /// The daemon came up again with this machine.
+    DaemonRestarted(Setup),
+    /// The journal could not be written.
     StoreFailed,
 }
 
-/// Whether position survives something.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum PositionAfter {
-    /// It does.
-    Kept,
-    /// It does not.
-    Lost,
+/// Where an act comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum By {
+    /// Somebody signed in at the machine, over a connection declared at the machine.
+    AtMachine(Role),
+    /// The machine's own terminal, with nobody signed in.
+    AtMachineNobody,
+    /// Anywhere else.
+    Afar,
 }
 
-/// What a person asks for.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+/// What is asked or said.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Asked {
-    /// Put a sheet on the machine.
+    /// Put this sheet on the machine.
     TakeSheet(SheetFacts),
-    /// The thickness was read.
-    Thickness(Thickness),
-    /// A list was signed, its last step answered.
+    /// The last step of this list was answered.
     ListSigned(ListKind),
-    /// The spindle was switched off.
+    /// The sheet's thickness was read.
+    Thickness(Reading),
+    /// The router was switched on by hand (a step of the ready list, or before going on after a hold).
+    SpindleSwitchedOn,
+    /// The router was switched off by hand, or shall be switched off.
     SpindleSwitchedOff,
-    /// Somebody looked: it is still.
+    /// Looked, and the bit stands still.
     SpindleStill,
-    /// A bit was fitted and read back.
-    BitFitted(u8),
-    /// The Z zero was touched.
+    /// This bit was fitted anew and read back. Not for a bit that only was looked at: a fitted bit needs a new zero.
+    BitFitted(Slot),
+    /// The place where the bit stands is the Z zero.
     ZZeroed,
-    /// Every finding that asks for it is signed now.
+    /// The owner signed the last finding that needed it.
     FindingsSigned,
-    /// Cycle start.
+    /// Start the chain the ready list was signed for.
     CycleStart,
-    /// Feed hold.
+    /// Feed hold at once (from afar: at the next lift).
     Hold,
-    /// Hold at the next lift.
+    /// Hold at the next lift out of the material.
     HoldAtLift,
-    /// Go on.
+    /// Go on after a hold, a prompt or a bit change.
     Resume,
-    /// Bit up.
+    /// Bit up after a hold, spindle off, place kept.
     Raise,
     /// End the motion for good.
     Stop,
     /// Something is wrong.
     Trouble,
-    /// The first question after a stop.
-    RedButton(Pressed),
-    /// The bit is free, the way is clear.
+    /// Was the red button pressed, the power off, the carriage moved or stalled?
+    RedButton {
+        /// Yes.
+        pressed: bool,
+    },
+    /// The bit is free and the way is clear.
     BitFree,
     /// Find home.
     Home,
-    /// The work zero was looked at.
+    /// Set the work zero over the mark, and say that it was looked at.
     ConfirmZero,
-    /// Move an axis by hand.
-    HandMove(Axis),
-    /// Take a place as zero of an axis.
-    ZeroHere(Axis),
-    /// Decide about a stopped sheet.
+    /// Move one axis by hand.
+    HandMove,
+    /// Decide about the sheet.
     Decide(Decision),
-    /// Every part is graded.
+    /// The last part was graded.
     PartsGraded,
 }
 
-/// The answer to the first question after a stop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Pressed {
-    /// Yes, or the power was off, or the carriage moved or stalled.
-    Yes,
-    /// None of it.
-    No,
+/// A thickness against the working window.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Reading {
+    /// No finding changes.
+    Inside,
+    /// One does.
+    Outside,
 }
 
-/// What the floor must know of a sheet to take it.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub struct SheetFacts {
-    /// Slot of the bit and forerunners of each operation, in order.
-    pub operations: Vec<(u8, u16)>,
-    /// Which are done already (a sheet taken up again).
-    pub done: u16,
-    /// Where the Z zero lies.
-    pub zero_on: ZeroOn,
-    /// Whether a Z zero already touched on the waste board still counts.
-    pub z_zero: Freshness,
-    /// The findings.
-    pub findings: Findings,
-    /// The slot, on this card, of the bit that is in the spindle.
-    pub bit: Option<u8>,
+/// Where the bit stands when the machine holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum BitAt {
+    /// Certainly out of the material.
+    Clear,
+    /// In the cut, or nobody can tell.
+    MaybeInCut,
 }
 
-/// What must be done after a step; those that move are listed beside a permit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Deed {
-    /// The sheet's stage changed: write it down.
-    Stage {
-        /// Before.
-        from: Stage,
-        /// After.
-        to: Stage,
-    },
-    /// Position is lost: write it down.
-    PositionLost,
-    /// The sheet stopped: write down why.
-    SheetStopped(StopCause),
-    /// Tell the link: feed hold.
+/// The deed that was not carried out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[allow(missing_docs, reason = "each is the deed of the same name")]
+pub enum Tried {
     Hold,
-    /// Tell the link: hold at the next lift.
     HoldAtLift,
-    /// Tell the link: end the stretch.
     StopLink,
-    /// With a permit: stream this operation from its start.
-    Begin {
-        /// From 0.
-        operation: u8,
-    },
-    /// With a permit: go on.
-    Resume,
-    /// With a permit: bit up.
-    Raise,
-    /// With a permit: make the controller take motion, then find home.
-    Home,
-    /// With a permit: the hand move.
-    HandMove,
-    /// The zero of an axis.
-    ZeroHere,
-    /// Set the work zero that config has.
+    Begin,
+    ResumeLink,
+    RaiseLink,
+    HomeLink,
+    HandMoveLink,
+    UnlockLink,
     SetWorkZero,
-    /// Switch a controlled spindle off.
-    SpindleOff,
-    /// Count the run-down.
-    CountRunDown,
-    /// An operation is finished: write its times down.
-    OperationFinished {
-        /// From 0.
-        operation: u8,
-    },
-    /// The sheet leaves the machine half done.
-    SheetOff,
-    /// The sheet is done: grade and close it.
-    CloseSheet,
-    /// Call somebody.
-    Call(CallReason),
-}
-
-/// What a step comes to.
-#[must_use]
-#[derive(Debug, PartialEq, Eq)]
-pub struct Outcome {
-    /// The state after it.
-    pub state: super::state::State,
-    /// What must be done, in order.
-    pub deeds: Vec<Deed>,
-    /// The right to the one motion among the deeds.
-    pub permit: Option<Permit>,
+    SetZZero,
+    Spindle,
 }

@@ -1,97 +1,164 @@
-//! What may be done now, found by asking the table itself, so that a screen's list of actions cannot lie.
+//! What may be done now, asked of the same table that decides it.
+//!
+//! May live here: which acts a person is shown in which stage, in which order. May not: rules of its own.
 
-use super::acts::role;
-use super::happening::{Asked, Happening, Pressed};
-use super::permit::Epoch;
-use super::refusal::Refusal;
-use super::state::{By, Findings, Homing, Moving, Position, State, Zero};
-use super::table::step;
+use crate::floor::happening::{Asked, By, Happening};
+use crate::floor::permit::Epoch;
+use crate::floor::proofs::PersonHere;
+use crate::floor::refusal::Refusal;
+use crate::floor::sheet::{
+    Article, AtStage, Attendance, Change, Findings, OnMachine, OperationFacts, Ops, Origin, Raise, SheetFacts, Stopped,
+};
+use crate::floor::state::{Homing, Link, Motion, Position, Signed, Slot, Spindle, State, Way, WorkZero};
+use crate::floor::table::step;
+use chargehand_types::card::ZZero;
+use chargehand_types::checklist::ListKind;
 use chargehand_types::now::OfferedAct;
-use chargehand_types::stage::{Decision, Stage};
+use chargehand_types::stage::{Decision, HeldBy};
 
-/// The acts that make sense now, in the order a person needs them, each with why it is refused, if it is.
+/// What a person can do now, or could if it were allowed, in the order in which it is needed. Each is asked of
+/// [`step`], so it is refused here exactly when it would be refused there. Answering a call is not the floor's.
 #[must_use]
 pub fn offers(state: &State, by: By) -> Vec<(OfferedAct, Option<Refusal>)> {
-    let mut offered = Vec::new();
-    if role(by).is_none() {
-        offered.push((OfferedAct::SignIn, None));
-    }
-    for act in sensible(state) {
-        offered.push((act, refused(state, by, act)));
-    }
-    offered
+    shown(state, by).into_iter().map(|act| (act, refusal(state, by, act))).collect()
 }
 
-fn sensible(state: &State) -> Vec<OfferedAct> {
+/// What may be decided about the sheet on the machine now, by whoever asks.
+#[must_use]
+pub fn decisions(state: &State, by: By) -> Vec<Decision> {
+    [Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End]
+        .into_iter()
+        .filter(|d| asked(state, by, Asked::Decide(*d)).is_none())
+        .collect()
+}
+
+/// Whether a list must ask for the run-down (switched off, counted, looked) before it can be signed.
+#[must_use]
+pub const fn asks_run_down(state: &State, list: ListKind) -> bool {
+    match list {
+        ListKind::Securing | ListKind::TakingOff | ListKind::Tooling => {
+            !matches!(state.machine.spindle, Spindle::Still)
+        }
+        ListKind::Ready | ListKind::Checking => false,
+    }
+}
+
+fn shown(state: &State, by: By) -> Vec<OfferedAct> {
     let mut acts = Vec::new();
-    match state.stage() {
-        None => {
-            machine(state, &mut acts);
-            if state.moving == Moving::Nothing {
-                acts.push(OfferedAct::TakeSheet);
-            }
+    let held = matches!(state.at(), Some(AtStage::Held(_))) && state.machine.motion == Motion::Held;
+    if state.machine.link == Link::Up && !held {
+        acts.extend(halting(state.machine.motion));
+    }
+    if PersonHere::of(state, by).err() == Some(Refusal::NobodyHere) {
+        acts.push(OfferedAct::SignIn);
+    }
+    for act in of_stage(state) {
+        if !acts.contains(&act) {
+            acts.push(act);
         }
-        Some(Stage::Cutting) => {
-            acts.extend([OfferedAct::Hold, OfferedAct::HoldAtLift, OfferedAct::Trouble, OfferedAct::Stop])
-        }
-        Some(Stage::Held) if state.moving == Moving::Nothing => {
-            acts.extend([OfferedAct::Resume, OfferedAct::Raise, OfferedAct::Trouble, OfferedAct::Stop]);
-        }
-        Some(Stage::Held) => acts.push(OfferedAct::Stop),
-        Some(Stage::Stopped) => stopped(state, &mut acts),
-        Some(Stage::Ready) => {
-            sign(state, &mut acts);
-            machine(state, &mut acts);
-            if state.sheet.as_ref().is_some_and(|s| s.signed.ready) {
-                acts.push(OfferedAct::CycleStart);
-            } else {
-                acts.push(OfferedAct::Answer);
-            }
-        }
-        Some(Stage::Securing | Stage::Tooling | Stage::TakingOff | Stage::Checking) => {
-            sign(state, &mut acts);
-            if matches!(state.stage(), Some(Stage::Tooling)) {
-                machine(state, &mut acts);
-            }
-            acts.push(OfferedAct::Answer);
-        }
-        Some(Stage::Queued | Stage::SetAside | Stage::Closed) => {}
+    }
+    acts.push(OfferedAct::Trouble);
+    if PersonHere::of(state, by).is_ok() {
+        acts.push(OfferedAct::SignOut);
     }
     acts
 }
 
-fn sign(state: &State, acts: &mut Vec<OfferedAct>) {
-    if state.sheet.as_ref().is_some_and(|s| s.findings == Findings::Unsigned) {
+/// The ways to stop, while something may move. A hold with no program to go on with can only be given up.
+fn halting(motion: Motion) -> Vec<OfferedAct> {
+    match motion {
+        Motion::Still | Motion::Faulted | Motion::Stopping => Vec::new(),
+        Motion::Held => vec![OfferedAct::Stop],
+        Motion::Homing
+        | Motion::Hand
+        | Motion::Program
+        | Motion::HoldAsked(_)
+        | Motion::LiftAsked
+        | Motion::Raising
+        | Motion::Unknown => {
+            vec![OfferedAct::Hold, OfferedAct::HoldAtLift, OfferedAct::Stop]
+        }
+    }
+}
+
+/// What belongs to the stage.
+fn of_stage(state: &State) -> Vec<OfferedAct> {
+    let Some(sheet) = &state.sheet else {
+        return [finding_the_way(state), vec![OfferedAct::TakeSheet]].concat();
+    };
+    match &sheet.at {
+        AtStage::Securing => [vec![OfferedAct::Answer], before_cut(sheet)].concat(),
+        AtStage::Tooling => [finding_the_way(state), vec![OfferedAct::Answer], before_cut(sheet)].concat(),
+        AtStage::Ready => [of_ready(state, sheet), before_cut(sheet)].concat(),
+        AtStage::Cutting(_) => Vec::new(),
+        AtStage::Held(held) => of_held(held.by, held.raise, held.change, state),
+        AtStage::Stopped(stopped) => of_stopped(state, stopped),
+        AtStage::TakingOff | AtStage::Checking { .. } => vec![OfferedAct::Answer],
+    }
+}
+
+fn of_ready(state: &State, sheet: &OnMachine) -> Vec<OfferedAct> {
+    match sheet.ready {
+        Signed::Yes => vec![OfferedAct::CycleStart],
+        Signed::No => [finding_the_way(state), vec![OfferedAct::Answer]].concat(),
+    }
+}
+
+fn before_cut(sheet: &OnMachine) -> Vec<OfferedAct> {
+    let mut acts = Vec::new();
+    if sheet.findings == Findings::Unsigned {
         acts.push(OfferedAct::SignFinding);
     }
+    acts.extend([OfferedAct::SetAside, OfferedAct::End]);
+    acts
 }
 
-fn machine(state: &State, acts: &mut Vec<OfferedAct>) {
-    if state.position == Position::Unknown && state.moving == Moving::Nothing {
-        if state.way == super::state::Way::Unknown {
+fn of_held(by: HeldBy, raise: Raise, change: Change, state: &State) -> Vec<OfferedAct> {
+    let tooling_due = change != Change::None || state.machine.tooling == Signed::No;
+    let mut acts = Vec::new();
+    if by == HeldBy::BitChange && tooling_due {
+        acts.push(OfferedAct::Answer);
+    }
+    if raise == Raise::Not {
+        acts.extend([OfferedAct::Resume, OfferedAct::Raise]);
+    }
+    acts.push(OfferedAct::Stop);
+    acts
+}
+
+fn of_stopped(state: &State, stopped: &Stopped) -> Vec<OfferedAct> {
+    if stopped.red_button.is_none() {
+        return vec![OfferedAct::RedButtonNo, OfferedAct::RedButtonYes];
+    }
+    let decisions = [OfferedAct::Restart, OfferedAct::ReEnter, OfferedAct::SetAside, OfferedAct::End];
+    [decisions.to_vec(), finding_the_way(state)].concat()
+}
+
+/// What makes position and work zero known again.
+fn finding_the_way(state: &State) -> Vec<OfferedAct> {
+    let machine = &state.machine;
+    let mut acts = Vec::new();
+    if machine.position == Position::Unknown {
+        if machine.way == Way::NotSaid {
             acts.push(OfferedAct::BitFree);
-        } else if state.homing == Homing::BySwitches {
-            acts.push(OfferedAct::Home);
-        } else {
-            acts.push(OfferedAct::ConfirmZero);
         }
-    } else if state.zero == Zero::Unconfirmed && state.moving == Moving::Nothing {
+        if machine.setup.homing == Homing::Able {
+            acts.push(OfferedAct::Home);
+        }
+    }
+    if machine.zero == WorkZero::Unconfirmed {
         acts.push(OfferedAct::ConfirmZero);
     }
+    acts
 }
 
-fn stopped(state: &State, acts: &mut Vec<OfferedAct>) {
-    let answered = state.sheet.as_ref().and_then(|s| s.stopped).is_some_and(|s| s.red_button.is_some());
-    if answered {
-        machine(state, acts);
-        acts.extend([OfferedAct::Restart, OfferedAct::SetAside, OfferedAct::End]);
-    } else {
-        acts.extend([OfferedAct::RedButtonYes, OfferedAct::RedButtonNo]);
-    }
-}
-
-fn refused(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
+/// Why an offered act would be refused now.
+fn refusal(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
     let what = match act {
+        OfferedAct::SignIn | OfferedAct::SignOut | OfferedAct::AnswerCall => return None,
+        OfferedAct::Answer => return PersonHere::of(state, by).err(),
+        OfferedAct::TakeSheet => Asked::TakeSheet(any_sheet()),
+        OfferedAct::SignFinding => Asked::FindingsSigned,
         OfferedAct::CycleStart => Asked::CycleStart,
         OfferedAct::Hold => Asked::Hold,
         OfferedAct::HoldAtLift => Asked::HoldAtLift,
@@ -99,8 +166,8 @@ fn refused(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
         OfferedAct::Raise => Asked::Raise,
         OfferedAct::Stop => Asked::Stop,
         OfferedAct::Trouble => Asked::Trouble,
-        OfferedAct::RedButtonYes => Asked::RedButton(Pressed::Yes),
-        OfferedAct::RedButtonNo => Asked::RedButton(Pressed::No),
+        OfferedAct::RedButtonYes => Asked::RedButton { pressed: true },
+        OfferedAct::RedButtonNo => Asked::RedButton { pressed: false },
         OfferedAct::BitFree => Asked::BitFree,
         OfferedAct::Home => Asked::Home,
         OfferedAct::ConfirmZero => Asked::ConfirmZero,
@@ -108,18 +175,24 @@ fn refused(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
         OfferedAct::Restart => Asked::Decide(Decision::Restart),
         OfferedAct::SetAside => Asked::Decide(Decision::SetAside),
         OfferedAct::End => Asked::Decide(Decision::End),
-        OfferedAct::SignFinding => Asked::FindingsSigned,
-        OfferedAct::TakeSheet | OfferedAct::Answer => {
-            return if role(by).is_some() { None } else { Some(signed_in(by)) };
-        }
-        OfferedAct::SignIn | OfferedAct::SignOut | OfferedAct::AnswerCall => return None,
     };
-    step(state, &Happening::Asked { by, what }, Epoch::default()).err()
+    asked(state, by, what)
 }
 
-const fn signed_in(by: By) -> Refusal {
-    match by {
-        By::Afar => Refusal::NotAtMachine,
-        By::Unsigned | By::AtMachine(_) => Refusal::NobodySignedIn,
+fn asked(state: &State, by: By, what: Asked) -> Option<Refusal> {
+    step(state, &Happening::Act { by, what }, Epoch::default()).err()
+}
+
+/// A sheet that nothing speaks against, to ask whether any could be taken.
+fn any_sheet() -> SheetFacts {
+    let operation = OperationFacts { bit: Slot(0), attendance: Attendance::Attended, after: Ops::NONE };
+    SheetFacts {
+        from: Origin::Queued,
+        article: Article::First,
+        z_on: ZZero::Top,
+        operations: vec![operation],
+        done: Ops::NONE,
+        findings: Findings::Clear,
+        bit_in: None,
     }
 }

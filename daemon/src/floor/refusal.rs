@@ -1,99 +1,142 @@
-//! Why not, and who can: every refusal as a sentence. The wording of this room is all here.
+//! Why not, and who can: one variant for each start condition, each with its sentence for people.
+//!
+//! The only wording of the room lives here. May not live here: when a refusal applies.
 
-use chargehand_types::stage::Stage;
 use serde::{Deserialize, Serialize};
 
-/// Why something is not allowed now.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, thiserror::Error, Serialize, Deserialize)]
+/// Why something may not be done now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, thiserror::Error)]
 #[serde(rename_all = "kebab-case")]
 pub enum Refusal {
-    /// Not from the machine.
-    #[error("The machine is moved only from the terminal that stands at it.")]
-    NotAtMachine,
-    /// Nobody signed in.
-    #[error("Sign in at the machine first.")]
-    NobodySignedIn,
-    /// The owner's.
-    #[error("Only the owner may do this. Call the owner.")]
-    OwnersOnly,
-    /// No link.
-    #[error("The controller does not answer. See to its power and its cable.")]
-    NoLink,
-    /// Position.
-    #[error("The machine does not know where it stands. Find home first.")]
-    PositionUnknown,
-    /// Zero.
-    #[error("Nobody has looked at the work zero since the position was lost. Look at it over the mark and confirm it.")]
-    ZeroUnconfirmed,
-    /// Way.
-    #[error("Say first that the bit is free of the wood and the way is clear.")]
-    BitNotFree,
-    /// No switches.
-    #[error("This machine has no switches to find its home by. Set it to the stop and the mark by hand.")]
-    CannotHome,
-    /// Moving.
-    #[error("Something moves. Hold it, or wait until it has ended.")]
-    Moving,
-    /// Nothing moves.
-    #[error("Nothing runs that could be held up.")]
-    NothingRuns,
-    /// Spindle.
-    #[error("The bit may still turn. Switch the router off and wait for its run-down.")]
-    BitMayTurn,
-    /// Run-down.
-    #[error("The run-down is not over yet. Wait for the count.")]
-    RunDownNotOver,
-    /// Another sheet.
-    #[error("A sheet is on the machine. Finish it, set it aside or end it first.")]
-    SheetOnMachine,
-    /// No sheet.
-    #[error("No sheet is on the machine.")]
+    /// From afar.
+    #[error("This can be done at the machine only. From here you can hold at the next lift, stop, or call for help.")]
+    FromAfar,
+    /// Nobody is signed in.
+    #[error("Nobody is signed in at the machine. Sign in first.")]
+    NobodyHere,
+    /// A helper may not sign findings.
+    #[error("Only the owner signs findings. Ask the owner to sign in and sign them.")]
+    OwnerSigns,
+    /// A helper may not leave a stop of this kind.
+    #[error("Only the owner can go on after a fault or a lost position. Ask the owner to sign in and decide.")]
+    OwnerDecides,
+
+    /// There is no sheet.
+    #[error("There is no sheet on the machine. Take a sheet first.")]
     NoSheet,
-    /// Stops findings.
-    #[error("The check found something that cannot run. Mend the card or its programs.")]
-    CannotRun,
-    /// Unsigned findings.
-    #[error("Findings of this card wait for the owner's signature.")]
-    FindingsUnsigned,
-    /// Securing.
-    #[error("The securing list of this sheet is not signed.")]
-    NotSecured,
-    /// Tooling.
-    #[error("The tooling list of this operation is not signed.")]
-    NotTooled,
-    /// Ready.
-    #[error("The ready list is not signed.")]
-    NotReady,
-    /// Z zero.
-    #[error("The Z zero is older than the bit or the sheet. Touch it anew.")]
-    ZZeroStale,
-    /// Bit.
-    #[error("That is not the bit this operation needs.")]
-    OtherBit,
-    /// Thickness unread.
-    #[error("The sheet's thickness has not been read.")]
-    ThicknessUnread,
-    /// Thickness outside.
-    #[error(
-        "At this thickness a finding changes: the sheet is set aside and another one taken, or the owner has the program drawn anew."
-    )]
-    ThicknessOutside,
-    /// Red button.
-    #[error("Answer first: was the red button pressed, the power off, or the carriage moved or stalled?")]
-    RedButtonUnanswered,
-    /// Re-entry.
-    #[error("Going on at a line is not part of this version. Restart the operation, set the sheet aside or end it.")]
-    ReEntryNotBuilt,
-    /// Parts.
-    #[error("Every part has to be graded first.")]
-    PartsUngraded,
-    /// Too many operations.
-    #[error("The card has more operations than the floor can follow.")]
-    TooManyOperations,
-    /// No operation.
-    #[error("The card has no operation that could be cut next.")]
+    /// There is one already.
+    #[error("A sheet is on the machine already. Finish it, set it aside or end it first.")]
+    SheetOnMachine,
+    /// A sheet without operations.
+    #[error("This card has no operation left to cut. Look at the card.")]
     NothingToCut,
-    /// Stage.
-    #[error("Not while the sheet is {}.", .0.word())]
-    WrongStage(Stage),
+    /// More operations than the floor can hold.
+    #[error("This card has more than 16 operations. Split it into two cards.")]
+    TooManyOperations,
+    /// Operations wait for each other.
+    #[error("Operations of this card wait for each other. Correct `after` on the card and add it again.")]
+    ImpossibleOrder,
+
+    /// Not in this stage.
+    #[error("This does not belong to what is being done with the sheet now. Look at the screen again.")]
+    OtherStage,
+    /// A program is on the way, running or held.
+    #[error("A program is under way. Stop it first.")]
+    ProgramRuns,
+    /// Something moves.
+    #[error("The machine is moving, or has not yet said that it stands. Wait until it stands, or stop it.")]
+    Moving,
+    /// Not held.
+    #[error("Nothing is held, so there is nothing to go on with.")]
+    NotHeld,
+    /// Raised already.
+    #[error("The bit was raised and the held motion given up. Stop the sheet, then decide how to go on.")]
+    RaisedAlready,
+    /// Nothing stopped.
+    #[error("The sheet is not stopped. Stop it first, then decide.")]
+    NotStopped,
+    /// First question first.
+    #[error("First say whether the red button was pressed, the power off, or the carriage moved or stalled.")]
+    RedButtonFirst,
+    /// A later version.
+    #[error("Re-entry at a line comes with a later version: restart the operation instead.")]
+    ReEntryLater,
+
+    /// No link.
+    #[error("The controller does not answer. Check cable and power; it is tried again by itself.")]
+    NoLink,
+    /// The journal fails.
+    #[error("What happens cannot be written down: the store fails. Free the disk, then start the daemon again.")]
+    StoreFails,
+    /// Position unknown.
+    #[error("The machine does not know its position. Find home first.")]
+    PositionUnknown,
+    /// Position unknown, and it cannot home.
+    #[error("The machine does not know its position. Bring it over the mark and confirm the work zero first.")]
+    PositionUnshown,
+    /// It cannot find home.
+    #[error("This machine cannot find home by itself. Bring it over the mark and confirm the work zero instead.")]
+    CannotHome,
+    /// Nobody said that the bit is free.
+    #[error("First look, and say that the bit is free and the way is clear.")]
+    BitNotFree,
+    /// The work zero is not confirmed.
+    #[error("The work zero was not confirmed since position was lost. Look at the mark and confirm it first.")]
+    ZeroUnconfirmed,
+    /// The controller is faulted.
+    #[error("The controller takes no motion since its fault. Find home, or decide about the sheet, first.")]
+    Faulted,
+
+    /// The bit may turn.
+    #[error("The bit may still turn. Switch the router off, say so, and wait for the run-down.")]
+    BitMayTurn,
+    /// The run-down is being counted.
+    #[error("The bit may still turn. Wait for the run-down.")]
+    RunDownCounts,
+    /// Nobody looked.
+    #[error("The run-down is over. Look whether the bit stands still, and say so first.")]
+    NobodyLooked,
+    /// The router is off.
+    #[error("The router is switched off. Switch it on, let it come to speed, and say so first.")]
+    RouterOff,
+
+    /// Findings that stop.
+    #[error("The check found something that cannot run. Correct the card or its program and add it again.")]
+    FindingsStop,
+    /// Findings to sign.
+    #[error("The owner has yet to sign what the check found. Ask the owner to sign in and sign it.")]
+    FindingsUnsigned,
+    /// Thickness not read.
+    #[error("The sheet's thickness was not read yet. Read it at four corners first.")]
+    ThicknessUnread,
+    /// Thickness outside the window.
+    #[error("The sheet's thickness is outside the working window. Set the sheet aside and take the next one.")]
+    ThicknessOutside,
+    /// Securing list.
+    #[error("The securing list is not signed for this sheet. Finish it first.")]
+    SecuringUnsigned,
+    /// Tooling list.
+    #[error("The tooling list is not signed for this bit and Z zero. Finish it first.")]
+    ToolingUnsigned,
+    /// Ready list.
+    #[error("The ready list is not signed for this start. Finish it first.")]
+    ReadyUnsigned,
+    /// Wrong bit.
+    #[error("The bit in the spindle is not the one this needs. Fit the right bit and read it back first.")]
+    WrongBit,
+    /// Z zero is stale.
+    #[error("The Z zero is older than the bit change or the sheet. Touch the Z zero again first.")]
+    ZStale,
+    /// Parts without grade.
+    #[error("Not every part has its grade yet. Grade them all first.")]
+    PartsUngraded,
+
+    /// The chain is over.
+    #[error(
+        "The chain ended: something happened since its start, or it has no further operation. Start the next one yourself."
+    )]
+    ChainOver,
+    /// Nobody is there, and the rest may not run alone.
+    #[error("Nobody is signed in at the machine, and what comes next may not run alone.")]
+    MayNotRunAlone,
 }

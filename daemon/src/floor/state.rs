@@ -1,354 +1,291 @@
-//! The floor's state: the machine, who stands at it, and the one sheet on it. Finite and comparable: no times,
-//! texts, ids or counters without an end.
+//! The whole state of the floor: the machine, who is there, and the sheet on it.
+//!
+//! Finite on purpose (no times, texts, ids, open counters), so that it can be explored to its last corner. May live
+//! here: facts and the words for them. May not: rules.
 
-use chargehand_types::stage::{HeldBy, Role, Stage, StopCause};
+use crate::floor::sheet::{AtStage, OnMachine};
+use chargehand_types::card::ZZero;
+use chargehand_types::now;
+use chargehand_types::stage::{HeldBy, Role, Stage};
 use serde::{Deserialize, Serialize};
-
-/// Operations a card may have.
-pub const OPERATIONS_AT_MOST: usize = 16;
 
 /// Everything the floor knows.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct State {
-    /// How the spindle is switched.
-    pub switching: Switching,
-    /// Whether the machine can find its home.
-    pub homing: Homing,
+    /// The machine.
+    pub machine: Machine,
+    /// Who is signed in at it.
+    pub presence: Presence,
+    /// The sheet on it.
+    pub sheet: Option<OnMachine>,
+}
+
+/// The machine, as far as it is known.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Machine {
+    /// What config says of it.
+    pub setup: Setup,
     /// Whether the controller answers.
     pub link: Link,
-    /// Whether the position is known since it was last lost.
+    /// Whether the position is known.
     pub position: Position,
-    /// Whether a person looked at the work zero since then.
-    pub zero: Zero,
-    /// Whether a person said, since then, that the bit is free and the way clear.
+    /// Whether the work zero was confirmed since position was last lost.
+    pub zero: WorkZero,
+    /// Whether a person said that the bit is free and the way is clear, and nothing moved since.
     pub way: Way,
     /// The spindle.
     pub spindle: Spindle,
-    /// The bit in it, as a person read it back: its slot on the card at hand.
-    pub bit: Option<u8>,
+    /// The bit in it, as a slot of the card on the machine; none when unknown or not on this card.
+    pub bit: Option<Slot>,
+    /// What the Z zero was touched on since the last bit change; none when it does not count.
+    pub z_zero: Option<ZZero>,
+    /// Whether the tooling list was signed for the bit and the Z zero as they are.
+    pub tooling: Signed,
     /// What moves.
-    pub moving: Moving,
-    /// Who is signed in at the machine.
-    pub presence: Presence,
-    /// The sheet on the machine.
-    pub sheet: Option<OnMachine>,
+    pub motion: Motion,
+    /// Whether the machine may be left alone now.
+    pub away: Away,
+    /// Whether the journal can be written.
+    pub store: Store,
+}
+
+/// What config says of the machine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Setup {
+    /// How its spindle is switched.
+    pub spindle: SpindleKind,
+    /// Whether it finds home by itself.
+    pub homing: Homing,
 }
 
 /// How the spindle is switched.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Switching {
+pub enum SpindleKind {
     /// By hand.
     Manual,
     /// By the controller.
     Controlled,
 }
 
-/// Whether the machine has switches to find its home by.
+/// Whether the machine finds home by itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
 pub enum Homing {
-    /// It has.
-    BySwitches,
-    /// It has none: position is known after stop, mark and touch, on a person's word.
-    ByMark,
+    /// It has switches.
+    Able,
+    /// A person shows it its place by confirming the work zero.
+    Unable,
 }
+
+/// A small number for a bit of the card; `app` maps keys to it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct Slot(pub u8);
 
 /// Whether the controller answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[allow(missing_docs, reason = "the words say it")]
 pub enum Link {
-    /// No.
-    Down,
-    /// Yes.
     Up,
+    Down,
 }
 
-/// Whether the machine knows where it stands.
+/// Whether the position is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[allow(missing_docs, reason = "the words say it")]
 pub enum Position {
-    /// No.
-    Unknown,
-    /// Yes.
     Known,
-}
-
-/// Whether the work zero was looked at since position was last lost.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Zero {
-    /// No.
-    Unconfirmed,
-    /// Yes.
-    Confirmed,
-}
-
-/// Whether the way home is clear.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Way {
-    /// Nobody said so.
     Unknown,
-    /// A person said so.
-    Clear,
 }
 
-/// The spindle, as far as can be told.
+/// Whether the work zero was confirmed since position was last lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[allow(missing_docs, reason = "the words say it")]
+pub enum WorkZero {
+    Confirmed,
+    Unconfirmed,
+}
+
+/// Whether a person said that the bit is free and the way is clear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Way {
+    /// Yes, and nothing moved since.
+    SaidClear,
+    /// Not since something last moved.
+    NotSaid,
+}
+
+/// Whether a list was signed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Signed {
+    /// Yes, for things as they are.
+    Yes,
+    /// No, or something it covered changed since.
+    No,
+}
+
+/// The spindle, in the order in which it comes to rest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Spindle {
-    /// It may turn: nobody knows better.
+    /// It turns, or may.
     MayTurn,
-    /// Switched off; its run-down is being counted.
+    /// Switched off; the run-down is being counted.
     RunningDown,
-    /// The count is over; nobody looked yet.
-    RunDownOver,
-    /// A person looked: it is still.
+    /// Switched off and counted out; nobody has looked yet.
+    Off,
+    /// A person looked: it stands still.
     Still,
 }
 
 /// What moves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Moving {
+pub enum Motion {
     /// Nothing.
-    Nothing,
-    /// Finding home.
-    Home,
-    /// A hand move, or a zero being set.
+    Still,
+    /// It looks for its switches.
+    Homing,
+    /// A hand move, or a zero the controller has not taken yet.
     Hand,
     /// A program.
     Program,
-    /// A program, and a hold was asked for.
-    ProgramHolding,
+    /// Asked to hold at once, not yet confirmed.
+    HoldAsked(HoldFor),
+    /// A program runs on to its next lift.
+    LiftAsked,
+    /// Held.
+    Held,
     /// The bit is being raised after a hold.
-    Raise,
+    Raising,
+    /// Told to stop for good, not yet confirmed.
+    Stopping,
+    /// The controller refuses motion until somebody sees to it.
+    Faulted,
+    /// Nobody knows: no link, or it came up just now.
+    Unknown,
 }
 
-/// Who is signed in at the machine: the highest role counts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Presence {
-    /// Nobody.
-    Nobody,
-    /// A helper.
-    Helper,
-    /// The owner.
-    Owner,
-}
-
-/// Who asks, and from where.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum By {
-    /// A person signed in at the machine.
-    AtMachine(Role),
-    /// At the machine, not signed in.
-    Unsigned,
-    /// From anywhere else.
-    Afar,
-}
-
-/// The sheet on the machine.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub struct OnMachine {
-    /// Where it is in its life.
-    pub stage: Stage,
-    /// Its operations, at most [`OPERATIONS_AT_MOST`].
-    pub operations: Vec<OperationFact>,
-    /// The one at hand.
-    pub at: u8,
-    /// Whether the card's Z zero is the top of this sheet.
-    pub zero_on: ZeroOn,
-    /// Whether the Z zero is newer than the bit change and, for the top, newer than the sheet.
-    pub z_zero: Freshness,
-    /// Which lists are signed for what is at hand.
-    pub signed: Signed,
-    /// The thickness read against the working window.
-    pub thickness: Thickness,
-    /// The findings of this revision.
-    pub findings: Findings,
-    /// Nothing has happened since cycle start: the chain may go on by itself.
-    pub chain: Chain,
-    /// A program waits in its middle for another bit.
-    pub middle: Middle,
-    /// Why it is held.
-    pub held: Option<Held>,
-    /// Why it stopped.
-    pub stopped: Option<Stopped>,
-}
-
-/// What the floor knows of an operation.
+/// Why a hold was asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub struct OperationFact {
-    /// The slot of its bit on this card.
-    pub bit: u8,
-    /// Operations that must be done first, a bit each.
-    pub after: u16,
-    /// Done.
-    pub done: bool,
+pub enum HoldFor {
+    /// A person pressed hold.
+    Person,
+    /// Something is wrong.
+    Trouble,
 }
 
-/// Where the card's Z zero lies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum ZeroOn {
-    /// The top of the sheet: every sheet needs it anew.
-    Sheet,
-    /// The waste board.
-    Bed,
-}
-
-/// Whether the Z zero counts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Freshness {
-    /// Older than the bit change or the sheet.
-    Stale,
-    /// Newer than both.
-    Fresh,
-}
-
-/// Which lists are signed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-pub struct Signed {
-    /// For this sheet.
-    pub securing: bool,
-    /// For this bit and zero.
-    pub tooling: bool,
-    /// For this cycle start.
-    pub ready: bool,
-}
-
-/// The thickness against the working window.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Thickness {
-    /// Not read.
-    Unread,
-    /// No finding changes.
-    Inside,
-    /// A finding changes.
-    Outside,
-}
-
-/// The findings of the revision.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Findings {
-    /// None that stops; every one that asks for it is signed.
-    Clear,
-    /// The owner has to sign.
-    Unsigned,
-    /// Cannot run.
-    Stops,
-}
-
-/// Whether the chain of this cycle start is whole.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Chain {
-    /// Something happened, or nothing runs.
-    Ended,
-    /// Nothing happened since cycle start.
-    Whole,
-}
-
-/// Whether a program waits in its middle.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Middle {
-    /// Between programs, or running.
-    No,
-    /// For the bit of this slot, or one that the card does not name.
-    WaitsForBit,
-}
-
-/// A hold.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub struct Held {
-    /// Why.
-    pub by: HeldBy,
-}
-
-impl Held {
-    /// Whether the bit may stand in the cut: a lift or a prompt after one leaves it out, everything else may not.
+impl HoldFor {
+    /// As a held sheet says it.
     #[must_use]
-    pub const fn bit_in_cut(self) -> bool {
-        match self.by {
-            HeldBy::Person | HeldBy::Machine | HeldBy::Trouble => true,
-            HeldBy::Lift | HeldBy::Prompt | HeldBy::BitChange => false,
+    pub const fn held_by(self) -> HeldBy {
+        match self {
+            Self::Person => HeldBy::Person,
+            Self::Trouble => HeldBy::Trouble,
         }
     }
 }
 
-/// A stop.
+/// Whether the machine may be left alone now: every condition for it holds (config, calendar, extraction, tried and
+/// passed). Off until the owner turns it on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub struct Stopped {
-    /// Why.
-    pub cause: StopCause,
-    /// Was the red button pressed, the power off, the carriage moved or stalled? None until answered.
-    pub red_button: Option<bool>,
+#[allow(missing_docs, reason = "the words say it")]
+pub enum Away {
+    Off,
+    Allowed,
+}
+
+/// Whether the journal can be written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[allow(missing_docs, reason = "the words say it")]
+pub enum Store {
+    Fine,
+    Failed,
+}
+
+/// Who is signed in at the machine: the highest role there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[allow(missing_docs, reason = "the words say it")]
+pub enum Presence {
+    Nobody,
+    Helper,
+    Owner,
+}
+
+impl Presence {
+    /// The highest role there, if anybody is.
+    #[must_use]
+    pub const fn role(self) -> Option<Role> {
+        match self {
+            Self::Nobody => None,
+            Self::Helper => Some(Role::Helper),
+            Self::Owner => Some(Role::Owner),
+        }
+    }
+
+    /// Out of the roles signed in.
+    #[must_use]
+    pub fn of(roles: impl IntoIterator<Item = Role>) -> Self {
+        roles.into_iter().fold(Self::Nobody, |most, role| {
+            most.max(match role {
+                Role::Helper => Self::Helper,
+                Role::Owner => Self::Owner,
+            })
+        })
+    }
 }
 
 impl State {
-    /// How a daemon begins: it knows nothing of the machine.
+    /// A machine nobody knows anything of yet, with no sheet on it: no link, no position, a spindle that may turn.
     #[must_use]
-    pub const fn new(switching: Switching, homing: Homing) -> Self {
+    pub const fn new(setup: Setup) -> Self {
         Self {
-            switching,
-            homing,
-            link: Link::Down,
-            position: Position::Unknown,
-            zero: Zero::Unconfirmed,
-            way: Way::Unknown,
-            spindle: Spindle::MayTurn,
-            bit: None,
-            moving: Moving::Nothing,
+            machine: Machine {
+                setup,
+                link: Link::Down,
+                position: Position::Unknown,
+                zero: WorkZero::Unconfirmed,
+                way: Way::NotSaid,
+                spindle: Spindle::MayTurn,
+                bit: None,
+                z_zero: None,
+                tooling: Signed::No,
+                motion: Motion::Unknown,
+                away: Away::Off,
+                store: Store::Fine,
+            },
             presence: Presence::Nobody,
             sheet: None,
         }
     }
 
-    /// The sheet's stage, if one is on the machine.
+    /// Where the sheet on the machine is in its life.
     #[must_use]
     pub fn stage(&self) -> Option<Stage> {
-        self.sheet.as_ref().map(|s| s.stage)
+        self.sheet.as_ref().map(|s| s.at.stage())
     }
 
-    /// Position is lost: with it the confirmed zero, the clear way and the Z zero.
-    pub(in crate::floor) fn lose_position(&mut self) {
-        self.position = Position::Unknown;
-        self.zero = Zero::Unconfirmed;
-        self.way = Way::Unknown;
-        if let Some(sheet) = &mut self.sheet {
-            sheet.z_zero = Freshness::Stale;
-            sheet.signed.tooling = false;
-            sheet.signed.ready = false;
-        }
+    /// Where the sheet on the machine is, with its facts.
+    #[must_use]
+    pub fn at(&self) -> Option<&AtStage> {
+        self.sheet.as_ref().map(|s| &s.at)
     }
 }
 
-impl OnMachine {
-    /// The operation at hand.
+impl Motion {
+    /// Whether a program is on its way through the controller.
     #[must_use]
-    pub fn operation(&self) -> Option<&OperationFact> {
-        self.operations.get(usize::from(self.at))
+    pub const fn is_program(self) -> bool {
+        matches!(self, Self::Program | Self::LiftAsked)
     }
 
-    /// The first operation not done whose forerunners are.
+    /// As a screen shows it.
     #[must_use]
-    pub fn next_operation(&self) -> Option<u8> {
-        let done = self
-            .operations
-            .iter()
-            .take(OPERATIONS_AT_MOST)
-            .enumerate()
-            .fold(0_u16, |mask, (i, o)| if o.done { mask | (1 << i) } else { mask });
-        self.operations
-            .iter()
-            .take(OPERATIONS_AT_MOST)
-            .position(|o| !o.done && o.after & !done == 0)
-            .and_then(|i| u8::try_from(i).ok())
+    pub const fn shown(self) -> now::Motion {
+        match self {
+            Self::Still => now::Motion::Still,
+            Self::Homing => now::Motion::Homing,
+            Self::Hand | Self::Program | Self::LiftAsked | Self::Raising => now::Motion::Moving,
+            Self::HoldAsked(_) | Self::Stopping => now::Motion::HoldAsked,
+            Self::Held => now::Motion::Held,
+            Self::Faulted => now::Motion::Faulted,
+            Self::Unknown => now::Motion::Unknown,
+        }
     }
 }

@@ -70,6 +70,12 @@ pub enum LedgerFault {
         /// What the system said.
         error: String,
     },
+    /// A new store is wanted where something is already.
+    #[error("{dir} is not empty; name a new folder for the rescued store")]
+    NotEmpty {
+        /// The folder.
+        dir: String,
+    },
     /// One record or one append beyond its limit.
     #[error("{what} has {found}, at most {most} are taken")]
     TooLarge {
@@ -135,7 +141,7 @@ impl LedgerFault {
 impl From<LedgerFault> for Problem {
     fn from(fault: LedgerFault) -> Self {
         let kind = match &fault {
-            LedgerFault::TooLarge { .. } => ProblemKind::BadRequest,
+            LedgerFault::TooLarge { .. } | LedgerFault::NotEmpty { .. } => ProblemKind::BadRequest,
             LedgerFault::Unwritable(_) => ProblemKind::OurFault,
             LedgerFault::NoProgram { .. } => ProblemKind::NotFound,
             LedgerFault::Full { .. }

@@ -8,7 +8,7 @@ use super::folder;
 use super::frame::{self, PAYLOAD_MOST};
 use super::pages::Pages;
 use super::scan::{self, Place, Reader, Scanned};
-use chargehand_types::event::{Event, UpcastFault, upcast};
+use chargehand_types::event::{EVENT_VERSION, Event, UpcastFault, upcast};
 use chargehand_types::id::Seq;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -171,7 +171,7 @@ impl<P: Pages> Journal<P> {
             NoEvent::Newer(found) => LedgerFault::Newer {
                 what: format!("record {seq} of the journal {}", self.pages.path().display()),
                 found,
-                known: u64::from(chargehand_types::event::EVENT_VERSION),
+                known: u64::from(EVENT_VERSION),
             },
             NoEvent::Unreadable(what) => {
                 scan::damaged(&self.pages, at, format!("record {seq} is not understood: {what}"))
@@ -213,14 +213,25 @@ pub(super) enum NoEvent {
     Unreadable(String),
 }
 
-/// The event in a payload, brought up to date.
+/// Only the version of an event.
+#[derive(Deserialize)]
+struct Version {
+    v: Option<u64>,
+}
+
+/// The event in a payload, brought up to date if it is an older one.
 pub(super) fn event_of(payload: &[u8]) -> Result<Event, NoEvent> {
-    let value: Value = serde_json::from_slice(payload).map_err(|e| NoEvent::Unreadable(e.to_string()))?;
+    let unreadable = |e: serde_json::Error| NoEvent::Unreadable(e.to_string());
+    let Version { v } = serde_json::from_slice(payload).map_err(unreadable)?;
+    if v == Some(u64::from(EVENT_VERSION)) {
+        return serde_json::from_slice(payload).map_err(unreadable);
+    }
+    let value: Value = serde_json::from_slice(payload).map_err(unreadable)?;
     let value = upcast(value).map_err(|e| match e {
         UpcastFault::Newer(v) => NoEvent::Newer(v),
         UpcastFault::NoVersion => NoEvent::Unreadable(e.to_string()),
     })?;
-    serde_json::from_value(value).map_err(|e| NoEvent::Unreadable(e.to_string()))
+    serde_json::from_value(value).map_err(unreadable)
 }
 
 /// Keeps a torn tail aside, then cuts it off.
@@ -237,7 +248,7 @@ fn cut_torn_tail<P: Pages>(pages: &mut P, scanned: &Scanned) -> Result<Vec<Strin
         .and_then(|kept| pages.cut(scanned.end).map(|()| kept))
         .map_err(|e| LedgerFault::io("cutting off a torn tail", pages.path(), &e))?;
     Ok(vec![format!(
-        "The last write to the journal was not finished ({why}): {size} bytes after record {} were cut off and kept in {kept}. Nobody was ever told that they were stored.",
+        "The last write to the journal was not finished ({why}): {size} bytes after record {} were cut off and kept in {kept}. A crash or a power cut does that, and nobody was told that they were stored; without one, look at the disk.",
         scanned.places.len()
     )])
 }

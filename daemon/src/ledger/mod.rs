@@ -14,7 +14,7 @@
 //! | name | what | when it is harmed |
 //! |---|---|---|
 //! | `lock` | locked while a daemon has the store; holds its process number | a second daemon is refused |
-//! | `journal` | the events | torn tail: cut off, kept aside, told; anything else: refused, see [`rescue`] |
+//! | `journal` | the events | torn tail: cut off, kept aside, told; anything else: refused, see [`mod@rescue`] |
 //! | `journal-N.torn` | torn tails, kept | never read again |
 //! | `programs/ab/cdef…` | programs by SHA-256 ([`shelf`]) | that program is refused, adding it again mends it |
 //! | `progress` | how far the last cut had come ([`progress`]) | the older slot, or nothing |
@@ -39,7 +39,8 @@
 //! `chargehand_types::event::upcast`. The first 24 bytes and what the CRC covers stay the same in every format.
 //!
 //! On opening ([`scan`]) a bad frame is a torn tail only if no whole frame follows anywhere behind it. A torn tail
-//! can only be what was never acknowledged, since every append is synced before its answer.
+//! can only be what was never acknowledged, since every append is synced before its answer (or the very last record
+//! went bad on the disk afterwards, which looks the same; so it is kept aside, and told).
 //!
 //! # The index, key by key
 //!
@@ -64,6 +65,7 @@ pub mod journal;
 mod lock;
 pub mod pages;
 pub mod progress;
+pub mod rescue;
 pub mod scan;
 pub mod shelf;
 mod store;
@@ -73,4 +75,9 @@ pub use draft::Draft;
 pub use fault::LedgerFault;
 pub use fold::State;
 pub use progress::Progress;
+pub use rescue::{Rescued, rescue};
 pub use thread::{Ledger, Opening, Reply};
+
+#[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "the tests of an I/O room use the real thing")]
+mod tests;

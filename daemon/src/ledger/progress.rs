@@ -124,6 +124,7 @@ fn decode(slot: &[u8]) -> Option<(u64, Progress)> {
 }
 
 #[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "the tests of an I/O room use the real thing")]
 mod tests {
     use super::*;
 

@@ -97,6 +97,7 @@ impl Shelf {
 }
 
 #[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "the tests of an I/O room use the real thing")]
 mod tests {
     use super::*;
 

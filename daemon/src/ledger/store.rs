@@ -103,7 +103,8 @@ impl Store {
         }
     }
 
-    pub(super) fn close(&mut self) {
+    /// Brings the index up to date and gives everything back, the lock last.
+    pub(super) fn close(mut self) {
         if self.lag() > 0 {
             self.bring_index_up();
         }
@@ -142,7 +143,8 @@ fn refuse_if_used(dir: &Path, journal: &Path) -> Result<(), LedgerFault> {
     Ok(())
 }
 
-fn new_header(dir: &Path) -> Result<Header, LedgerFault> {
+/// A header with a name by chance.
+pub(super) fn new_header(dir: &Path) -> Result<Header, LedgerFault> {
     let mut chance = [0_u8; 6];
     #[allow(clippy::disallowed_methods, reason = "a journal's name comes from chance, once in its life")]
     getrandom::fill(&mut chance).map_err(|e| LedgerFault::io("naming the journal", dir, &std::io::Error::other(e)))?;

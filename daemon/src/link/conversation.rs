@@ -580,7 +580,8 @@ impl Link {
 
     /// Nothing else is under way.
     fn free(&self) -> Result<(), NotDone> {
-        if self.stretch.is_some() {
+        // at a bit change in the middle of a program hands are at the bit: it may be moved and touched
+        if self.stretch.as_ref().is_some_and(|s| s.pause != Pause::Asking) {
             Err(NotDone::Busy("a program is under way"))
         } else if self.task.is_some_and(|t| t != Task::Spindle) {
             Err(NotDone::Busy("something else is under way"))
@@ -596,6 +597,9 @@ impl Link {
     }
 
     fn begin(&mut self, permit: Permit) -> Result<(), NotDone> {
+        if self.stretch.is_some() {
+            return Err(NotDone::Busy("a program is under way"));
+        }
         self.free()?;
         permit.used(Class::Cut, self.epoch)?;
         self.ready_since_answer = false;
@@ -667,10 +671,10 @@ impl Link {
             return;
         }
         let at_work = self.stretch.is_some() || self.task.is_some_and(|t| t != Task::Spindle);
-        if !at_work {
-            return;
-        }
         self.bump();
+        if !at_work {
+            return self.report(Report::Stopped { at: None, position_kept: true, epoch: self.epoch });
+        }
         if let Some(s) = &mut self.stretch {
             s.pause = Pause::Held;
             s.more = false;

@@ -2,8 +2,8 @@
 
 use super::modes::{Modes, Motion};
 use super::path::{Path, Turn, part};
+use super::speed::Vector;
 use super::words::Words;
-use crate::timing::profile::Vector;
 use std::f64::consts::TAU;
 
 /// Radii at start and end may differ by this much (mm), or by [`SLACK`] of the radius.

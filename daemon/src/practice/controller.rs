@@ -8,9 +8,9 @@ use super::motion::{Hold, Planner};
 use super::orders::{Order, Switched};
 use super::path::{minus, plus};
 use super::setup::{Chance, Fault, Habits, Homing, Setup, Standing};
+use super::speed::Vector;
 use super::trace::{Motion, Tally, Trace, point, seconds, tick};
 use super::wire::{Arriving, Leaving};
-use crate::timing::profile::Vector;
 use chargehand_types::quantity::{Point, Tick};
 use std::collections::VecDeque;
 

@@ -3,7 +3,7 @@
 use super::controller::{Controller, Mode, Step};
 use super::motion::Pace;
 use super::path::Path;
-use crate::timing::profile::Vector;
+use super::speed::Vector;
 use std::collections::VecDeque;
 
 /// Speeds of the search, mm/s.

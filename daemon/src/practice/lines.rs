@@ -287,7 +287,7 @@ impl Controller {
         }
     }
 
-    fn touched(&mut self, at: Option<crate::timing::profile::Vector>) -> bool {
+    fn touched(&mut self, at: Option<super::speed::Vector>) -> bool {
         self.reading.end = self.at();
         let told = at.unwrap_or_else(|| self.at());
         self.say(&format!("[PRB:{}:{}]", three(told), u8::from(at.is_some())));

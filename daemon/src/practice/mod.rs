@@ -19,6 +19,7 @@ mod orders;
 mod path;
 mod report;
 mod setup;
+mod speed;
 #[cfg(test)]
 mod tests;
 mod trace;

@@ -1,7 +1,7 @@
 //! What stays in force from line to line: modal groups, work systems, shifts, and where the planned motion ends.
 
 use super::path::{minus, part, plus, put};
-use crate::timing::profile::Vector;
+use super::speed::Vector;
 
 /// Axis letters in order.
 pub(in crate::practice) const AXES: [u8; 3] = [b'X', b'Y', b'Z'];

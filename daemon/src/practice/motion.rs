@@ -3,7 +3,7 @@
 //! never depends on how often somebody looks.
 
 use super::path::Path;
-use crate::timing::profile::Vector;
+use super::speed::{Vector, corner};
 use std::collections::VecDeque;
 
 /// Motions it holds, the one being run included.
@@ -315,14 +315,6 @@ impl Planner {
         }
         exit
     }
-}
-
-/// The square of the speed at a corner between two unit directions: on the circle that misses it by the deviation,
-/// `v^2 = a R` with `R = d s / (1 - s)`, s the sine of half the angle between the segments.
-fn corner(into: Vector, out: Vector, a: f64, deviation: f64) -> f64 {
-    let dot = into.iter().zip(out).map(|(i, o)| i * o).sum::<f64>().clamp(-1.0, 1.0);
-    let s = f64::midpoint(1.0, dot).sqrt();
-    if 1.0 - s < 1.0e-12 { f64::INFINITY } else { a * deviation * s / (1.0 - s) }
 }
 
 /// As much of a turn as was run.

@@ -4,8 +4,8 @@ use super::arc;
 use super::modes::{AXES, Frame, Modes, Motion, Reading, Reads, Turning};
 use super::motion::Pace;
 use super::path::{Path, put};
+use super::speed::Vector;
 use super::words::Words;
-use crate::timing::profile::Vector;
 
 /// One thing to do.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,6 +1,6 @@
 //! The forms a motion takes: straight or round, with its length, its points and its directions. Machine coordinates, mm.
 
-use crate::timing::profile::{Vector, along, norm};
+use super::speed::{Vector, along, norm};
 
 /// The form of a path.
 #[derive(Debug, Clone, Copy, PartialEq)]

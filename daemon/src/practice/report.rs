@@ -3,7 +3,7 @@
 use super::controller::{Controller, Mode, RECEIVE_BUFFER};
 use super::hands::Door;
 use super::motion::Hold;
-use crate::timing::profile::Vector;
+use super::speed::Vector;
 use std::fmt::Write;
 
 /// The work zero stands in every report so many after the last, and whenever it changed.

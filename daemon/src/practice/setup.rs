@@ -1,6 +1,6 @@
 //! What a practice machine is like, and what is to go wrong with it.
 
-use crate::timing::profile::Vector;
+use super::speed::Vector;
 use chargehand_types::quantity::Length;
 
 /// The machine, as a shop would describe its own.

@@ -2,7 +2,7 @@
 
 use super::motion::{Pace, Ran};
 use super::path::plus;
-use crate::timing::profile::Vector;
+use super::speed::Vector;
 use chargehand_types::quantity::{Feed, Length, Point, Tick};
 use std::collections::VecDeque;
 

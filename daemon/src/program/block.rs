@@ -1,232 +1,318 @@
-//! The codes of one block, sorted into modal groups (NISTIR 6556, Table 4), with their conflicts.
+//! One block: a line of the program taken apart into words, settings and a comment (NISTIR 6556 3.3).
+//!
+//! May live here: the block, and the rules about repeats and modal groups. May not: the scan of a line, what the words
+//! do, anything that outlives the line.
 
-use super::fault::Rule;
-use super::lex::{At, Words};
-use super::motion::{MotionMode, Plane};
+use super::code::{G, GROUPS, Group, M, M_GROUPS, MGroup};
+use super::fault::{Foreign, Rule};
+use super::number::Decimal;
+use std::ops::Range;
 
-/// What a G word of group 0 asks for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum NonModal {
-    /// G4.
-    Dwell,
-    /// G10.
-    SetData,
-    /// G28, from which home.
-    Home(u8),
-    /// G92.
-    Shift,
-    /// G92.1, G92.2, G92.3.
-    ShiftOff(u8),
+/// The letters that words begin with, as bits of a set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Letters(pub u32);
+
+impl Letters {
+    /// X, Y, Z.
+    pub const AXES: Self = Self::of(b"XYZ");
+
+    /// The set of these capital letters.
+    #[must_use]
+    pub const fn of(letters: &[u8]) -> Self {
+        let mut set = 0;
+        let mut n = 0;
+        while n < letters.len() {
+            set |= 1 << (letters[n] - b'A');
+            n += 1;
+        }
+        Self(set)
+    }
+
+    /// Whether any letter is in both.
+    #[must_use]
+    #[inline]
+    pub const fn any(self, other: Self) -> bool {
+        self.0 & other.0 != 0
+    }
+
+    /// The letters of this set that are not in the other.
+    #[must_use]
+    #[inline]
+    pub const fn without(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
+
+    /// The letters of either.
+    #[must_use]
+    #[inline]
+    pub const fn with(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
+    /// The first letter of the set in the alphabet.
+    #[must_use]
+    pub fn first(self) -> Option<u8> {
+        (self.0 != 0).then(|| b'A' + (self.0.trailing_zeros() as u8))
+    }
 }
 
-/// A block, one optional member a modal group.
-#[derive(Debug, Clone, Copy, Default)]
-#[allow(missing_docs, reason = "each is the modal group of its name")]
+/// One word as it stands in the line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Word {
+    /// A capital letter.
+    pub letter: u8,
+    /// Its value.
+    pub value: Decimal,
+    /// Offset of its letter in the line.
+    pub start: u16,
+    /// Offset past its value.
+    pub end: u16,
+}
+
+/// A line has at most this many words: each letter once, G once a group, M four times.
+const MOST_WORDS: usize = 48;
+/// M words a line may have (NISTIR 6556 3.3.4).
+const MOST_M: u8 = 4;
+
+/// A rule broken, and the offsets of what breaks it.
+pub type Broken = (Rule, Range<usize>);
+
+/// What a line says.
+#[derive(Debug, Clone)]
 pub struct Block {
-    pub motion: Option<(MotionMode, u16)>,
-    pub plane: Option<Plane>,
-    pub incremental: Option<bool>,
-    pub absolute_centres: Option<bool>,
-    pub inverse_time: Option<bool>,
-    pub inch: Option<(bool, u16)>,
-    pub tool_length: Option<bool>,
-    pub return_to_r: Option<bool>,
-    pub system: Option<u8>,
-    pub exact: Option<bool>,
-    pub non_modal: Option<(NonModal, u16)>,
-    pub machine_coordinates: bool,
-    pub stopping: Option<(i16, u16)>,
-    pub tool_change: Option<u16>,
-    pub turning: Option<(i16, u16)>,
-    pub mist: bool,
-    pub flood: bool,
-    pub coolant_off: bool,
-    pub overrides_off: Option<bool>,
+    words: [Word; MOST_WORDS],
+    count: usize,
+    present: Letters,
+    values: [Decimal; 26],
+    g: [G; GROUPS],
+    g_at: [u8; GROUPS],
+    g_set: u16,
+    m: [M; M_GROUPS],
+    m_at: [u8; M_GROUPS],
+    m_set: u8,
+    m_count: u8,
+    /// Parameter settings in the order written, in force once the line is read.
+    pub settings: Vec<(u16, f64)>,
+    /// Offsets of the last comment's text, brackets or semicolon left out.
+    pub comment: Option<Range<usize>>,
+    /// That comment began with a semicolon, which is an extension of the language.
+    pub semicolon: bool,
+    /// The line began with `/`.
+    pub deletable: bool,
+    /// A program number stood on the line, and is not used.
+    pub numbered: bool,
+    /// The rest of the line is zero bytes.
+    pub zeros: bool,
 }
 
-/// Groups by number, with the name people know them by; M groups from 100.
-const fn group_name(group: u8) -> &'static str {
-    match group {
-        0 => "non-modal",
-        1 => "motion",
-        2 => "plane",
-        3 => "distance",
-        4 => "arc distance",
-        5 => "feed mode",
-        6 => "units",
-        7 => "cutter radius",
-        8 => "tool length",
-        10 => "cycle return",
-        12 => "work system",
-        13 => "path control",
-        104 => "stopping",
-        106 => "tool change",
-        107 => "spindle",
-        108 => "coolant",
-        _ => "override",
-    }
-}
-
-fn motion_of(code: i16) -> Option<MotionMode> {
-    Some(match code {
-        0 => MotionMode::G0,
-        10 => MotionMode::G1,
-        20 => MotionMode::G2,
-        30 => MotionMode::G3,
-        382 => MotionMode::G38_2,
-        800 => MotionMode::G80,
-        810 => MotionMode::G81,
-        820 => MotionMode::G82,
-        830 => MotionMode::G83,
-        840 => MotionMode::G84,
-        850 => MotionMode::G85,
-        860 => MotionMode::G86,
-        870 => MotionMode::G87,
-        880 => MotionMode::G88,
-        890 => MotionMode::G89,
-        _ => return None,
-    })
-}
-
-/// Sorts the words of a line.
-///
-/// # Errors
-/// The first conflict or unknown code, with its 0-based column.
-pub fn sort(words: &Words) -> Result<Block, At> {
-    let mut block = Block::default();
-    let mut seen = [None::<i16>; 16];
-    for (code, column) in words.g.iter() {
-        let group = g_word(&mut block, code, column)?;
-        conflict(&mut seen, group, code, column, 'G')?;
-    }
-    let mut seen = [None::<i16>; 16];
-    for (code, column) in words.m.iter() {
-        let group = m_word(&mut block, code, column)?;
-        // mist and flood may both be on (3.4)
-        if !(group == 108 && matches!(code, 7 | 8)) {
-            conflict(&mut seen, group - 100, code * 10, column, 'M')?;
+impl Default for Block {
+    fn default() -> Self {
+        Self {
+            words: [Word::default(); MOST_WORDS],
+            count: 0,
+            present: Letters::default(),
+            values: [Decimal::default(); 26],
+            g: [G::G0; GROUPS],
+            g_at: [0; GROUPS],
+            g_set: 0,
+            m: [M::M0; M_GROUPS],
+            m_at: [0; M_GROUPS],
+            m_set: 0,
+            m_count: 0,
+            settings: Vec::new(),
+            comment: None,
+            semicolon: false,
+            deletable: false,
+            numbered: false,
+            zeros: false,
         }
     }
-    if let (Some((kind, column)), Some(_)) = (block.non_modal, block.motion)
-        && !matches!(kind, NonModal::Dwell | NonModal::ShiftOff(_))
-        && block.motion.is_some_and(|(m, _)| m != MotionMode::G80)
-    {
-        return Err((usize::from(column), Rule::TwoAxisUsers));
+}
+
+impl Block {
+    /// The words in the order written; line numbers and program numbers are left out.
+    #[must_use]
+    #[inline]
+    pub fn words(&self) -> &[Word] {
+        self.words.get(..self.count).unwrap_or_default()
     }
-    Ok(block)
-}
 
-fn conflict(seen: &mut [Option<i16>; 16], group: u8, code: i16, column: u16, letter: char) -> Result<(), At> {
-    let Some(slot) = seen.get_mut(usize::from(group)) else {
-        return Ok(());
-    };
-    if let Some(first) = *slot {
-        let name = group_name(if letter == 'M' { group + 100 } else { group });
-        return Err((
-            usize::from(column),
-            Rule::TwoOfGroup { first: written(letter, first), second: written(letter, code), group: name },
-        ));
+    /// The letters there are, G and M left out.
+    #[must_use]
+    #[inline]
+    pub fn letters(&self) -> Letters {
+        self.present
     }
-    *slot = Some(code);
-    Ok(())
-}
 
-fn written(letter: char, tenths: i16) -> String {
-    if tenths % 10 == 0 {
-        format!("{letter}{}", tenths / 10)
-    } else {
-        format!("{letter}{}.{}", tenths / 10, tenths % 10)
+    /// Whether the letter is there.
+    #[must_use]
+    #[inline]
+    pub fn has(&self, letter: u8) -> bool {
+        self.present.0 & (1 << (letter - b'A')) != 0
     }
-}
 
-fn g_word(b: &mut Block, code: i16, column: u16) -> Result<u8, At> {
-    if let Some(mode) = motion_of(code) {
-        b.motion = Some((mode, column));
-        return Ok(1);
+    /// The letter's value, if it is there.
+    #[must_use]
+    #[inline]
+    pub fn get(&self, letter: u8) -> Option<Decimal> {
+        if self.has(letter) { self.values.get(usize::from(letter - b'A')).copied() } else { None }
     }
-    let mut other = |what| {
-        b.non_modal = Some((what, column));
-        0
-    };
-    Ok(match code {
-        40 => other(NonModal::Dwell),
-        100 => other(NonModal::SetData),
-        280 => other(NonModal::Home(0)),
-        300 => other(NonModal::Home(1)),
-        920 => other(NonModal::Shift),
-        921 => other(NonModal::ShiftOff(1)),
-        922 => other(NonModal::ShiftOff(2)),
-        923 => other(NonModal::ShiftOff(3)),
-        530 => {
-            b.machine_coordinates = true;
-            0
-        }
-        170 => set(&mut b.plane, Plane::Xy, 2),
-        180 => set(&mut b.plane, Plane::Zx, 2),
-        190 => set(&mut b.plane, Plane::Yz, 2),
-        900 => set(&mut b.incremental, false, 3),
-        910 => set(&mut b.incremental, true, 3),
-        901 => set(&mut b.absolute_centres, true, 4),
-        911 => set(&mut b.absolute_centres, false, 4),
-        930 => set(&mut b.inverse_time, true, 5),
-        940 => set(&mut b.inverse_time, false, 5),
-        200 => set(&mut b.inch, (true, column), 6),
-        210 => set(&mut b.inch, (false, column), 6),
-        400 => 7,
-        410 | 420 => {
-            return Err((
-                usize::from(column),
-                Rule::NotForController(format!("cutter radius compensation (G{}) is not sent on", code / 10)),
-            ));
-        }
-        430 => set(&mut b.tool_length, true, 8),
-        490 => set(&mut b.tool_length, false, 8),
-        980 => set(&mut b.return_to_r, false, 10),
-        990 => set(&mut b.return_to_r, true, 10),
-        540..=590 if code % 10 == 0 => set(&mut b.system, system(code), 12),
-        591..=593 => set(&mut b.system, system(code), 12),
-        610 | 611 => set(&mut b.exact, true, 13),
-        640 => set(&mut b.exact, false, 13),
-        _ => return Err((usize::from(column), Rule::UnknownG(f64::from(code) / 10.0))),
-    })
-}
 
-fn set<T>(member: &mut Option<T>, to: T, group: u8) -> u8 {
-    *member = Some(to);
-    group
-}
+    /// The G word of a group.
+    #[must_use]
+    #[inline]
+    pub fn g(&self, group: Group) -> Option<G> {
+        if self.g_set & (1 << group as u16) == 0 { None } else { self.g.get(group as usize).copied() }
+    }
 
-/// G54 is 1, G59.3 is 9.
-fn system(code: i16) -> u8 {
-    let number = if code > 590 { 6 + (code - 590) } else { code / 10 - 53 };
-    u8::try_from(number).unwrap_or(1)
-}
+    /// The M word of a group.
+    #[must_use]
+    #[inline]
+    pub fn m(&self, group: MGroup) -> Option<M> {
+        if self.m_set & (1 << group as u8) == 0 { None } else { self.m.get(group as usize).copied() }
+    }
 
-fn m_word(b: &mut Block, code: i16, column: u16) -> Result<u8, At> {
-    Ok(match code {
-        0 | 1 | 2 | 30 | 60 => set(&mut b.stopping, (code, column), 104),
-        6 => set(&mut b.tool_change, column, 106),
-        3..=5 => set(&mut b.turning, (code, column), 107),
-        7 => {
-            b.mist = true;
-            108
+    /// No G word but perhaps one of motion, no M word.
+    #[must_use]
+    #[inline]
+    pub fn only_moves(&self) -> bool {
+        self.g_set & !(1 << Group::Motion as u16) == 0 && self.m_set == 0
+    }
+
+    /// Where the G word of a group stands.
+    #[must_use]
+    pub fn g_columns(&self, group: Group) -> Range<usize> {
+        self.g(group).and(self.g_at.get(group as usize)).map_or(0..1, |n| self.columns_of((*n).into()))
+    }
+
+    /// Where the M word of a group stands.
+    #[must_use]
+    pub fn m_columns(&self, group: MGroup) -> Range<usize> {
+        self.m(group).and(self.m_at.get(group as usize)).map_or(0..1, |n| self.columns_of((*n).into()))
+    }
+
+    /// Where the word of a letter stands.
+    #[must_use]
+    pub fn columns(&self, letter: u8) -> Range<usize> {
+        self.words().iter().find(|w| w.letter == letter).map_or(0..1, |w| w.start.into()..w.end.into())
+    }
+
+    /// The column, from 1, of the word that asks for a motion: its G word, else the first axis word.
+    #[must_use]
+    #[inline]
+    pub fn motion_column(&self) -> u32 {
+        if self.g(Group::Motion).is_some() {
+            return self.g_columns(Group::Motion).start as u32 + 1;
         }
-        8 => {
-            b.flood = true;
-            108
+        self.columns_of_axis().start as u32 + 1
+    }
+
+    /// Where the first axis word stands.
+    #[must_use]
+    pub fn columns_of_axis(&self) -> Range<usize> {
+        let axis = |w: &&Word| matches!(w.letter, b'X' | b'Y' | b'Z');
+        self.words().iter().find(axis).map_or(0..1, |w| w.start.into()..w.end.into())
+    }
+
+    /// No words.
+    #[must_use]
+    #[inline]
+    pub fn is_bare(&self) -> bool {
+        self.count == 0
+    }
+
+    /// Nothing but motion in the modes in force, and perhaps its feed.
+    #[must_use]
+    #[inline]
+    pub fn is_plain(&self) -> bool {
+        self.only_moves()
+            && self.comment.is_none()
+            && self.settings.is_empty()
+            && !self.present.any(Letters::of(b"ST"))
+            && !self.deletable
+            && !self.zeros
+    }
+
+    /// Adds a word in the order written.
+    #[inline]
+    pub(super) fn push(&mut self, letter: u8, value: Decimal, start: usize, end: usize) {
+        if let Some(slot) = self.words.get_mut(self.count) {
+            #[allow(clippy::cast_possible_truncation, reason = "a line has at most LINE_LIMIT bytes")]
+            let (start, end) = (start as u16, end as u16);
+            *slot = Word { letter, value, start, end };
+            self.count += 1;
         }
-        9 => {
-            b.coolant_off = true;
-            108
+    }
+
+    /// Notes the value of a letter that may stand once.
+    #[inline]
+    pub(super) fn put(&mut self, letter: u8, value: Decimal) -> Result<(), Rule> {
+        let bit = 1 << (letter - b'A');
+        if self.present.0 & bit != 0 {
+            return Err(Rule::LetterTwice(letter.into()));
         }
-        48 => set(&mut b.overrides_off, false, 109),
-        49 => set(&mut b.overrides_off, true, 109),
-        98 | 99 => {
-            return Err((
-                usize::from(column),
-                Rule::NotForController("calls of other programs (M98, M99) are not sent on".to_owned()),
-            ));
+        self.present.0 |= bit;
+        if let Some(slot) = self.values.get_mut(usize::from(letter - b'A')) {
+            *slot = value;
         }
-        _ => return Err((usize::from(column), Rule::UnknownM(f64::from(code)))),
-    })
+        Ok(())
+    }
+
+    /// Notes a G word that is about to be pushed.
+    pub(super) fn put_g(&mut self, value: Decimal) -> Result<(), Rule> {
+        let code = G::from_number(value).ok_or(Rule::UnknownG(value))?;
+        let group = code.group();
+        if let Some(first) = self.g(group) {
+            return Err(Rule::SameGroup { group, first, second: code });
+        }
+        let index = group as usize;
+        self.g_set |= 1 << index;
+        if let (Some(slot), Some(place)) = (self.g.get_mut(index), self.g_at.get_mut(index)) {
+            *slot = code;
+            *place = self.count as u8;
+        }
+        Ok(())
+    }
+
+    /// Notes an M word that is about to be pushed.
+    pub(super) fn put_m(&mut self, value: Decimal) -> Result<(), Rule> {
+        let Some(code) = M::from_number(value) else {
+            let flow = matches!(value.whole(), Some(98 | 99));
+            return Err(if flow { Rule::Foreign(Foreign::Flow) } else { Rule::UnknownM(value) });
+        };
+        let group = code.group();
+        if let Some(first) = self.m(group) {
+            return Err(Rule::SameMGroup { group, first, second: code });
+        }
+        self.m_count += 1;
+        if self.m_count > MOST_M {
+            return Err(Rule::TooManyM);
+        }
+        let index = group as usize;
+        self.m_set |= 1 << index;
+        if let (Some(slot), Some(place)) = (self.m.get_mut(index), self.m_at.get_mut(index)) {
+            *slot = code;
+            *place = self.count as u8;
+        }
+        Ok(())
+    }
+
+    fn columns_of(&self, word: usize) -> Range<usize> {
+        self.words.get(word).map_or(0..1, |w| w.start.into()..w.end.into())
+    }
+
+    /// Makes it say nothing.
+    pub(super) fn forget(&mut self) {
+        self.count = 0;
+        self.present = Letters::default();
+        self.g_set = 0;
+        self.m_set = 0;
+        self.m_count = 0;
+        self.settings.clear();
+        self.comment = None;
+        self.semicolon = false;
+        self.deletable = false;
+        self.numbered = false;
+        self.zeros = false;
+    }
 }

@@ -1,198 +1,214 @@
-//! Expressions, functions and parameter values (NISTIR 6556, 3.3.2.2 to 3.3.2.4).
+//! Values that are computed: parameters, bracketed expressions, functions (NISTIR 6556 3.3.2.2 to 3.3.2.4).
+//!
+//! May live here: the evaluator and its arithmetic. May not: words, the store of parameters.
 
 use super::fault::Rule;
-use super::number;
-use super::parameters::{Parameters, index};
+use super::number::{Scanned, is_blank, malformed, scan_binary};
+use super::parameters::Parameters;
 
-/// How deep brackets may nest.
-const DEEPEST: u8 = 32;
+/// Brackets, functions and `#` inside each other; a limit on the stack, far beyond what people write.
+const DEEPEST: u32 = 64;
 
-/// Reads a text from the left.
-pub(in crate::program) struct Cursor<'a> {
-    pub text: &'a [u8],
-    pub at: usize,
+/// Reads a real value at `at`: a number, a parameter, a bracketed expression or a function's value.
+///
+/// # Errors
+/// The rule broken and the offset past what breaks it.
+pub fn value(line: &[u8], at: usize, parameters: &Parameters) -> Scanned<f64> {
+    let mut reading = Reading { line, at, parameters, depth: 0 };
+    let value = reading.real()?;
+    reading.blanks();
+    Ok((value, reading.at))
 }
 
-impl Cursor<'_> {
-    /// Skips blanks and looks at the next byte, in upper case.
-    pub fn peek(&mut self) -> Option<u8> {
-        while let Some(b' ' | b'\t') = self.text.get(self.at) {
-            self.at += 1;
+struct Reading<'a> {
+    line: &'a [u8],
+    at: usize,
+    parameters: &'a Parameters,
+    depth: u32,
+}
+
+type Value = Result<f64, (Rule, usize)>;
+
+#[derive(Clone, Copy, PartialEq)]
+enum Operator {
+    Power,
+    Times,
+    Over,
+    Modulo,
+    Plus,
+    Minus,
+    Or,
+    Xor,
+    And,
+}
+
+impl Operator {
+    /// Operators of a higher level are done first, those of one level from left to right.
+    fn level(self) -> u8 {
+        match self {
+            Self::Power => 3,
+            Self::Times | Self::Over | Self::Modulo => 2,
+            Self::Plus | Self::Minus | Self::Or | Self::Xor | Self::And => 1,
         }
-        self.text.get(self.at).map(u8::to_ascii_uppercase)
     }
 
-    fn take(&mut self, byte: u8) -> bool {
-        let there = self.peek() == Some(byte);
-        if there {
+    fn of(self, a: f64, b: f64) -> Result<f64, Rule> {
+        let truth = |yes: bool| if yes { 1.0 } else { 0.0 };
+        let value = match self {
+            Self::Over | Self::Modulo if b == 0.0 => return Err(Rule::DivisionByZero),
+            Self::Power if a < 0.0 && b.fract() != 0.0 => return Err(Rule::NoValue("**")),
+            Self::Power => a.powf(b),
+            Self::Times => a * b,
+            Self::Over => a / b,
+            Self::Modulo => a.rem_euclid(b),
+            Self::Plus => a + b,
+            Self::Minus => a - b,
+            Self::Or => truth(a != 0.0 || b != 0.0),
+            Self::Xor => truth((a != 0.0) != (b != 0.0)),
+            Self::And => truth(a != 0.0 && b != 0.0),
+        };
+        if value.is_finite() { Ok(value) } else { Err(Rule::NumberTooLarge) }
+    }
+}
+
+impl Reading<'_> {
+    fn blanks(&mut self) {
+        while self.line.get(self.at).copied().is_some_and(is_blank) {
             self.at += 1;
         }
-        there
     }
 
-    fn word(&mut self, word: &[u8]) -> bool {
-        let before = self.at;
-        for byte in word {
-            if !self.take(*byte) {
-                self.at = before;
+    fn peek(&mut self) -> Option<u8> {
+        self.blanks();
+        self.line.get(self.at).map(u8::to_ascii_uppercase)
+    }
+
+    fn take(&mut self, byte: u8) -> Result<(), (Rule, usize)> {
+        if self.peek() == Some(byte) {
+            self.at += 1;
+            Ok(())
+        } else {
+            Err((Rule::Expected(char::from(byte)), self.at + 1))
+        }
+    }
+
+    /// Takes a keyword if it stands here; blanks and case do not matter.
+    fn keyword(&mut self, word: &str) -> bool {
+        let start = self.at;
+        for byte in word.bytes() {
+            if self.peek() != Some(byte) {
+                self.at = start;
                 return false;
             }
+            self.at += 1;
         }
         true
     }
-}
 
-/// A real value: a number, a parameter, a bracketed expression or a function.
-pub(in crate::program) fn value(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
-    if depth > DEEPEST {
-        return Err(Rule::Expression("brackets nest too deep"));
-    }
-    match c.peek() {
-        Some(b'#') => {
-            c.at += 1;
-            let at = index(value(c, p, depth + 1)?).ok_or(Rule::ParameterIndex)?;
-            Ok(p.get(at))
+    fn deeper(&mut self, read: impl FnOnce(&mut Self) -> Value) -> Value {
+        if self.depth >= DEEPEST {
+            return Err((Rule::TooDeep, self.at + 1));
         }
-        Some(b'[') => bracket(c, p, depth),
-        Some(b'A'..=b'Z') => function(c, p, depth),
-        Some(_) => {
-            let (n, took) = number::read(c.text.get(c.at..).unwrap_or_default())
-                .map_err(|_| Rule::Expression("a number, a parameter or a bracket is missing here"))?;
-            c.at += took;
-            Ok(n.f64())
-        }
-        None => Err(Rule::Expression("the expression ends too early")),
+        self.depth += 1;
+        let value = read(self);
+        self.depth -= 1;
+        value
     }
-}
 
-fn bracket(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
-    if !c.take(b'[') {
-        return Err(Rule::Expression("an opening bracket is missing"));
-    }
-    let v = sum(c, p, depth + 1)?;
-    if !c.take(b']') {
-        return Err(Rule::Expression("a bracket is not closed"));
-    }
-    Ok(v)
-}
-
-/// The weakest operators: + - OR XOR AND, from the left.
-fn sum(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
-    let mut left = product(c, p, depth)?;
-    loop {
-        let truth = |b: bool| if b { 1.0 } else { 0.0 };
-        left = if c.word(b"+") {
-            left + product(c, p, depth)?
-        } else if c.word(b"-") {
-            left - product(c, p, depth)?
-        } else if c.word(b"OR") {
-            let right = product(c, p, depth)?;
-            truth(left != 0.0 || right != 0.0)
-        } else if c.word(b"XOR") {
-            let right = product(c, p, depth)?;
-            truth((left != 0.0) != (right != 0.0))
-        } else if c.word(b"AND") {
-            let right = product(c, p, depth)?;
-            truth(left != 0.0 && right != 0.0)
-        } else {
-            return finite(left);
-        };
-    }
-}
-
-/// * / MOD, from the left.
-fn product(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
-    let mut left = power(c, p, depth)?;
-    loop {
-        left = if c.peek() == Some(b'*') && !starts(c, b"**") {
-            c.at += 1;
-            left * power(c, p, depth)?
-        } else if c.word(b"/") {
-            let right = power(c, p, depth)?;
-            if right == 0.0 {
-                return Err(Rule::Expression("division by zero"));
+    fn real(&mut self) -> Value {
+        match self.peek() {
+            Some(b'[') => self.deeper(Self::bracketed),
+            Some(b'#') => self.deeper(Self::parameter),
+            Some(b'A'..=b'Z') => self.deeper(Self::function),
+            Some(b'0'..=b'9' | b'.' | b'+' | b'-') => {
+                let (value, at) = scan_binary(self.line, self.at)?;
+                self.at = at;
+                Ok(value)
             }
-            left / right
-        } else if c.word(b"MOD") {
-            let right = power(c, p, depth)?;
-            if right == 0.0 {
-                return Err(Rule::Expression("division by zero"));
+            _ => Err(malformed(self.line, self.at)),
+        }
+    }
+
+    fn parameter(&mut self) -> Value {
+        self.at += 1;
+        let number = self.real()?;
+        let index = Parameters::index(number).map_err(|rule| (rule, self.at))?;
+        self.parameters.get(index).map_err(|rule| (rule, self.at))
+    }
+
+    fn bracketed(&mut self) -> Value {
+        self.take(b'[')?;
+        let value = self.level(1)?;
+        self.take(b']')?;
+        Ok(value)
+    }
+
+    /// A run of operators of this level or a higher one.
+    fn level(&mut self, level: u8) -> Value {
+        let mut left = if level == 3 { self.real()? } else { self.level(level + 1)? };
+        loop {
+            let start = self.at;
+            match self.operator() {
+                Some(operator) if operator.level() == level => {
+                    let right = if level == 3 { self.real()? } else { self.level(level + 1)? };
+                    left = operator.of(left, right).map_err(|rule| (rule, self.at))?;
+                }
+                Some(_) => {
+                    self.at = start;
+                    return Ok(left);
+                }
+                None if self.peek() == Some(b']') => return Ok(left),
+                None => return Err((self.no_operator(), self.at + 1)),
             }
-            left.rem_euclid(right)
-        } else {
-            return Ok(left);
+        }
+    }
+
+    fn no_operator(&mut self) -> Rule {
+        if self.peek().is_some_and(|b| b.is_ascii_alphabetic()) { Rule::UnknownFunction } else { Rule::Expected(']') }
+    }
+
+    fn operator(&mut self) -> Option<Operator> {
+        const ALL: [(&str, Operator); 9] = [
+            ("**", Operator::Power),
+            ("*", Operator::Times),
+            ("/", Operator::Over),
+            ("MOD", Operator::Modulo),
+            ("+", Operator::Plus),
+            ("-", Operator::Minus),
+            ("OR", Operator::Or),
+            ("XOR", Operator::Xor),
+            ("AND", Operator::And),
+        ];
+        ALL.into_iter().find(|(word, _)| self.keyword(word)).map(|(_, operator)| operator)
+    }
+
+    fn function(&mut self) -> Value {
+        const ALL: [&str; 13] =
+            ["ABS", "ACOS", "ASIN", "ATAN", "COS", "EXP", "FIX", "FUP", "LN", "ROUND", "SIN", "SQRT", "TAN"];
+        let Some(name) = ALL.into_iter().find(|name| self.keyword(name)) else {
+            return Err((Rule::UnknownFunction, self.at + 1));
         };
+        let a = self.deeper(Self::bracketed)?;
+        let value = match name {
+            "ABS" => a.abs(),
+            "ACOS" => a.acos().to_degrees(),
+            "ASIN" => a.asin().to_degrees(),
+            "ATAN" => {
+                self.take(b'/')?;
+                a.atan2(self.deeper(Self::bracketed)?).to_degrees()
+            }
+            "COS" => a.to_radians().cos(),
+            "EXP" => a.exp(),
+            "FIX" => a.floor(),
+            "FUP" => a.ceil(),
+            "LN" => a.ln(),
+            "ROUND" => a.round(),
+            "SIN" => a.to_radians().sin(),
+            "SQRT" => a.sqrt(),
+            _ => a.to_radians().tan(),
+        };
+        if value.is_finite() { Ok(value) } else { Err((Rule::NoValue(name), self.at)) }
     }
-}
-
-fn starts(c: &mut Cursor<'_>, word: &[u8]) -> bool {
-    let before = c.at;
-    let there = c.word(word);
-    c.at = before;
-    there
-}
-
-/// The strongest operator: **, from the left.
-fn power(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
-    let mut left = value(c, p, depth + 1)?;
-    while c.word(b"**") {
-        let right = value(c, p, depth + 1)?;
-        if left < 0.0 && right.fract() != 0.0 {
-            return Err(Rule::Expression("a root of a negative number"));
-        }
-        left = finite(left.powf(right))?;
-    }
-    Ok(left)
-}
-
-fn finite(v: f64) -> Result<f64, Rule> {
-    if v.is_finite() { Ok(v) } else { Err(Rule::Expression("the value has no end")) }
-}
-
-fn function(c: &mut Cursor<'_>, p: &Parameters, depth: u8) -> Result<f64, Rule> {
-    if c.word(b"ATAN") {
-        let y = bracket(c, p, depth)?;
-        if !c.word(b"/") {
-            return Err(Rule::Expression("ATAN is written ATAN[a]/[b]"));
-        }
-        let x = bracket(c, p, depth)?;
-        return Ok(y.atan2(x).to_degrees());
-    }
-    type Apply = fn(f64) -> f64;
-    const PLAIN: &[(&[u8], Apply)] = &[
-        (b"ABS", f64::abs),
-        (b"COS", |v| v.to_radians().cos()),
-        (b"EXP", f64::exp),
-        (b"FIX", f64::floor),
-        (b"FUP", f64::ceil),
-        (b"ROUND", f64::round),
-        (b"SIN", |v| v.to_radians().sin()),
-        (b"TAN", |v| v.to_radians().tan()),
-    ];
-    for (name, apply) in PLAIN {
-        if c.word(name) {
-            return finite(apply(bracket(c, p, depth)?));
-        }
-    }
-    if c.word(b"ACOS") {
-        return within(bracket(c, p, depth)?).map(|v| v.acos().to_degrees());
-    }
-    if c.word(b"ASIN") {
-        return within(bracket(c, p, depth)?).map(|v| v.asin().to_degrees());
-    }
-    if c.word(b"LN") {
-        let v = bracket(c, p, depth)?;
-        return if v > 0.0 { Ok(v.ln()) } else { Err(Rule::Expression("LN of a number that is not positive")) };
-    }
-    if c.word(b"SQRT") {
-        let v = bracket(c, p, depth)?;
-        return if v >= 0.0 { Ok(v.sqrt()) } else { Err(Rule::Expression("SQRT of a negative number")) };
-    }
-    Err(Rule::Expression("this is no function of the language"))
-}
-
-fn within(v: f64) -> Result<f64, Rule> {
-    if (-1.0..=1.0).contains(&v) { Ok(v) } else { Err(Rule::Expression("ACOS and ASIN take -1 to 1")) }
 }
 
 #[cfg(test)]
@@ -200,21 +216,24 @@ mod tests {
     use super::*;
 
     fn of(text: &str) -> Result<f64, Rule> {
-        let mut p = Parameters::default();
-        p.set(3, 3.0);
-        value(&mut Cursor { text: text.as_bytes(), at: 0 }, &p, 0)
+        let mut parameters = Parameters::default();
+        parameters.set(3, 3.0);
+        parameters.set(2, 3.0);
+        let (value, at) = value(text.as_bytes(), 0, &parameters).map_err(|(rule, _)| rule)?;
+        assert_eq!(at, text.len(), "{text} is read whole");
+        Ok(value)
     }
 
     #[test]
-    fn values_of_nistir_6556() {
-        // NISTIR 6556, 3.3.2.3 and 3.3.2.4, with worked values
+    fn expressions_of_the_standard() {
+        // NISTIR 6556 3.3.2.3 and the worked values beside it
         for (text, wanted) in [
             ("[2.0/3*1.5-5.5/11.0]", 0.5),
             ("[1+ACOS[0]-[#3**[4.0/2]]]", 82.0),
             ("[2**3**2]", 64.0),
             ("[2+3*4]", 14.0),
             ("[7 MOD 4]", 3.0),
-            ("ATAN[2]/[1+3]", 26.565_051_177_078),
+            ("ATAN[2]/[1+3]", 26.565_051_177),
             ("SQRT[36]", 6.0),
             ("COS[60]", 0.5),
             ("EXP[1]", std::f64::consts::E),
@@ -224,17 +243,28 @@ mod tests {
             ("[1 XOR 1]", 0.0),
             ("FIX[-2.8]", -3.0),
             ("FUP[-2.8]", -2.0),
+            ("##2", 3.0),
+            ("[#3+2]", 5.0),
+            ("[ 7 m o d 4 ]", 3.0),
+            ("[2--3]", 5.0),
         ] {
-            let got = of(text).unwrap();
-            assert!((got - wanted).abs() < 1e-9, "{text}: {got}");
+            assert!((of(text).unwrap() - wanted).abs() < 1e-9, "{text}");
         }
     }
 
     #[test]
-    fn what_has_no_value_is_refused() {
-        for text in ["[1/0]", "ACOS[2]", "[[0-2]**0.5]", "[1", "FOO[1]", "#0", "#5400", "LN[0]", "SQRT[0-1]"] {
-            assert!(of(text).is_err(), "{text}");
-        }
-        assert!(of(&"[".repeat(200)).is_err());
+    fn broken_expressions_are_refused() {
+        assert_eq!(of("[1/0]"), Err(Rule::DivisionByZero));
+        assert_eq!(of("[1 MOD 0]"), Err(Rule::DivisionByZero));
+        assert_eq!(of("ACOS[2]"), Err(Rule::NoValue("ACOS")));
+        assert_eq!(of("[[0-2]**0.5]"), Err(Rule::NoValue("**")));
+        assert_eq!(of("SQRT[-1]"), Err(Rule::NoValue("SQRT")));
+        assert_eq!(of("[1+2"), Err(Rule::Expected(']')));
+        assert_eq!(of("[1 HUH 2]"), Err(Rule::UnknownFunction));
+        assert_eq!(of("HUH[2]"), Err(Rule::UnknownFunction));
+        assert_eq!(of("#5061"), Err(Rule::ParameterUnknown(5061)));
+        assert!(matches!(of("#0"), Err(Rule::ParameterIndex(_))));
+        let deep = format!("{}1{}", "[".repeat(100), "]".repeat(100));
+        assert_eq!(of(&deep), Err(Rule::TooDeep));
     }
 }

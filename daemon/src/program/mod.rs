@@ -1,25 +1,35 @@
-//! Room `program`: text of RS-274 programs in, steps out, each knowing its line and column.
+//! Room `program`: text of RS-274 programs in, blocks and moves out, each knowing its line and column.
 //!
-//! The language is that of NISTIR 6556 (RS274/NGC version 3), with three extensions that many programs use: `;`
-//! comments, G90.1/G91.1, and G10 L20. May live here: the lexer, blocks, modal groups, arcs, cycles, parameters.
-//! May not: anything that knows a sheet, a bit's shape, a machine's limits or a controller.
+//! May live here: the lexer, the blocks, modal groups, arcs, cycles, parameters. May not: anything that knows a
+//! sheet, a bit's shape, a machine's limits or a controller.
 //!
-//! `number` → `lex` (with `expression`) → `block` → `interpret` (with `arc`, `cycle`) → `reader`.
+//! The language is that of NISTIR 6556 (The NIST RS274/NGC Interpreter, version 3), read strictly, with four
+//! extensions: `;` comments, G90.1/G91.1, G10 L20 and a lone program number, which is passed over.
 
 pub mod arc;
 pub mod block;
-mod cycle;
+pub mod code;
+pub mod cycle;
+mod drilling;
 mod expression;
+pub mod facts;
 pub mod fault;
-mod interpret;
-pub mod lex;
+pub mod frame;
+mod interpreter;
+mod modes;
 pub mod motion;
+mod moving;
 pub mod number;
+mod origins;
 pub mod parameters;
-pub mod reader;
-#[cfg(test)]
-mod samples;
+pub mod parse;
+mod reader;
+pub mod rule;
+mod sniff;
+
 #[cfg(test)]
 mod tests;
 
-pub use reader::{Reader, Summary, steps};
+pub use facts::Facts;
+pub use fault::{Fault, Rule};
+pub use reader::{BlockRead, Reader, Steps, steps};

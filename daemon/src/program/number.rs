@@ -1,173 +1,293 @@
-//! Numbers of the language: exact decimals, kept as whole billionths of whatever unit they are in.
+//! Numbers of a program as exact decimals, and how they become lengths.
+//!
+//! May live here: the decimal, its scan (NISTIR 6556 3.3.2.1) and its shortest text. May not: words, expressions.
 
-use chargehand_types::quantity::{Feed, Length};
+use super::fault::Rule;
+use chargehand_types::quantity::Length;
 
 /// Billionths in one.
-pub const ONE: i64 = 1_000_000_000;
+pub const BILLION: i64 = 1_000_000_000;
+/// The largest number a word may carry, in whole units.
+pub const LARGEST: u64 = 9_000_000_000;
+/// Decimals kept; what is written beyond them is rounded into the last one.
+const DECIMALS: usize = 9;
+const POWERS: [u64; DECIMALS + 1] =
+    [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000];
 
-/// Digits before the point a number may have: nine keep it far inside the type.
-const WHOLE_DIGITS: u32 = 9;
+/// A number as written, in whole billionths: exact for anything with at most nine decimals.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Decimal(pub i64);
 
-/// An exact decimal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
-pub struct Number(pub i64);
-
-/// How a number is malformed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Malformed {
-    /// No digit.
-    NoDigit,
-    /// Too many digits before the point.
-    TooLong,
-}
-
-impl Number {
-    /// From a computed value.
+impl Decimal {
+    /// From a computed value, rounded to the nearest billionth; none when it is not finite or too large.
     #[must_use]
-    pub fn from_f64(v: f64) -> Option<Self> {
-        let scaled = v * ONE as f64;
-        #[allow(clippy::cast_possible_truncation, reason = "checked against the type's range")]
-        (scaled.is_finite() && scaled.abs() < 9.0e18).then(|| Self(scaled.round() as i64))
-    }
-
-    /// As a floating-point number.
-    #[must_use]
-    pub fn f64(self) -> f64 {
-        self.0 as f64 / ONE as f64
-    }
-
-    /// The integer it is close to: within 0.0001 (NISTIR 6556, 3.3.2.1).
-    #[must_use]
-    pub fn integer(self) -> Option<i64> {
-        self.scaled_integer(1)
-    }
-
-    /// Ten times it, if close to an integer: G59.1 is 591.
-    #[must_use]
-    pub fn tenths(self) -> Option<i64> {
-        self.scaled_integer(10)
-    }
-
-    fn scaled_integer(self, scale: i64) -> Option<i64> {
-        let scaled = self.0.checked_mul(scale)?;
-        let near = scaled.saturating_add(ONE / 2).div_euclid(ONE);
-        (scaled.saturating_sub(near.saturating_mul(ONE)).abs() <= ONE / 10_000 * scale).then_some(near)
-    }
-
-    /// As a length: millimetres, or inches of 25.4 mm.
-    #[must_use]
-    pub fn length(self, inch: bool) -> Length {
-        Length(self.nanometres(inch))
-    }
-
-    /// As a feed in the unit a minute.
-    #[must_use]
-    pub fn feed(self, inch: bool) -> Feed {
-        Feed(self.nanometres(inch))
-    }
-
-    #[allow(clippy::cast_possible_truncation, reason = "ten digits before the point times 25.4e6 fit an i64")]
-    fn nanometres(self, inch: bool) -> i64 {
-        if inch {
-            // 1e-9 in = 0.0254 nm
-            let wide = i128::from(self.0) * 254;
-            ((wide + 5_000 * wide.signum()) / 10_000) as i64
+    pub fn from_f64(value: f64) -> Option<Self> {
+        let scaled = value * BILLION as f64;
+        if scaled.is_finite() && scaled.abs() <= LARGEST as f64 * BILLION as f64 {
+            #[allow(clippy::cast_possible_truncation, reason = "bounded just above")]
+            Some(Self(scaled.round() as i64))
         } else {
-            (self.0 + 500 * self.0.signum()) / 1_000
+            None
+        }
+    }
+
+    /// The nearest binary number.
+    #[must_use]
+    pub fn to_f64(self) -> f64 {
+        self.0 as f64 / BILLION as f64
+    }
+
+    /// As a length: millimetres, or inches of 25.4 mm. Rounded half away from zero to the nanometre.
+    #[must_use]
+    #[inline]
+    pub fn length(self, inch: bool) -> Length {
+        if inch { Length(divide(i128::from(self.0) * 254, 10_000)) } else { Length(thousandth(self.0)) }
+    }
+
+    /// The decimal that [`Self::length`] turns into this very length.
+    #[must_use]
+    pub fn of_length(length: Length, inch: bool) -> Self {
+        if inch { Self(divide(i128::from(length.0) * 10_000, 254)) } else { Self(length.0.saturating_mul(1000)) }
+    }
+
+    /// The whole number it is close to (within 0.0001, NISTIR 6556 3.3.2), if it is.
+    #[must_use]
+    pub fn whole(self) -> Option<i64> {
+        let near = divide(i128::from(self.0), BILLION.into());
+        ((self.0 - near * BILLION).abs() <= BILLION / 10_000).then_some(near)
+    }
+
+    /// Writes it in as few bytes as can be: no sign but minus, no zeros that say nothing.
+    pub fn write(self, out: &mut Vec<u8>) {
+        if self.0 < 0 {
+            out.push(b'-');
+        }
+        let size = self.0.unsigned_abs();
+        let (units, mut rest) = (size / BILLION as u64, size % BILLION as u64);
+        if units > 0 || rest == 0 {
+            write_digits(units, out);
+        }
+        if rest > 0 {
+            out.push(b'.');
+            let mut place = BILLION as u64 / 10;
+            while rest > 0 {
+                out.push(b'0' + (rest / place) as u8);
+                rest %= place;
+                place /= 10;
+            }
         }
     }
 }
 
-/// Reads a number at the start of `text`, blanks inside skipped (3.3.1: `+0. 12 34` is 0.1234). Gives it with the
-/// bytes it took, trailing blanks not counted.
+impl std::fmt::Display for Decimal {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let mut text = Vec::new();
+        self.write(&mut text);
+        f.write_str(&String::from_utf8_lossy(&text))
+    }
+}
+
+fn write_digits(mut value: u64, out: &mut Vec<u8>) {
+    let first = out.len();
+    loop {
+        out.push(b'0' + (value % 10) as u8);
+        value /= 10;
+        if value == 0 {
+            break;
+        }
+    }
+    if let Some(digits) = out.get_mut(first..) {
+        digits.reverse();
+    }
+}
+
+#[inline]
+fn thousandth(billionths: i64) -> i64 {
+    (billionths + if billionths < 0 { -500 } else { 500 }) / 1000
+}
+
+fn divide(value: i128, by: i128) -> i64 {
+    let half = if value < 0 { -by / 2 } else { by / 2 };
+    #[allow(clippy::cast_possible_truncation, reason = "numbers are at most 9e9 units, lengths saturate below")]
+    let quotient = ((value + half) / by).clamp(i64::MIN.into(), i64::MAX.into()) as i64;
+    quotient
+}
+
+/// Spaces and tabs mean nothing outside comments, even inside a number (NISTIR 6556 3.3).
+#[inline]
+pub fn is_blank(byte: u8) -> bool {
+    byte == b' ' || byte == b'\t'
+}
+
+/// Where a scan ended and what it found.
+pub type Scanned<T> = Result<(T, usize), (Rule, usize)>;
+
+/// Reads a number that begins at `at` (sign, digits, one point, in any of NISTIR 6556 3.3.2.1's forms).
 ///
 /// # Errors
-/// When there is no digit or too many.
-pub fn read(text: &[u8]) -> Result<(Number, usize), Malformed> {
-    let mut at = 0;
-    let mut negative = false;
-    while let Some(b' ' | b'\t') = text.get(at) {
-        at += 1;
-    }
-    match text.get(at) {
+/// The rule broken and the offset just past what cannot be read.
+#[inline]
+pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
+    let mut at = from;
+    let negative = match line.get(at) {
         Some(b'-') => {
-            negative = true;
             at += 1;
+            true
         }
-        Some(b'+') => at += 1,
-        _ => {}
-    }
-    let (mut value, mut whole, mut decimals, mut digits) = (0_i64, 0_u32, 0_u32, 0_u32);
+        Some(b'+') => {
+            at += 1;
+            false
+        }
+        _ => false,
+    };
+    let (mut whole, mut part): (u64, u64) = (0, 0);
+    let (mut digits, mut decimals) = (0_usize, 0_usize);
     let mut point = false;
-    let mut end = at;
-    while let Some(&byte) = text.get(at) {
-        match byte {
-            b'0'..=b'9' => {
-                let digit = i64::from(byte - b'0');
+    while let Some(&byte) = line.get(at) {
+        let digit = byte.wrapping_sub(b'0');
+        if digit < 10 {
+            if !point {
+                whole = whole.wrapping_mul(10).wrapping_add(digit.into());
                 digits += 1;
-                if !point {
-                    if value != 0 || digit != 0 {
-                        whole += 1;
-                    }
-                    if whole > WHOLE_DIGITS {
-                        return Err(Malformed::TooLong);
-                    }
-                    value = value * 10 + digit;
-                } else if decimals < 9 {
-                    decimals += 1;
-                    value = value * 10 + digit;
-                } else if decimals == 9 {
-                    decimals += 1;
-                    value += i64::from(digit >= 5);
-                }
+            } else if decimals < DECIMALS {
+                part = part * 10 + u64::from(digit);
+                decimals += 1;
+            } else {
+                return long(line, from);
             }
-            b'.' if !point => point = true,
-            b' ' | b'\t' => {
-                at += 1;
-                continue;
-            }
-            _ => break,
+        } else if byte == b'.' && !point {
+            point = true;
+        } else if !is_blank(byte) {
+            break;
         }
         at += 1;
-        end = at;
     }
-    if digits == 0 {
-        return Err(Malformed::NoDigit);
+    if digits + decimals == 0 || matches!(line.get(at), Some(b'.' | b'+' | b'-' | b'e' | b'E')) {
+        return Err(malformed(line, from));
     }
-    let value = value * POWERS[9 - decimals.min(9) as usize];
-    Ok((Number(if negative { -value } else { value }), end))
+    if digits > 9 {
+        return long(line, from);
+    }
+    let scale = POWERS.get(DECIMALS - decimals).copied().unwrap_or(1);
+    #[allow(clippy::cast_possible_wrap, reason = "at most nine digits before the point")]
+    let size = (whole * BILLION as u64 + part * scale) as i64;
+    Ok((Decimal(if negative { -size } else { size }), at))
 }
 
-const POWERS: [i64; 10] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000, 1_000_000_000];
+/// The rare number with many digits, read with care: too large, or more decimals than are kept.
+#[cold]
+fn long(line: &[u8], from: usize) -> Scanned<Decimal> {
+    let (text, at) = plain_digits(line, from);
+    if text.matches('.').count() > 1 || matches!(line.get(at), Some(b'+' | b'-' | b'e' | b'E')) {
+        return Err(malformed(line, from));
+    }
+    let (before, after) = text.split_once('.').unwrap_or((&text, ""));
+    let (negative, before) = (before.starts_with('-'), before.trim_start_matches(['-', '+']));
+    let whole = before.trim_start_matches('0');
+    let units = if whole.is_empty() { 0 } else { whole.parse::<u64>().unwrap_or(u64::MAX) };
+    if units > LARGEST {
+        return Err((Rule::NumberTooLarge, at));
+    }
+    let mut part = 0_u64;
+    for n in 0..DECIMALS {
+        part = part * 10 + after.as_bytes().get(n).map_or(0, |d| u64::from(d - b'0'));
+    }
+    if after.as_bytes().get(DECIMALS).is_some_and(|&d| d >= b'5') {
+        part += 1;
+    }
+    #[allow(clippy::cast_possible_wrap, reason = "units are at most 9e9")]
+    let size = (units * BILLION as u64 + part) as i64;
+    Ok((Decimal(if negative { -size } else { size }), at))
+}
+
+/// Sign, digits and points from here on, blanks left out, and the offset past them.
+fn plain_digits(line: &[u8], from: usize) -> (String, usize) {
+    let mut text = String::new();
+    let mut at = from;
+    while let Some(&byte) = line.get(at) {
+        let sign = matches!(byte, b'+' | b'-') && text.is_empty();
+        if byte.is_ascii_digit() || byte == b'.' || sign {
+            text.push(char::from(byte));
+        } else if !is_blank(byte) {
+            break;
+        }
+        at += 1;
+    }
+    (text, at)
+}
+
+/// Reads an unsigned or signed number inside an expression, as a binary number.
+///
+/// # Errors
+/// As [`scan`].
+pub fn scan_binary(line: &[u8], from: usize) -> Scanned<f64> {
+    let (text, at) = plain_digits(line, from);
+    match text.parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok((value, at)),
+        _ => Err(malformed(line, from)),
+    }
+}
+
+/// The fault of a number that is none: what stands there, as far as it looks like a number.
+#[cold]
+pub fn malformed(line: &[u8], from: usize) -> (Rule, usize) {
+    let mut at = from;
+    while line.get(at).is_some_and(|b| b.is_ascii_digit() || b".+-eE#".contains(b)) {
+        at += 1;
+    }
+    let text = line.get(from..at).unwrap_or_default();
+    (Rule::MalformedNumber(String::from_utf8_lossy(text).into()), at.max(from + 1))
+}
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn blanks_inside_a_number_mean_nothing() {
-        // NISTIR 6556, 3.3.1: "g0x +0. 12 34y 7" is "G0 X0.1234 Y7"
-        assert_eq!(read(b" +0. 12 34y 7"), Ok((Number(123_400_000), 10)));
+    fn read(text: &str) -> Option<i64> {
+        scan(text.as_bytes(), 0).ok().map(|(d, _)| d.0)
     }
 
     #[test]
-    fn inches_are_exact_to_the_nanometre() {
-        assert_eq!(read(b"0.0001").unwrap().0.length(true), Length(2540));
-        assert_eq!(read(b"-1.5").unwrap().0.length(true), Length(-38_100_000));
-        assert_eq!(read(b"12.345678").unwrap().0.length(false), Length(12_345_678));
+    fn numbers_read_exactly() {
+        // NISTIR 6556 3.3.2.1: sign, digits, at most one point, blanks anywhere
+        assert_eq!(read("+0. 12 34"), Some(123_400_000));
+        assert_eq!(read("-.5"), Some(-500_000_000));
+        assert_eq!(read("7"), Some(7 * BILLION));
+        assert_eq!(read("7."), Some(7 * BILLION));
+        assert_eq!(read("0000000000001.5"), Some(1_500_000_000));
+        assert_eq!(read("0.0000000015"), Some(2));
+        assert_eq!(read("9000000000"), Some(9_000_000_000 * BILLION));
     }
 
     #[test]
-    fn a_point_alone_is_no_number() {
-        assert_eq!(read(b"."), Err(Malformed::NoDigit));
-        assert_eq!(read(b"-"), Err(Malformed::NoDigit));
-        assert_eq!(read(b"12345678901"), Err(Malformed::TooLong));
+    fn malformed_numbers_are_refused() {
+        for text in [".", "-", "--1", "1.2.3", "1e3", "1-2", "9000000001", "-#1", "1.12345678901.2"] {
+            assert!(read(text).is_none(), "{text}");
+        }
     }
 
     #[test]
-    fn close_to_an_integer_is_one() {
-        assert_eq!(Number(1_000_050_000).integer(), Some(1));
-        assert_eq!(Number(1_010_000_000).integer(), None);
-        assert_eq!(Number(59_100_000_000).tenths(), Some(591));
+    fn lengths_go_there_and_back() {
+        for nm in [0, 1, -1, 254, 2540, 12_345_678, -999_999_999_999] {
+            for inch in [false, true] {
+                assert_eq!(Decimal::of_length(Length(nm), inch).length(inch), Length(nm));
+            }
+        }
+        // 0.0001 inch = 2540 nm exactly
+        assert_eq!(Decimal(100_000).length(true), Length(2540));
+    }
+
+    #[test]
+    fn the_shortest_text_is_written() {
+        for (value, text) in [
+            (0, "0"),
+            (500_000_000, ".5"),
+            (-500_000_000, "-.5"),
+            (10 * BILLION, "10"),
+            (1, ".000000001"),
+            (10_050_000_000, "10.05"),
+        ] {
+            assert_eq!(Decimal(value).to_string(), text);
+        }
     }
 }

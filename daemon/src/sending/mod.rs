@@ -3,12 +3,17 @@
 //! May live here: what a controller understands, adapting and shortening a block, the map back to source lines.
 //! May not: flow control, checksums, anything that waits.
 
+mod draft;
+mod known;
+mod mode_words;
 mod sender;
+mod standing;
 #[cfg(test)]
 mod tests;
-mod written;
+mod unfolding;
+mod writer;
 
-pub use sender::Sender;
+pub use sender::{Lines, Sender, lines};
 
 use crate::program::motion::Modal;
 use chargehand_types::quantity::Point;

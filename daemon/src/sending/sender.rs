@@ -1,34 +1,26 @@
 //! The push-fed sender: program text in, [`SentLine`]s out.
+//!
+//! May live here: feeding the reader and the writer, faults. May not: how a block is written.
 
-use super::written::{Word, length, short, value, words};
-use super::{SentLine, Then};
-use crate::program::fault::{Fault, Rule};
-use crate::program::motion::{Doing, Modal, Move, MoveKind, Place, Start, Step};
-use crate::program::reader::Reader;
-use crate::shop::understands::{Understands, code};
-use chargehand_types::quantity::{Length, Point};
-use std::collections::VecDeque;
-
-/// Faults kept.
-const FAULTS_KEPT: usize = 100;
+use super::SentLine;
+use super::writer::{Before, Writer};
+use crate::program::fault::{Fault, MOST_FAULTS};
+use crate::program::motion::{Start, Step};
+use crate::program::{Facts, Reader};
+use crate::shop::understands::Understands;
+use chargehand_types::quantity::Length;
 
 /// Turns a program into the lines that are sent.
+///
+/// Push bytes, then draw lines until there are none, and so on; `finish`, then draw the rest. Nothing it keeps grows
+/// with the program. Once anything is wrong with the program no more lines come, but it is read on for its faults.
+#[derive(Debug)]
 pub struct Sender {
     reader: Reader,
-    understands: Understands,
-    face_z: Length,
-    carry: Vec<u8>,
-    out: VecDeque<SentLine>,
+    writer: Writer,
+    steps: Vec<Step>,
     faults: Vec<Fault>,
-    sent_bytes: u64,
-    modal_words: Vec<Standing>,
-}
-
-/// A modal word as last written: its group, its text, and where it ended in the bytes sent.
-struct Standing {
-    group: u8,
-    text: String,
-    ends: u64,
+    stopped: bool,
 }
 
 impl Sender {
@@ -38,366 +30,121 @@ impl Sender {
     pub fn new(start: Start, understands: Understands, face_z: Length) -> Self {
         Self {
             reader: Reader::new(start),
-            understands,
-            face_z,
-            carry: Vec::new(),
-            out: VecDeque::new(),
+            writer: Writer::new(&understands, face_z),
+            steps: Vec::new(),
             faults: Vec::new(),
-            sent_bytes: 0,
-            modal_words: Vec::new(),
+            stopped: false,
         }
     }
 
-    /// Takes the next chunk of text.
-    pub fn push(&mut self, chunk: &[u8]) {
-        let mut rest = chunk;
-        while let Some(end) = memchr::memchr(b'\n', rest) {
-            let (text, after) = rest.split_at(end);
-            rest = after.get(1..).unwrap_or_default();
-            self.carry.extend_from_slice(text);
-            let line = std::mem::take(&mut self.carry);
-            self.line(&line);
-            self.carry = line;
-            self.carry.clear();
-        }
-        self.carry.extend_from_slice(rest);
+    /// More of the program.
+    pub fn push(&mut self, bytes: &[u8]) {
+        self.reader.push(bytes);
     }
 
-    /// There is no more text.
+    /// That was all of it.
     pub fn finish(&mut self) {
-        if !self.carry.is_empty() {
-            let line = std::mem::take(&mut self.carry);
-            self.line(&line);
+        self.reader.finish();
+    }
+
+    /// The next line to be sent, if what was pushed tells it.
+    pub fn next_line(&mut self) -> Option<SentLine> {
+        loop {
+            if let Some(line) = self.writer.made.pop_front() {
+                return Some(line);
+            }
+            self.read_block()?;
         }
     }
 
-    /// The next line to be sent, if one is ready.
-    pub fn next_line(&mut self) -> Option<SentLine> {
-        self.out.pop_front()
+    fn read_block(&mut self) -> Option<()> {
+        let before = Before { modal: self.reader.modal(), at: self.reader.at() };
+        let read = self.reader.next_block(&mut self.steps)?;
+        let (line, text) = (read.line, read.text);
+        self.stopped |= !read.good;
+        if read.good
+            && let Err((rule, columns)) = self.writer.block(&read, before, &self.steps)
+        {
+            self.stopped = true;
+            if self.faults.len() < MOST_FAULTS {
+                self.faults.push(Fault::new(line, columns, rule, text));
+            }
+        }
+        if self.stopped {
+            self.writer.made.clear();
+        }
+        Some(())
     }
 
-    /// What can be neither sent nor adapted.
+    /// What can be neither sent nor adapted; at most [`MOST_FAULTS`].
     #[must_use]
     pub fn faults(&self) -> &[Fault] {
         &self.faults
     }
 
+    /// What the reader found wrong.
+    #[must_use]
+    pub fn reading_faults(&self) -> &[Fault] {
+        self.reader.faults()
+    }
+
+    /// What was seen of the program so far.
+    #[must_use]
+    pub fn facts(&self) -> &Facts {
+        self.reader.facts()
+    }
+
     /// Lines read.
     #[must_use]
-    pub const fn lines_read(&self) -> u32 {
-        self.reader.summary().lines
+    pub fn lines_read(&self) -> u32 {
+        self.reader.lines()
     }
+}
 
-    fn line(&mut self, text: &[u8]) {
-        let ended = self.reader.ended();
-        let before = (self.reader.modal(), self.reader.summary());
-        self.reader.push(text);
-        self.reader.push(b"\n");
-        let mut steps = Vec::new();
-        while let Some(step) = self.reader.next_step() {
-            steps.push(step);
-        }
-        let after = self.reader.summary();
-        let line = after.lines;
-        let faulty = after.faults > before.1.faults;
-        let percent = after.opened != before.1.opened || after.closed != before.1.closed;
-        if ended || faulty || percent || after.blocks == before.1.blocks {
-            return;
-        }
-        if let Err(rule) = self.block(line, text, &steps, before.0) {
-            self.fault(line, rule, text);
-        }
-    }
+/// The lines of a program that lies in memory.
+#[derive(Debug)]
+pub struct Lines<'a> {
+    sender: Sender,
+    rest: &'a [u8],
+    finished: bool,
+}
 
-    fn fault(&mut self, line: u32, rule: Rule, text: &[u8]) {
-        if self.faults.len() < FAULTS_KEPT {
-            let text = String::from_utf8_lossy(text.get(..120.min(text.len())).unwrap_or_default()).into();
-            self.faults.push(Fault { place: Place { line, column: 1 }, rule, text });
-        }
-    }
+/// How much of a program in memory is copied at a time.
+const PIECE: usize = 16 * 1024;
 
-    fn block(&mut self, line: u32, text: &[u8], steps: &[Step], before: Modal) -> Result<(), Rule> {
-        let mut written = match words(text.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(text)) {
-            Some(words) => words,
-            None => self.computed(),
-        };
-        let mut lines = LinesOut { line, part: 0, made: Vec::new() };
-        let pause = self.take_pauses(&mut written, steps)?;
-        if pause.bit_change.is_some() {
-            // M6 comes before everything else on its line (NISTIR 6556, Table 8)
-            lines.pause(self, pause.bit_change);
-        }
-        self.check_words(&mut written)?;
-        if is_cycle(steps) {
-            self.cycle(&mut lines, written, steps)?;
-        } else {
-            if !self.understands.radius_arcs {
-                centre_for_radius(&mut written, steps, self.reader.modal().inch);
+/// Every line that is sent for a program, in order.
+#[must_use]
+pub fn lines(bytes: &[u8], start: Start, understands: Understands, face_z: Length) -> Lines<'_> {
+    Lines { sender: Sender::new(start, understands, face_z), rest: bytes, finished: false }
+}
+
+impl Iterator for Lines<'_> {
+    type Item = SentLine;
+
+    fn next(&mut self) -> Option<SentLine> {
+        loop {
+            if let Some(line) = self.sender.next_line() {
+                return Some(line);
             }
-            let then = self.lift(steps);
-            self.emit(&mut lines, written, before, self.reader.at(), then)?;
-        }
-        if pause.asks.is_some() {
-            lines.pause(self, pause.asks);
-        }
-        self.out.extend(lines.made);
-        Ok(())
-    }
-
-    /// The words of a line whose values were computed, from the reader.
-    fn computed(&self) -> Vec<Word> {
-        let read = self.reader.last_words();
-        let mut all: Vec<Word> = read.g.iter().map(|(tenths, _)| Word { letter: b'G', number: code(tenths) }).collect();
-        all.extend(read.m.iter().map(|(m, _)| Word { letter: b'M', number: m.to_string() }));
-        for letter in b'A'..=b'Z' {
-            if let Some(n) = read.get(letter) {
-                all.push(Word { letter, number: value(n) });
+            if self.finished {
+                return None;
+            }
+            let (piece, rest) = self.rest.split_at(PIECE.min(self.rest.len()));
+            self.rest = rest;
+            if piece.is_empty() {
+                self.finished = true;
+                self.sender.finish();
+            } else {
+                self.sender.push(piece);
             }
         }
-        all
-    }
-
-    /// Takes out what asks for a person: M0, M1, M60, M6, T.
-    fn take_pauses(&self, written: &mut Vec<Word>, steps: &[Step]) -> Result<Pauses, Rule> {
-        let mut pauses = Pauses { bit_change: None, asks: None };
-        written.retain(|w| w.letter != b'T');
-        written.retain(|w| !(w.letter == b'M' && matches!(short(&w.number).as_str(), "0" | "1" | "60" | "6")));
-        for step in steps {
-            match &step.doing {
-                Doing::Prompt { text, .. } => pauses.asks = Some(Then::Asks { text: text.clone() }),
-                Doing::BitChange { tool } => pauses.bit_change = Some(Then::ChangesBit { tool: *tool }),
-                _ => {}
-            }
-        }
-        Ok(pauses)
-    }
-
-    /// Leaves out what may be left out, and refuses what can be neither sent nor adapted.
-    fn check_words(&self, written: &mut Vec<Word>) -> Result<(), Rule> {
-        let mut refused = None;
-        let mut drop_h = false;
-        written.retain(|w| match w.letter {
-            b'G' => {
-                let tenths = tenths(&w.number);
-                if (810..=890).contains(&tenths) || self.understands.g(tenths) {
-                    return true;
-                }
-                if self.understands.may_leave_out(tenths) {
-                    drop_h |= tenths == 430;
-                    return false;
-                }
-                refused = Some(format!("this controller does not know G{}", code(tenths)));
-                true
-            }
-            b'M' => {
-                let known =
-                    w.number.parse::<f64>().is_ok_and(|m| self.understands.m.iter().any(|k| f64::from(*k) == m));
-                if !known {
-                    refused = Some(format!("this controller does not know M{}", short(&w.number)));
-                }
-                true
-            }
-            _ => true,
-        });
-        if drop_h {
-            written.retain(|w| w.letter != b'H');
-        }
-        match refused {
-            Some(what) => Err(Rule::NotForController(what)),
-            None => Ok(()),
-        }
-    }
-
-    /// Writes the words of one line, or nothing when nothing is left of it.
-    fn emit(
-        &mut self,
-        lines: &mut LinesOut,
-        written: Vec<Word>,
-        before: Modal,
-        end: Point,
-        then: Then,
-    ) -> Result<(), Rule> {
-        let mut bytes = Vec::with_capacity(32);
-        let mut standing = Vec::new();
-        for word in &written {
-            let number = if self.understands.shorten { short(&word.number) } else { word.number.clone() };
-            if let Some(group) = modal_group(word, before) {
-                if self.understands.shorten && self.stands(group, &number) {
-                    continue;
-                }
-                standing.push((group, number.clone()));
-            }
-            bytes.push(word.letter);
-            bytes.extend_from_slice(number.as_bytes());
-        }
-        if bytes.is_empty() {
-            return Ok(());
-        }
-        if bytes.len() > usize::from(self.understands.line_limit) {
-            let limit = self.understands.line_limit;
-            let what = format!("the line is {} bytes long and this controller takes {limit}", bytes.len());
-            return Err(Rule::NotForController(what));
-        }
-        self.sent_bytes += bytes.len() as u64 + 1;
-        for (group, text) in standing {
-            self.note_standing(group, text);
-        }
-        lines.push(bytes, end, self.reader.modal(), then);
-        Ok(())
-    }
-
-    /// Whether this very word stands already, set by a line more than a window back.
-    fn stands(&self, group: u8, text: &str) -> bool {
-        let window = u64::from(self.understands.window);
-        self.modal_words.iter().any(|s| s.group == group && s.text == text && self.sent_bytes - s.ends > window)
-    }
-
-    fn note_standing(&mut self, group: u8, text: String) {
-        let ends = self.sent_bytes;
-        match self.modal_words.iter_mut().find(|s| s.group == group) {
-            // saying it again does not make it any newer: the first line that set it is the one that counts
-            Some(s) if s.text == text => {}
-            Some(s) => (s.text, s.ends) = (text, ends),
-            None => self.modal_words.push(Standing { group, text, ends }),
-        }
-    }
-
-    /// Writes the moves of a cycle, in the unit and distance mode in force.
-    fn cycle(&mut self, lines: &mut LinesOut, written: Vec<Word>, steps: &[Step]) -> Result<(), Rule> {
-        let set: Vec<Word> = written.into_iter().filter(sets_something).collect();
-        let start = steps.iter().find_map(as_move).map_or(self.reader.at(), |m| m.from);
-        self.emit(lines, set, Modal::default(), start, Then::Goes)?;
-        for step in steps {
-            match &step.doing {
-                Doing::Move(m) => {
-                    let words = self.move_words(m);
-                    let then = self.lift(std::slice::from_ref(step));
-                    self.emit(lines, words, step.modal, m.to, then)?;
-                }
-                Doing::Dwell { seconds } => {
-                    let words = vec![word(b'G', "4"), Word { letter: b'P', number: short(&format!("{seconds:.3}")) }];
-                    self.emit(lines, words, step.modal, self.reader.at(), Then::Goes)?;
-                }
-                _ => {}
-            }
-        }
-        Ok(())
-    }
-
-    fn move_words(&self, m: &Move) -> Vec<Word> {
-        let modal = self.reader.modal();
-        let base = if modal.incremental { m.from } else { self.reader.offset() };
-        let mut words = vec![word(b'G', if m.kind == MoveKind::Rapid { "0" } else { "1" })];
-        let axes =
-            [(b'X', m.from.x, m.to.x, base.x), (b'Y', m.from.y, m.to.y, base.y), (b'Z', m.from.z, m.to.z, base.z)];
-        for (letter, from, to, base) in axes {
-            if from != to {
-                words.push(Word { letter, number: length(to - base, modal.inch) });
-            }
-        }
-        words
-    }
-
-    fn lift(&self, steps: &[Step]) -> Then {
-        let rises = |m: &Move| m.kind == MoveKind::Rapid && m.from.z <= self.face_z && m.to.z > self.face_z;
-        if steps.iter().filter_map(as_move).any(rises) { Then::Lifted } else { Then::Goes }
     }
 }
 
-struct Pauses {
-    bit_change: Option<Then>,
-    asks: Option<Then>,
-}
-
-/// The lines one source line becomes.
-struct LinesOut {
-    line: u32,
-    part: u16,
-    made: Vec<SentLine>,
-}
-
-impl LinesOut {
-    fn push(&mut self, bytes: Vec<u8>, end: Point, modal: Modal, then: Then) {
-        self.made.push(SentLine { bytes: bytes.into(), source_line: self.line, part: self.part, end, modal, then });
-        self.part = self.part.saturating_add(1);
-    }
-
-    fn pause(&mut self, sender: &Sender, then: Option<Then>) {
-        if let Some(then) = then {
-            self.push(Vec::new(), sender.reader.at(), sender.reader.modal(), then);
-        }
-    }
-}
-
-fn as_move(step: &Step) -> Option<&Move> {
-    match &step.doing {
-        Doing::Move(m) => Some(m),
-        _ => None,
-    }
-}
-
-fn is_cycle(steps: &[Step]) -> bool {
-    steps.iter().filter_map(as_move).any(|m| m.of_cycle)
-}
-
-fn word(letter: u8, number: &str) -> Word {
-    Word { letter, number: number.to_owned() }
-}
-
-fn tenths(number: &str) -> i16 {
-    #[allow(clippy::cast_possible_truncation, reason = "G words lie between 0 and 99.9; the reader has seen this one")]
-    let tenths = (number.parse::<f64>().unwrap_or(-1.0) * 10.0).round() as i16;
-    tenths
-}
-
-/// Words of a cycle line that set something, and stay as they are.
-fn sets_something(w: &Word) -> bool {
-    match w.letter {
-        b'G' => !(810..=890).contains(&tenths(&w.number)),
-        b'F' | b'S' | b'M' => true,
-        _ => false,
-    }
-}
-
-/// The modal group of a word that may be dropped when it stands already; none for every other word.
-fn modal_group(w: &Word, before: Modal) -> Option<u8> {
-    match w.letter {
-        // in inverse time F belongs to its line
-        b'F' if !before.inverse_time => Some(100),
-        b'G' => match tenths(&w.number) {
-            0 | 10 | 20 | 30 => Some(1),
-            170 | 180 | 190 => Some(2),
-            900 | 910 => Some(3),
-            930 | 940 => Some(5),
-            200 | 210 => Some(6),
-            540..=590 => Some(12),
-            610 => Some(13),
-            _ => None,
-        },
-        _ => None,
-    }
-}
-
-/// Writes an arc's centre instead of its radius.
-fn centre_for_radius(written: &mut Vec<Word>, steps: &[Step], inch: bool) {
-    let Some((m, arc)) = steps.iter().filter_map(as_move).find_map(|m| match m.kind {
-        MoveKind::Arc(arc) => Some((m, arc)),
-        _ => None,
-    }) else {
-        return;
-    };
-    if !written.iter().any(|w| w.letter == b'R') {
-        return;
-    }
-    written.retain(|w| w.letter != b'R');
-    let from = crate::program::arc::in_plane(m.from, arc.plane);
-    let letters = match arc.plane {
-        crate::program::motion::Plane::Xy => [b'I', b'J'],
-        crate::program::motion::Plane::Zx => [b'K', b'I'],
-        crate::program::motion::Plane::Yz => [b'J', b'K'],
-    };
-    for ((letter, centre), start) in letters.into_iter().zip(arc.centre).zip(from) {
-        let offset = Length::from_mm(centre - start).unwrap_or_default();
-        written.push(Word { letter, number: length(offset, inch) });
+impl Lines<'_> {
+    /// The sender behind it: faults, facts.
+    #[must_use]
+    pub const fn sender(&self) -> &Sender {
+        &self.sender
     }
 }

@@ -5,7 +5,6 @@ use crate::floor::permit::{Class, Epoch, Permit};
 use crate::link::wire::{Command, Report, TickSource};
 use crate::link::{Link, Settings};
 use crate::shop::profile::{ACKNOWLEDGED_WINDOW, profile};
-use crate::shop::text::Text;
 use chargehand_types::quantity::Tick;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
@@ -34,7 +33,7 @@ fn clock() -> Arc<dyn TickSource> {
 
 fn line(path: &str) -> (Line, mpsc::Receiver<Report>) {
     let (tell, told) = mpsc::channel();
-    let profile = Arc::new(profile(Text::new("p", ACKNOWLEDGED_WINDOW)).unwrap());
+    let profile = Arc::new(profile("p", ACKNOWLEDGED_WINDOW).unwrap());
     let link = Link::new(profile, Settings { rate: 20.0 });
     let reports = Box::new(move |r| drop(tell.send(r)));
     (Line::start(path.to_owned(), 115_200, link, clock(), reports).unwrap(), told)

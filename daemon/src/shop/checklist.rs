@@ -1,35 +1,63 @@
-//! Checklists: `securing`, `tooling`, `ready`, `taking-off`, `checking`, each with a full and a repeat form.
+//! Checklists as a shop writes them: ordered steps with what each asks, and the steps no shop can take out.
 //!
-//! Lists are data and a shop may change them; the steps that keep hands and sheets whole cannot be taken out.
+//! May live here: the lists as data, filling in what is known of a sheet, judging an answer. May not: the wording of
+//! steps, which is in `config/checklists`, and where a sheet is in its life.
 
-use super::fault::Fault;
-use super::text::{Faults, Text};
-use chargehand_types::checklist::{Ask, Caution, Choice, ListForm, ListKind, Step};
-use chargehand_types::quantity::Spot;
-use serde::Deserialize;
+mod facts;
+mod judge;
+mod killers;
+mod raw;
+mod read;
+mod words;
+
+pub use facts::{Facts, HandOn};
+pub use read::read;
+pub use words::fill;
+
+use chargehand_types::checklist::{Caution, Choice, ListForm, ListKind};
 use std::collections::BTreeMap;
-use toml::Spanned;
 
-/// Steps a list may have (norm: five to nine items a pause point; seven is the budget).
-pub const STEPS_AT_MOST: usize = 9;
+/// The five lists of a shop.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Checklists(BTreeMap<ListKind, Checklist>);
 
-/// A list with both forms.
+impl Checklists {
+    /// From a list of each kind; none when one is missing.
+    #[must_use]
+    pub fn of(lists: impl IntoIterator<Item = (ListKind, Checklist)>) -> Option<Self> {
+        let lists: BTreeMap<ListKind, Checklist> = lists.into_iter().collect();
+        ListKind::ALL.iter().all(|kind| lists.contains_key(kind)).then_some(Self(lists))
+    }
+
+    /// The title of a list, for people.
+    #[must_use]
+    pub fn title(&self, kind: ListKind) -> &str {
+        self.0.get(&kind).map_or("", |list| list.title.as_str())
+    }
+
+    /// The steps of a list that are asked with these facts, in order.
+    #[must_use]
+    pub fn steps(&self, kind: ListKind, form: ListForm, facts: &Facts) -> Vec<&Step> {
+        let steps = self.0.get(&kind).map_or(&[][..], |list| list.form(form));
+        steps.iter().filter(|step| step.only.is_none_or(|only| facts.hold(only))).collect()
+    }
+}
+
+/// One list.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Checklist {
-    /// Which list.
-    pub kind: ListKind,
     /// For people.
     pub title: String,
     /// On a first sheet.
-    pub full: Vec<Item>,
+    pub full: Vec<Step>,
     /// On repeats.
-    pub repeat: Vec<Item>,
+    pub repeat: Vec<Step>,
 }
 
 impl Checklist {
-    /// The steps of a form.
+    /// The steps of a form, whatever their condition.
     #[must_use]
-    pub fn form(&self, form: ListForm) -> &[Item] {
+    pub fn form(&self, form: ListForm) -> &[Step] {
         match form {
             ListForm::Full => &self.full,
             ListForm::Repeat => &self.repeat,
@@ -37,289 +65,96 @@ impl Checklist {
     }
 }
 
-/// One step as the file has it.
+/// One step of a list, before anything is known of the sheet.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Item {
-    /// Its name.
+pub struct Step {
+    /// Unique in its form.
     pub id: String,
-    /// The one action; `{…}` is filled in.
+    /// The one action, with places to fill in (`{thickness}`).
     pub text: String,
     /// More, behind `?`.
     pub help: Option<String>,
     /// At this step.
     pub caution: Option<Caution>,
     /// What is asked.
-    pub ask: AskKind,
-    /// Only under this condition.
+    pub asks: Asks,
+    /// Asked only then.
     pub only: Option<Only>,
     /// Cannot be taken out or skipped.
     pub killer: bool,
 }
 
-/// What a step asks, as the file has it.
+/// What a step asks.
 #[derive(Debug, Clone, PartialEq)]
-pub enum AskKind {
-    /// See or do.
+pub enum Asks {
+    /// Say that it was seen or done.
     Confirm,
-    /// Read back.
-    Value {
-        /// Of the value.
-        unit: String,
-        /// Least and most plausible.
-        range: [f64; 2],
-        /// Where the expected value comes from.
-        expect: Option<Expect>,
+    /// Read a value back.
+    Value(Reading),
+    /// Choose one.
+    Choose {
+        /// What there is to choose.
+        options: Vec<Choice>,
+        /// Keys that let the list go on; all when empty.
+        right: Vec<String>,
     },
-    /// Choose.
-    Choose(Vec<Choice>),
-    /// Put fasteners in.
+    /// Put fasteners at the shown places.
     Place,
-    /// Wait for the run-down.
+    /// Wait until the bit stands still.
     RunDown,
-    /// Touch the Z zero.
+    /// Set the Z zero.
     TouchZ,
     /// Grade the parts.
     Parts,
 }
 
-/// Where an expected value comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Expect {
-    /// The sheet's thickness.
-    Thickness,
-    /// The bit's diameter.
-    BitDiameter,
-    /// The router's dial.
-    Dial,
-    /// How many fasteners were put in.
-    Fasteners,
+/// A value to be read back.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// Of the value.
+    pub unit: String,
+    /// Least plausible, whatever is expected.
+    pub least: f64,
+    /// Most plausible, whatever is expected.
+    pub most: f64,
+    /// What it should be.
+    pub expect: Option<Expect>,
+    /// How far it may be from that; unsaid, `least` and `most` alone hold.
+    pub within: Option<f64>,
 }
 
-/// When a step is asked.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+/// Where the expected value comes from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Expect {
+    /// The card's thickness.
+    Thickness,
+    /// The diameter of the operation's bit.
+    BitDiameter,
+    /// The dial mark for the program's speed.
+    Dial,
+    /// How many fasteners were placed.
+    Fasteners,
+    /// Always this.
+    Number(f64),
+}
+
+/// When a step is asked; always when it says nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Only {
-    /// The spindle is switched by hand.
+    /// The router is switched by hand.
     ManualSpindle,
-    /// The spindle is switched by the controller.
+    /// The controller switches the spindle.
     ControlledSpindle,
-    /// The bit has to be changed.
+    /// The operation wants another bit than the one in the collet.
     BitChange,
-    /// The card says which face or grain.
-    FaceOrGrain,
+    /// The sheet has not been cut yet.
+    FirstOperation,
+    /// The cut left tabs.
+    Tabs,
+    /// The cut left a skin.
+    Skin,
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Raw {
-    title: String,
-    full: Vec<RawItem>,
-    repeat: Vec<RawItem>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawItem {
-    id: Spanned<String>,
-    text: String,
-    help: Option<String>,
-    caution: Option<Caution>,
-    #[serde(default)]
-    ask: RawAsk,
-    unit: Option<String>,
-    range: Option<[f64; 2]>,
-    expect: Option<Expect>,
-    #[serde(default)]
-    options: Vec<Choice>,
-    only: Option<Only>,
-}
-
-#[derive(Deserialize, Default, Clone, Copy, PartialEq, Eq)]
-#[serde(rename_all = "kebab-case")]
-enum RawAsk {
-    #[default]
-    Confirm,
-    Value,
-    Choose,
-    Place,
-    RunDown,
-    TouchZ,
-    Parts,
-}
-
-/// Steps that cannot be taken out, by list and form, with what they must ask.
-const fn required(kind: ListKind, form: ListForm) -> &'static [(&'static str, RawAsk)] {
-    match (kind, form) {
-        (ListKind::Securing, ListForm::Full) => &[
-            ("pushed-to-stop", RawAsk::Confirm),
-            ("thickness", RawAsk::Value),
-            ("fasteners", RawAsk::Place),
-            ("heads-seated", RawAsk::Confirm),
-        ],
-        (ListKind::Securing, ListForm::Repeat) => {
-            &[("pushed-to-stop", RawAsk::Confirm), ("thickness", RawAsk::Value), ("fasteners", RawAsk::Place)]
-        }
-        (ListKind::Tooling, _) => {
-            &[("bit-still", RawAsk::RunDown), ("bit-fitted", RawAsk::Value), ("touch-z", RawAsk::TouchZ)]
-        }
-        (ListKind::Ready, ListForm::Full) => &[
-            ("plate-off", RawAsk::Confirm),
-            ("hands-clear", RawAsk::Confirm),
-            ("eyes-and-ears", RawAsk::Confirm),
-            ("router-on", RawAsk::Confirm),
-        ],
-        (ListKind::Ready, ListForm::Repeat) => {
-            &[("plate-off", RawAsk::Confirm), ("hands-clear", RawAsk::Confirm), ("router-on", RawAsk::Confirm)]
-        }
-        (ListKind::TakingOff, _) => &[("bit-still", RawAsk::RunDown), ("fasteners-back", RawAsk::Value)],
-        (ListKind::Checking, _) => &[("parts", RawAsk::Parts)],
-    }
-}
-
-/// Reads a list.
-///
-/// # Errors
-/// Every fault, a missing safety-critical step among them.
-pub fn checklist(kind: ListKind, text: Text<'_>) -> Result<Checklist, Vec<Fault>> {
-    let raw: Raw = text.read()?;
-    let mut faults = Faults::of(text);
-    let full = items(raw.full, required(kind, ListForm::Full), "full", &mut faults);
-    let repeat = items(raw.repeat, required(kind, ListForm::Repeat), "repeat", &mut faults);
-    faults.or(Checklist { kind, title: raw.title, full, repeat })
-}
-
-fn items(raw: Vec<RawItem>, required: &[(&str, RawAsk)], form: &str, faults: &mut Faults<'_>) -> Vec<Item> {
-    for (id, ask) in required {
-        let there = raw.iter().any(|i| i.id.as_ref() == id && i.ask == *ask);
-        if !there {
-            faults.add(
-                0..0,
-                form,
-                format!("the step `{id}` keeps hands and sheets whole and cannot be left out or asked another way"),
-            );
-        }
-    }
-    if let Some(one) = raw.get(STEPS_AT_MOST) {
-        faults.add(
-            one.id.span(),
-            form,
-            format!("more than {STEPS_AT_MOST} steps: split the list, people skip long ones"),
-        );
-    }
-    let mut seen: Vec<String> = Vec::new();
-    let mut items = Vec::new();
-    for i in raw {
-        if seen.contains(i.id.as_ref()) {
-            faults.add(i.id.span(), "id", format!("the step `{}` stands twice", i.id.as_ref()));
-        }
-        seen.push(i.id.as_ref().clone());
-        let killer = required.iter().any(|(id, _)| id == i.id.as_ref());
-        items.push(item(i, killer, faults));
-    }
-    items
-}
-
-fn item(i: RawItem, killer: bool, faults: &mut Faults<'_>) -> Item {
-    let ask = match i.ask {
-        RawAsk::Confirm => AskKind::Confirm,
-        RawAsk::Value => match (i.unit, i.range) {
-            (Some(unit), Some(range)) => AskKind::Value { unit, range, expect: i.expect },
-            _ => {
-                faults.add(i.id.span(), "ask", "a value needs its `unit` and its plausible `range`");
-                AskKind::Confirm
-            }
-        },
-        RawAsk::Choose => {
-            if i.options.len() < 2 {
-                faults.add(i.id.span(), "options", "a choice needs at least two options");
-            }
-            AskKind::Choose(i.options)
-        }
-        RawAsk::Place => AskKind::Place,
-        RawAsk::RunDown => AskKind::RunDown,
-        RawAsk::TouchZ => AskKind::TouchZ,
-        RawAsk::Parts => AskKind::Parts,
-    };
-    if killer && i.only.is_some() && !allowed_only(i.only) {
-        faults.add(i.id.span(), "only", "this step is asked always");
-    }
-    Item { id: i.id.into_inner(), text: i.text, help: i.help, caution: i.caution, ask, only: i.only, killer }
-}
-
-/// A safety-critical step may only depend on how the spindle is switched or on a bit change.
-const fn allowed_only(only: Option<Only>) -> bool {
-    matches!(only, None | Some(Only::ManualSpindle | Only::BitChange))
-}
-
-/// What is filled into a list: texts by name, and expected values.
-#[derive(Debug, Clone, Default)]
-pub struct Facts {
-    /// `{name}` in a text.
-    pub words: BTreeMap<&'static str, String>,
-    /// The sheet's thickness in mm.
-    pub thickness: Option<f64>,
-    /// The bit's diameter in mm.
-    pub bit_diameter: Option<f64>,
-    /// The dial number.
-    pub dial: Option<f64>,
-    /// Where fasteners go.
-    pub places: Vec<Spot>,
-    /// What fastener, for people.
-    pub fastener: String,
-    /// How many were put in.
-    pub fasteners_in: Option<f64>,
-    /// Machine seconds of the run-down, in all and left.
-    pub run_down: [f64; 2],
-    /// Parts of the card.
-    pub parts: Vec<String>,
-    /// Parts graded.
-    pub graded: Vec<u32>,
-    /// Which conditions hold.
-    pub holds: Vec<Only>,
-}
-
-impl Facts {
-    /// Whether an item is asked.
-    #[must_use]
-    pub fn asks(&self, item: &Item) -> bool {
-        item.only.is_none_or(|only| self.holds.contains(&only))
-    }
-
-    /// An item filled in, as the terminal shows it.
-    #[must_use]
-    pub fn fill(&self, item: &Item) -> Step {
-        Step {
-            id: item.id.clone(),
-            text: self.words_in(&item.text),
-            help: item.help.as_ref().map(|h| self.words_in(h)),
-            caution: item.caution.clone(),
-            ask: self.ask(&item.ask),
-            killer: item.killer,
-        }
-    }
-
-    fn words_in(&self, text: &str) -> String {
-        self.words.iter().fold(text.to_owned(), |t, (name, word)| t.replace(&format!("{{{name}}}"), word))
-    }
-
-    fn ask(&self, ask: &AskKind) -> Ask {
-        match ask {
-            AskKind::Confirm => Ask::Confirm,
-            AskKind::Value { unit, range, expect } => {
-                let expect = expect.and_then(|e| match e {
-                    Expect::Thickness => self.thickness,
-                    Expect::BitDiameter => self.bit_diameter,
-                    Expect::Dial => self.dial,
-                    Expect::Fasteners => self.fasteners_in,
-                });
-                Ask::Value { unit: unit.clone(), expect, least: range[0], most: range[1] }
-            }
-            AskKind::Choose(options) => Ask::Choose { options: options.clone() },
-            AskKind::Place => Ask::Place { places: self.places.clone(), fastener: self.fastener.clone() },
-            AskKind::RunDown => Ask::RunDown { seconds: self.run_down[0], left: self.run_down[1] },
-            AskKind::TouchZ => Ask::TouchZ,
-            AskKind::Parts => Ask::Parts { names: self.parts.clone(), graded: self.graded.clone() },
-        }
-    }
-}
+#[cfg(test)]
+mod tests;

@@ -1,15 +1,16 @@
-//! Room `shop`: the text of what a shop owns in (cards, bits, materials, fasteners, machine, profiles, checklists),
-//! checked values out, or every fault with its place.
+//! Room `shop`: the text of what a shop writes down, turned into checked values, or into every fault with its place.
 //!
-//! May live here: formats and their checks. May not: files (text comes in as an argument), programs, formulas.
+//! May live here: the form of each file and the rules its values must keep. May not: opening files, clocks, and any
+//! judgement of a program against a card.
 
 pub mod card;
+mod check;
 pub mod checklist;
 pub mod config;
 pub mod fault;
+pub mod nearest;
 pub mod profile;
+pub mod shelf;
 pub mod stores;
-#[cfg(test)]
-mod tests;
 pub mod text;
 pub mod understands;

@@ -1,13 +1,13 @@
 //! Controller profiles: how one family of controllers talks, by what can be seen on the wire.
 
+use super::check::Check;
 use super::fault::Fault;
-use super::text::{Faults, Text};
+use super::text::{Doc, Path};
 use super::understands::Understands;
 use chargehand_types::quantity::{Feed, Length};
 use regex_lite::Regex;
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use toml::Spanned;
 
 /// The profile that ships.
 pub const ACKNOWLEDGED_WINDOW: &str = include_str!("../../../config/controllers/acknowledged-window.toml");
@@ -142,15 +142,15 @@ pub struct AtOnce {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawPatterns {
-    acknowledged: Spanned<String>,
-    refused: Spanned<String>,
-    fault: Spanned<String>,
-    report: Spanned<String>,
-    greeting: Spanned<String>,
-    probe: Spanned<String>,
-    said: Spanned<String>,
-    busy: Spanned<String>,
-    resend: Spanned<String>,
+    acknowledged: String,
+    refused: String,
+    fault: String,
+    report: String,
+    greeting: String,
+    probe: String,
+    said: String,
+    busy: String,
+    resend: String,
 }
 
 /// Patterns of whole lines.
@@ -250,50 +250,56 @@ pub enum PositionAfter {
 ///
 /// # Errors
 /// Every fault.
-pub fn profile(text: Text<'_>) -> Result<Profile, Vec<Fault>> {
-    let keys: Keys = text.read()?;
-    let mut faults = Faults::of(text);
+pub fn profile(file: &str, text: &str) -> Result<Profile, Vec<Fault>> {
+    let doc = Doc::parse(file, text)?;
+    let keys: Keys = doc.read()?;
+    let mut check = Check::new(&doc);
+    let top = Path::top();
     if keys.line_end.is_empty() {
-        faults.add(0..0, "line_end", "a line needs an end");
+        check.tell(&top.key("line_end"), "nothing", "what ends a line, such as a line feed");
     }
-    if keys.at_once.report.is_empty() && !matches!(keys.flow, Flow::Numbered { .. }) {
-        faults.add(0..0, "report", "a controller that sends no report cannot be trusted with a cut");
+    if keys.at_once.report.is_empty() {
+        let found = "no byte that asks for a report";
+        check.tell(&top.key("at_once"), found, "one: a controller that tells nothing cannot be trusted with a cut");
     }
     if matches!(keys.flow, Flow::Numbered { .. }) {
-        faults.add(0..0, "flow", "numbered lines come with a later version");
+        check.tell(
+            &top.key("flow").key("kind"),
+            "numbered",
+            "window or one-at-a-time; numbered comes with a later version",
+        );
     }
     if let Flow::Window { window } = keys.flow
         && window < 20
     {
-        faults.add(0..0, "window", "a window holds at least 20 bytes");
+        check.tell(&top.key("flow").key("window"), format!("{window} bytes"), "20 bytes or more");
     }
-    let mut compile = |pattern: &Spanned<String>, key: &str| match Regex::new(pattern.as_ref()) {
+    let patterns = compile(&keys.patterns, &mut check);
+    match patterns {
+        Some(patterns) => check.done(Profile { keys, patterns }),
+        // each pattern that did not compile has left its fault
+        None => Err(check.done(()).err().unwrap_or_default()),
+    }
+}
+
+fn compile(raw: &RawPatterns, check: &mut Check<'_, '_>) -> Option<Patterns> {
+    let table = Path::top().key("patterns");
+    let mut one = |pattern: &str, key: &str| match Regex::new(pattern) {
         Ok(regex) => Some(regex),
         Err(e) => {
-            faults.add(pattern.span(), key, format!("the pattern is malformed: {e}"));
+            check.tell(&table.key(key), format!("a malformed pattern: {e}"), "a regular expression");
             None
         }
     };
-    let p = &keys.patterns;
-    let compiled = (|| {
-        Some(Patterns {
-            acknowledged: compile(&p.acknowledged, "acknowledged")?,
-            refused: compile(&p.refused, "refused")?,
-            fault: compile(&p.fault, "fault")?,
-            report: compile(&p.report, "report")?,
-            greeting: compile(&p.greeting, "greeting")?,
-            probe: compile(&p.probe, "probe")?,
-            said: compile(&p.said, "said")?,
-            busy: compile(&p.busy, "busy")?,
-            resend: compile(&p.resend, "resend")?,
-        })
-    })();
-    match compiled {
-        Some(patterns) => faults.or(Profile { keys, patterns }),
-        None => match faults.or(()) {
-            Err(found) => Err(found),
-            // a pattern that did not compile has left its fault
-            Ok(()) => Err(Vec::new()),
-        },
-    }
+    Some(Patterns {
+        acknowledged: one(&raw.acknowledged, "acknowledged")?,
+        refused: one(&raw.refused, "refused")?,
+        fault: one(&raw.fault, "fault")?,
+        report: one(&raw.report, "report")?,
+        greeting: one(&raw.greeting, "greeting")?,
+        probe: one(&raw.probe, "probe")?,
+        said: one(&raw.said, "said")?,
+        busy: one(&raw.busy, "busy")?,
+        resend: one(&raw.resend, "resend")?,
+    })
 }

@@ -1,119 +1,132 @@
-//! A TOML text with its places: reading into a type, and faults at a span.
+//! TOML text into values, with every fault of its form told at once and in plain words.
+//!
+//! May live here: parsing, places of keys, unknown and missing keys, wrong types. May not: rules between values.
 
-use super::fault::{Fault, nearest};
+mod path;
+mod row;
+mod words;
+
+pub use path::{Path, Step};
+pub use row::Row;
+
+use super::fault::Fault;
 use serde::de::DeserializeOwned;
 use std::ops::Range;
+use toml::de::{DeTable, Deserializer};
+use toml::{Spanned, de};
 
-/// Largest file that is read.
-const TEXT_LARGEST: usize = 1024 * 1024;
+/// A file with more faults than this is told only so many.
+const MOST_FAULTS: usize = 50;
+/// No file a shop writes is larger.
+pub const LARGEST_FILE: usize = 4 << 20;
 
-/// A file's text under the name the person knows it by.
-#[derive(Debug, Clone, Copy)]
-pub struct Text<'a> {
-    /// The name.
-    pub file: &'a str,
-    /// The text.
-    pub text: &'a str,
+/// Reads a text as `T`.
+///
+/// Give every table of `T` `#[serde(deny_unknown_fields)]`; avoid `flatten` and untagged enums, which lose places,
+/// and plain arrays, which let a list be too long unseen: [`Row`] does not.
+///
+/// # Errors
+/// Every fault of its form: what is no TOML, unknown keys with the nearest valid one, missing keys, wrong types.
+/// After a fault reading goes on without the faulty key, so that the rest of the file is told too.
+pub fn read<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, Vec<Fault>> {
+    Doc::parse(file, text)?.read()
 }
 
-impl<'a> Text<'a> {
-    /// A text and its name.
-    #[must_use]
-    pub const fn new(file: &'a str, text: &'a str) -> Self {
-        Self { file, text }
-    }
-
-    /// Reads it into a type; keys nobody knows are faults.
-    ///
-    /// # Errors
-    /// The first fault of the text's form.
-    pub fn read<T: DeserializeOwned>(&self) -> Result<T, Vec<Fault>> {
-        if self.text.len() > TEXT_LARGEST {
-            return Err(vec![self.at(0..0, None, format!("the file is larger than {} KiB", TEXT_LARGEST / 1024))]);
-        }
-        toml::from_str(self.text).map_err(|e| vec![self.form(&e)])
-    }
-
-    /// A fault of form, with the nearest key where one was not known.
-    fn form(&self, e: &toml::de::Error) -> Fault {
-        let message = e.message().trim().replace('\n', ", ");
-        let mut fault = self.at(e.span().unwrap_or(0..0), None, message.clone());
-        if let Some(rest) = message.strip_prefix("unknown field `")
-            && let Some((given, known)) = rest.split_once('`')
-        {
-            let known: Vec<&str> = known.split('`').skip(1).step_by(2).collect();
-            fault.key = Some(given.to_owned());
-            "this key is not known".clone_into(&mut fault.found);
-            fault.nearest = nearest(given, known.iter().copied());
-            fault.allowed = Some(known.join(", "));
-        }
-        fault
-    }
-
-    /// A fault at a span of the text.
-    #[must_use]
-    pub fn at(&self, span: Range<usize>, key: Option<&str>, found: impl Into<String>) -> Fault {
-        let start = span.start.min(self.text.len());
-        let before = self.text.get(..start).unwrap_or_default();
-        let line = before.matches('\n').count();
-        let from = before.rfind('\n').map_or(0, |i| i + 1);
-        let column = before.get(from..).map_or(0, |l| l.chars().count());
-        Fault {
-            file: self.file.to_owned(),
-            line: u32::try_from(line + 1).unwrap_or(u32::MAX),
-            column: u32::try_from(column + 1).unwrap_or(u32::MAX),
-            key: key.map(str::to_owned),
-            found: found.into(),
-            allowed: None,
-            nearest: None,
-            text: self.text.lines().nth(line).unwrap_or_default().chars().take(160).collect(),
-        }
-    }
-}
-
-/// Gathers faults while reading on.
+/// A parsed text that still knows the place of every key.
 #[derive(Debug)]
-pub struct Faults<'a> {
-    text: Text<'a>,
-    found: Vec<Fault>,
+pub struct Doc<'t> {
+    file: &'t str,
+    text: &'t str,
+    root: Spanned<DeTable<'t>>,
 }
 
-impl<'a> Faults<'a> {
-    /// None yet.
-    #[must_use]
-    pub const fn of(text: Text<'a>) -> Self {
-        Self { text, found: Vec::new() }
-    }
-
-    /// Adds one.
-    pub fn add(&mut self, span: Range<usize>, key: &str, found: impl Into<String>) -> &mut Fault {
-        let fault = self.text.at(span, Some(key), found);
-        self.found.push(fault);
-        let last = self.found.len() - 1;
-        &mut self.found[last]
-    }
-
-    /// Adds one when a name is not among those known.
-    pub fn unless_known<'k>(
-        &mut self,
-        name: &toml::Spanned<String>,
-        key: &str,
-        what: &str,
-        known: impl IntoIterator<Item = &'k str>,
-    ) {
-        let known: Vec<&str> = known.into_iter().collect();
-        if !known.contains(&name.as_ref().as_str()) {
-            let fault = self.add(name.span(), key, format!("there is no {what} `{}`", name.as_ref()));
-            fault.nearest = nearest(name.as_ref(), known.iter().copied());
-            fault.allowed = Some(known.join(", "));
-        }
-    }
-
-    /// The value, if nothing was wrong.
+impl<'t> Doc<'t> {
+    /// Parses a text as TOML.
     ///
     /// # Errors
-    /// Every fault found.
-    pub fn or<T>(self, value: T) -> Result<T, Vec<Fault>> {
-        if self.found.is_empty() { Ok(value) } else { Err(self.found) }
+    /// Every fault of syntax the parser finds.
+    pub fn parse(file: &'t str, text: &'t str) -> Result<Self, Vec<Fault>> {
+        if text.len() > LARGEST_FILE {
+            let fault = Fault::at(file, "", 0..0, "")
+                .found(format!("the file has {} bytes", text.len()))
+                .allowed(format!("at most {LARGEST_FILE} bytes"));
+            return Err(vec![fault]);
+        }
+        let (root, errors) = DeTable::parse_recoverable(text);
+        if errors.is_empty() {
+            return Ok(Self { file, text, root });
+        }
+        let doc = Self { file, text, root };
+        Err(in_order(errors.iter().take(MOST_FAULTS).map(|e| doc.broken(e)).collect()))
+    }
+
+    /// Reads the parsed text as `T`; see [`read`].
+    ///
+    /// # Errors
+    /// Every fault of its form.
+    pub fn read<T: DeserializeOwned>(&self) -> Result<T, Vec<Fault>> {
+        let mut root = self.root.clone();
+        let mut faults: Vec<Fault> = Vec::new();
+        let mut removed: Vec<Path> = Vec::new();
+        loop {
+            let error = match T::deserialize(Deserializer::from(root.clone())) {
+                Ok(value) if faults.is_empty() => return Ok(value),
+                Ok(_) => break,
+                Err(error) => error,
+            };
+            // Places in the whole text are told; in what is left of it, places are of another count.
+            let span = error.span().unwrap_or(0..0);
+            let told = path::at(self.root.get_ref(), &span);
+            let left = path::removable(root.get_ref(), &path::at(root.get_ref(), &span));
+            let trouble = words::Trouble::of(error.message());
+            if !trouble.follows_from(&told, &removed) {
+                faults.push(self.formed(&told, span, &trouble));
+            }
+            if faults.len() >= MOST_FAULTS || !path::remove(root.get_mut(), &left) {
+                break;
+            }
+            removed.push(path::removable(self.root.get_ref(), &told));
+        }
+        Err(in_order(faults))
+    }
+
+    /// A fault at a key, or at the nearest table above it that the text has.
+    #[must_use]
+    pub fn fault(&self, path: &Path) -> Fault {
+        Fault::at(self.file, self.text, self.span(path), path.to_string())
+    }
+
+    /// Where a key's value stands; of a table, where its heading stands.
+    #[must_use]
+    pub fn span(&self, path: &Path) -> Range<usize> {
+        let steps = path.steps();
+        (1..=steps.len())
+            .rev()
+            .find_map(|n| path::value(self.root.get_ref(), &path.first(n)))
+            .map_or(0..0, Spanned::span)
+    }
+
+    fn broken(&self, error: &de::Error) -> Fault {
+        let (found, allowed) = words::syntax(error.message());
+        Fault::at(self.file, self.text, error.span().unwrap_or(0..0), "").found(found).allowed(allowed)
+    }
+
+    fn formed(&self, path: &Path, span: Range<usize>, trouble: &words::Trouble) -> Fault {
+        let path = match trouble {
+            words::Trouble::Missing(key) => path.key(key),
+            _ => path.clone(),
+        };
+        let fault = Fault::at(self.file, self.text, span, path.to_string());
+        trouble.tell(fault)
     }
 }
+
+/// Sorted by place, each told once.
+pub(in crate::shop) fn in_order(mut faults: Vec<Fault>) -> Vec<Fault> {
+    faults.sort_by(|a, b| (a.line, a.column, &a.key).cmp(&(b.line, b.column, &b.key)));
+    faults.dedup();
+    faults
+}
+
+#[cfg(test)]
+mod tests;

@@ -7,8 +7,26 @@ use std::path::{Path, PathBuf};
 /// The rooms of `daemon/src`, in the order the work flows. An arrow points up this list only. Rooms not built yet
 /// keep their places.
 const ROOMS: &[&str] = &[
-    "shop", "program", "sending", "timing", "sheetmap", "holddown", "findings", "calendar", "learn", "dayplan",
-    "floor", "link", "practice", "ledger", "people", "serial", "simulator", "api", "notices", "app",
+    "shop",
+    "program",
+    "sending",
+    "timing",
+    "sheetmap",
+    "holddown",
+    "findings",
+    "calendar",
+    "learn",
+    "dayplan",
+    "floor",
+    "link",
+    "practice",
+    "ledger",
+    "people",
+    "serial",
+    "simulator",
+    "api",
+    "notices",
+    "app",
 ];
 
 /// Rooms that come with their own issues; their places are empty until then.
@@ -59,7 +77,9 @@ fn rooms_used(text: &str) -> BTreeSet<String> {
                     used.insert(part.trim().split("::").next().unwrap_or_default().to_owned());
                 }
             } else {
-                used.insert(rest.split(|c: char| !(c.is_alphanumeric() || c == '_')).next().unwrap_or_default().to_owned());
+                used.insert(
+                    rest.split(|c: char| !(c.is_alphanumeric() || c == '_')).next().unwrap_or_default().to_owned(),
+                );
             }
         }
     }
@@ -114,7 +134,8 @@ fn pure_rooms_know_no_io_library() {
             let text = std::fs::read_to_string(&file).unwrap();
             for library in NOT_PURE {
                 let named = text.lines().any(|l| {
-                    !l.trim_start().starts_with("//") && (l.contains(&format!("use {library}")) || l.contains(&format!("{library}::")))
+                    !l.trim_start().starts_with("//")
+                        && (l.contains(&format!("use {library}")) || l.contains(&format!("{library}::")))
                 });
                 assert!(!named, "{} uses {library}", file.display());
             }

@@ -5,6 +5,7 @@
 
 pub mod answered;
 pub mod card;
+mod questions;
 pub mod rows;
 pub mod sheet;
 
@@ -12,7 +13,7 @@ use answered::Answered;
 use card::{BatchState, CardState, RevisionState, SignedFinding, TriedKey};
 use chargehand_types::call::Call;
 use chargehand_types::event::{Actor, Event, What};
-use chargehand_types::id::{BatchId, BitName, CardName, CommandId, Revision, Seq, SheetId, StageVersion};
+use chargehand_types::id::{BatchId, BitName, CardName, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::now::PersonHere;
 use chargehand_types::quantity::{Length, Metres};
 use chargehand_types::stage::{Grade, Stage};
@@ -88,67 +89,41 @@ impl State {
     }
 
     fn fold(&mut self, event: &Event) -> Result<(), Misfit> {
+        self.fold_shop(event).and(self.hand_to_sheet(event))
+    }
+
+    /// What an event changes beside the sheet it names.
+    fn fold_shop(&mut self, event: &Event) -> Result<(), Misfit> {
         match &event.what {
-            What::DaemonStarted { .. } => {
-                self.rest.starts = self.rest.starts.saturating_add(1);
-                Ok(())
-            }
-            What::CardAdded { .. } => {
-                self.add_card(event);
-                Ok(())
-            }
-            What::BatchAdded { .. } => {
-                self.add_batch(event);
-                Ok(())
-            }
-            What::BatchCancelled { batch } => self.cancel_batch(batch),
-            What::FindingSigned { card, revision, code, fingerprint } => {
-                let signed = SignedFinding {
-                    code: *code,
-                    fingerprint: fingerprint.clone(),
-                    by: event.actor.clone(),
-                    at: event.at,
-                };
-                self.touch_sheet_if_any(event)?;
-                self.revision_mut(card, revision)?.sign(signed);
-                Ok(())
-            }
+            What::DaemonStarted { .. } => self.rest.starts = self.rest.starts.saturating_add(1),
+            What::CardAdded { .. } => self.add_card(event),
+            What::BatchAdded { .. } => self.add_batch(event),
+            What::BatchCancelled { batch } => self.cancel_batch(batch)?,
+            What::FindingSigned { .. } => self.sign_finding(event)?,
             What::BitFitted { bit, diameter } => {
                 self.rest.fitted = Some(FittedBit { bit: bit.clone(), diameter: *diameter });
-                self.touch_sheet_if_any(event)
             }
             What::PersonCame { who, role } => {
                 self.rest.people.retain(|p| p.who != *who);
                 self.rest.people.push(PersonHere { who: who.clone(), role: *role });
-                Ok(())
             }
-            What::PersonLeft { who } => {
-                self.rest.people.retain(|p| p.who != *who);
-                Ok(())
-            }
+            What::PersonLeft { who } => self.rest.people.retain(|p| p.who != *who),
             What::CallRaised { number, reason, text } => {
                 self.rest.calls_raised = self.rest.calls_raised.max(*number);
                 let call = Call { number: *number, reason: *reason, text: text.clone() };
                 self.rest.calls.insert(*number, call);
-                self.touch_sheet_if_any(event)
             }
             What::CallAnswered { number } => {
                 self.rest.calls.remove(number);
-                self.touch_sheet_if_any(event)
             }
             What::SheetStage { version, floor, .. } => {
                 self.rest.version = *version;
                 self.rest.floor = Some(floor.clone());
-                self.touch_sheet_if_any(event)
             }
             What::OperationFinished { bit, cut, .. } => {
                 *self.rest.bits.entry(bit.clone()).or_default() += *cut;
-                self.touch_sheet_if_any(event)
             }
-            What::SheetClosed { grade, .. } => {
-                self.touch_sheet_if_any(event)?;
-                self.close(event.sheet.as_ref().ok_or(Misfit)?, *grade)
-            }
+            What::SheetClosed { grade, .. } => self.note_tried(event.sheet.as_ref(), *grade)?,
             What::StepAnswered { .. }
             | What::SheetSigned { .. }
             | What::SheetMeasured { .. }
@@ -163,12 +138,13 @@ impl State {
             | What::MachineHomed
             | What::PositionLost { .. }
             | What::ZeroConfirmed
-            | What::RecordCorrected { .. } => self.touch_sheet_if_any(event),
+            | What::RecordCorrected { .. } => {}
         }
+        Ok(())
     }
 
     /// Hands the event to the sheet it names; nothing to do when it names none.
-    fn touch_sheet_if_any(&mut self, event: &Event) -> Result<(), Misfit> {
+    fn hand_to_sheet(&mut self, event: &Event) -> Result<(), Misfit> {
         match &event.sheet {
             None => Ok(()),
             Some(id) => {
@@ -226,10 +202,19 @@ impl State {
         Ok(())
     }
 
-    fn close(&mut self, id: &SheetId, grade: Grade) -> Result<(), Misfit> {
-        let sheet = self.sheets.get(id).ok_or(Misfit)?;
+    fn note_tried(&mut self, sheet: Option<&SheetId>, grade: Grade) -> Result<(), Misfit> {
+        let sheet = sheet.and_then(|id| self.sheets.get(id)).ok_or(Misfit)?;
         if grade == Grade::Good {
             self.rest.tried.insert(TriedKey::of(sheet));
+        }
+        Ok(())
+    }
+
+    fn sign_finding(&mut self, event: &Event) -> Result<(), Misfit> {
+        if let What::FindingSigned { card, revision, code, fingerprint } = &event.what {
+            let signed =
+                SignedFinding { code: *code, fingerprint: fingerprint.clone(), by: event.actor.clone(), at: event.at };
+            self.revision_mut(card, revision)?.sign(signed);
         }
         Ok(())
     }
@@ -237,164 +222,6 @@ impl State {
     fn revision_mut(&mut self, card: &CardName, revision: &Revision) -> Result<&mut RevisionState, Misfit> {
         let card = self.cards.get_mut(card).ok_or(Misfit)?;
         card.revisions.iter_mut().rev().find(|r| r.revision == *revision).ok_or(Misfit)
-    }
-}
-
-/// Questions.
-impl State {
-    /// The last event folded in.
-    #[must_use]
-    pub const fn seq(&self) -> Seq {
-        self.rest.seq
-    }
-
-    /// The newest stage version.
-    #[must_use]
-    pub const fn version(&self) -> StageVersion {
-        self.rest.version
-    }
-
-    /// The small state of the floor as it wrote it last.
-    #[must_use]
-    pub const fn floor(&self) -> Option<&Value> {
-        self.rest.floor.as_ref()
-    }
-
-    /// Every card, by name.
-    pub fn cards(&self) -> impl Iterator<Item = &CardState> {
-        self.cards.values()
-    }
-
-    /// One card.
-    #[must_use]
-    pub fn card(&self, name: &CardName) -> Option<&CardState> {
-        self.cards.get(name)
-    }
-
-    /// Every batch, oldest first.
-    #[must_use]
-    pub fn batches(&self) -> Vec<&BatchState> {
-        let mut all: Vec<_> = self.batches.values().collect();
-        all.sort_by_key(|b| b.number);
-        all
-    }
-
-    /// One batch.
-    #[must_use]
-    pub fn batch(&self, id: &BatchId) -> Option<&BatchState> {
-        self.batches.get(id)
-    }
-
-    /// One sheet.
-    #[must_use]
-    pub fn sheet(&self, id: &SheetId) -> Option<&SheetState> {
-        self.sheets.get(id)
-    }
-
-    /// Every sheet that was ever wanted and not called off, in the order they were added.
-    #[must_use]
-    pub fn sheets(&self) -> Vec<&SheetState> {
-        let mut all: Vec<_> = self.sheets.values().filter(|s| !s.cancelled).collect();
-        all.sort_by_key(|s| s.place);
-        all
-    }
-
-    /// Sheets that wait for their turn, in order.
-    #[must_use]
-    pub fn waiting(&self) -> Vec<&SheetState> {
-        self.sheets().into_iter().filter(|s| s.stage == Stage::Queued).collect()
-    }
-
-    /// The sheet that would be taken next.
-    #[must_use]
-    pub fn next_sheet(&self) -> Option<&SheetState> {
-        self.sheets.values().filter(|s| !s.cancelled && s.stage == Stage::Queued).min_by_key(|s| s.place)
-    }
-
-    /// The sheet on the machine.
-    #[must_use]
-    pub fn on_machine(&self) -> Option<&SheetState> {
-        self.sheets.values().find(|s| s.is_on_machine())
-    }
-
-    /// Who is signed in at the machine, in order of coming.
-    #[must_use]
-    pub fn people(&self) -> &[PersonHere] {
-        &self.rest.people
-    }
-
-    /// Open calls, oldest first.
-    pub fn calls(&self) -> impl Iterator<Item = &Call> {
-        self.rest.calls.values()
-    }
-
-    /// The number of the next call.
-    #[must_use]
-    pub const fn next_call(&self) -> u64 {
-        self.rest.calls_raised.saturating_add(1)
-    }
-
-    /// The id of the next batch.
-    #[must_use]
-    pub fn next_batch(&self) -> BatchId {
-        BatchId(format!("B{}", self.rest.batches_added.saturating_add(1)))
-    }
-
-    /// Way a bit has cut here.
-    #[must_use]
-    pub fn bit_used(&self, bit: &BitName) -> Metres {
-        self.rest.bits.get(bit).copied().unwrap_or_default()
-    }
-
-    /// Way every bit has cut here.
-    #[must_use]
-    pub const fn bits(&self) -> &BTreeMap<BitName, Metres> {
-        &self.rest.bits
-    }
-
-    /// The bit a person last read back.
-    #[must_use]
-    pub const fn fitted(&self) -> Option<&FittedBit> {
-        self.rest.fitted.as_ref()
-    }
-
-    /// Findings signed for this revision of a card.
-    #[must_use]
-    pub fn signed(&self, card: &CardName, revision: &Revision) -> &[SignedFinding] {
-        self.cards
-            .get(card)
-            .and_then(|c| c.revisions.iter().rev().find(|r| r.revision == *revision))
-            .map_or(&[], |r| r.signed.as_slice())
-    }
-
-    /// Whether a sheet of this revision was closed good, with whatever bits.
-    #[must_use]
-    pub fn is_tried(&self, card: &CardName, revision: &Revision) -> bool {
-        self.rest.tried.iter().any(|t| t.card == *card && t.revision == *revision)
-    }
-
-    /// What was tried and passed.
-    #[must_use]
-    pub const fn tried(&self) -> &BTreeSet<TriedKey> {
-        &self.rest.tried
-    }
-
-    /// The first event a command caused, while it is among the last [`answered::KEPT`] commands.
-    #[must_use]
-    pub fn answered(&self, command: &CommandId) -> Option<Seq> {
-        self.answered.first(command)
-    }
-
-    /// How often the daemon was started on this store.
-    #[must_use]
-    pub const fn starts(&self) -> u64 {
-        self.rest.starts
-    }
-
-    /// Events that named something unknown; for the doctor.
-    #[must_use]
-    pub const fn misfits(&self) -> Misfits {
-        self.rest.misfits
     }
 }
 

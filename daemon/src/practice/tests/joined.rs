@@ -7,7 +7,6 @@ use crate::practice::{Controller, Fault, Setup};
 use crate::program::motion::Start;
 use crate::sending::{Sender, SentLine, Then};
 use crate::shop::profile::{ACKNOWLEDGED_WINDOW, profile};
-use crate::shop::text::Text;
 use crate::shop::understands::Understands;
 use chargehand_types::act::Axis;
 use chargehand_types::quantity::{Feed, Length, Point, Tick};
@@ -37,7 +36,7 @@ fn setup(faults: Vec<(u64, Fault)>) -> Setup {
 
 impl Bench {
     fn new(faults: Vec<(u64, Fault)>) -> Self {
-        let profile = Arc::new(profile(Text::new("p", ACKNOWLEDGED_WINDOW)).unwrap());
+        let profile = Arc::new(profile("p", ACKNOWLEDGED_WINDOW).unwrap());
         let mut b = Self {
             link: Link::new(profile, Settings { rate: 1.0 }),
             machine: Controller::new(setup(faults), Tick(0)),
@@ -175,10 +174,10 @@ fn a_program_runs_to_its_end() {
 #[test]
 fn the_place_on_the_path_is_known() {
     let mut b = Bench::homed(Vec::new());
-    b.begin("G21G90\nG0X0Y0\nG0Z5\nG1F600\nX10\nX20\nX30\nX40\nX50\nX60\nM2\n");
+    b.begin("G21G90\nG0X0Y0\nG0Z5\nG1X0F600\nX10\nX20\nX30\nX40\nX50\nX60\nM2\n");
     b.until(60.0, |r| matches!(r, Report::Reached(at) if at.cutting == Some(7)));
     let x = b.machine.at()[0] - 10.0;
-    assert!((19.0..32.0).contains(&x), "{x} {:?}", b.reached());
+    assert!((19.0..34.0).contains(&x), "{x} {:?}", b.reached());
     assert!(b.reached().done >= Some(5), "{:?}", b.reached());
     assert!(b.reached().acknowledged > b.reached().cutting);
 }

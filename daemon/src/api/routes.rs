@@ -1,0 +1,248 @@
+//! The routes: one handler a route, each reads its request, asks the desk, and answers.
+//!
+//! What is asked of the desk runs as its own task: a client that hangs up or waits no longer never stops a command
+//! half way.
+//!
+//! May live here: the table of routes and the handlers. May not: any rule of the shop but that acts need the token.
+
+use super::ask::{self, BODY_MOST, CARD_BODY_MOST};
+use super::desk::{Answer, Caller, Desk};
+use super::door::Peer;
+use super::reply::{Http, Trouble, answer, with_status};
+use super::serve::Limits;
+use super::stream::{self, Terms};
+use super::token::{FILE, HEADER, Token};
+use axum::Router;
+use axum::body::Body;
+use axum::extract::rejection::PathRejection;
+use axum::extract::{ConnectInfo, FromRequestParts, Path, Request, State};
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, Method, StatusCode, Uri};
+use axum::middleware::{Next, from_fn_with_state};
+use axum::response::IntoResponse;
+use axum::routing::{get, post};
+use chargehand_types::act::ActRequest;
+use chargehand_types::id::Seq;
+use chargehand_types::problem::{Problem, ProblemKind};
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use std::convert::Infallible;
+use std::sync::Arc;
+use tokio::sync::{Semaphore, watch};
+use tokio::time::timeout;
+
+/// What every handler shares.
+pub(super) struct Shared<D> {
+    pub desk: Arc<D>,
+    pub token: Token,
+    pub limits: Limits,
+    pub ending: watch::Receiver<bool>,
+    pub streams: Arc<Semaphore>,
+}
+
+type Told = Result<Http, Trouble>;
+type Named = Result<Path<String>, PathRejection>;
+
+/// The table.
+pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
+    Router::new()
+        .route("/v1/now", get(now::<D>))
+        .route("/v1/acts", post(act::<D>))
+        .route("/v1/check", post(check::<D>))
+        .route("/v1/cards", get(cards::<D>).post(add_card::<D>))
+        .route("/v1/cards/{name}", get(card::<D>))
+        .route("/v1/cards/{name}/drawing", get(card_drawing::<D>))
+        .route("/v1/batches", get(batches::<D>).post(add_batch::<D>))
+        .route("/v1/batches/{id}", get(batch::<D>))
+        .route("/v1/batches/{id}/cancel", post(cancel_batch::<D>))
+        .route("/v1/sheets", get(sheets::<D>))
+        .route("/v1/sheets/{id}", get(sheet::<D>))
+        .route("/v1/sheets/{id}/drawing", get(sheet_drawing::<D>))
+        .route("/v1/history/sheets", get(sheet_history::<D>))
+        .route("/v1/doctor", get(doctor::<D>))
+        .route("/v1/events", get(events::<D>))
+        .fallback(no_route)
+        .method_not_allowed_fallback(wrong_method)
+        .layer(from_fn_with_state(Arc::clone(&shared), in_time::<D>))
+        .with_state(shared)
+}
+
+/// Who asks, and whom.
+struct Asked<D> {
+    shared: Arc<Shared<D>>,
+    caller: Caller,
+}
+
+impl<D: Desk> FromRequestParts<Arc<Shared<D>>> for Asked<D> {
+    type Rejection = Infallible;
+
+    async fn from_request_parts(parts: &mut Parts, shared: &Arc<Shared<D>>) -> Result<Self, Self::Rejection> {
+        let peer = parts.extensions.get::<ConnectInfo<Peer>>().map_or(Peer(None), |c| c.0);
+        let caller = ask::caller(peer, &parts.headers, &shared.token);
+        Ok(Self { shared: Arc::clone(shared), caller })
+    }
+}
+
+impl<D: Desk> Asked<D> {
+    /// Has the desk do something, to its end whatever becomes of the connection.
+    async fn of<T, W>(self, work: impl FnOnce(Arc<D>, Caller) -> W) -> Told
+    where
+        T: Serialize + Send + 'static,
+        W: Future<Output = Answer<T>> + Send + 'static,
+    {
+        let done = tokio::spawn(work(Arc::clone(&self.shared.desk), self.caller)).await;
+        Ok(answer(done.unwrap_or_else(|e| {
+            tracing::error!("a request ended in a fault of the program: {e}");
+            let told = "The daemon could not finish this; its log says more.";
+            Err(Problem::new(ProblemKind::OurFault, told))
+        })))
+    }
+}
+
+async fn now<D: Desk>(asked: Asked<D>) -> Told {
+    asked.of(|desk, caller| async move { desk.now(caller).await }).await
+}
+
+async fn act<D: Desk>(mut asked: Asked<D>, body: Body) -> Told {
+    let request: ActRequest = ask::json(body, BODY_MOST).await?;
+    if !request.act.always_open() && !asked.caller.token_ok {
+        return Err(not_from_here().into());
+    }
+    asked.caller.terminal = Some(request.terminal.clone());
+    asked.of(|desk, caller| async move { desk.act(caller, request).await }).await
+}
+
+async fn check<D: Desk>(asked: Asked<D>, body: Body) -> Told {
+    let request = ask::json(body, CARD_BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.check(caller, request).await }).await
+}
+
+async fn cards<D: Desk>(asked: Asked<D>) -> Told {
+    asked.of(|desk, caller| async move { desk.cards(caller).await }).await
+}
+
+async fn add_card<D: Desk>(asked: Asked<D>, body: Body) -> Told {
+    let request = ask::json(body, CARD_BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.add_card(caller, request).await }).await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CardQuery {
+    revision: Option<u32>,
+}
+
+async fn card<D: Desk>(asked: Asked<D>, name: Named, uri: Uri) -> Told {
+    let name = ask::name(name)?;
+    let CardQuery { revision } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.card(caller, name, revision).await }).await
+}
+
+async fn card_drawing<D: Desk>(asked: Asked<D>, name: Named) -> Told {
+    let name = ask::name(name)?;
+    asked.of(|desk, caller| async move { desk.card_drawing(caller, name).await }).await
+}
+
+async fn batches<D: Desk>(asked: Asked<D>) -> Told {
+    asked.of(|desk, caller| async move { desk.batches(caller).await }).await
+}
+
+async fn add_batch<D: Desk>(asked: Asked<D>, body: Body) -> Told {
+    let request = ask::json(body, BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.add_batch(caller, request).await }).await
+}
+
+async fn batch<D: Desk>(asked: Asked<D>, id: Named) -> Told {
+    let id = ask::name(id)?;
+    asked.of(|desk, caller| async move { desk.batch(caller, id).await }).await
+}
+
+async fn cancel_batch<D: Desk>(asked: Asked<D>, id: Named, body: Body) -> Told {
+    let id = ask::name(id)?;
+    let request = ask::json(body, BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.cancel_batch(caller, id, request).await }).await
+}
+
+async fn sheets<D: Desk>(asked: Asked<D>) -> Told {
+    asked.of(|desk, caller| async move { desk.sheets(caller).await }).await
+}
+
+async fn sheet<D: Desk>(asked: Asked<D>, id: Named) -> Told {
+    let id = ask::name(id)?;
+    asked.of(|desk, caller| async move { desk.sheet(caller, id).await }).await
+}
+
+async fn sheet_drawing<D: Desk>(asked: Asked<D>, id: Named) -> Told {
+    let id = ask::name(id)?;
+    asked.of(|desk, caller| async move { desk.sheet_drawing(caller, id).await }).await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct HistoryQuery {
+    since: Option<DateTime<Utc>>,
+}
+
+async fn sheet_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
+    let HistoryQuery { since } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.sheet_history(caller, since).await }).await
+}
+
+async fn doctor<D: Desk>(asked: Asked<D>) -> Told {
+    asked.of(|desk, caller| async move { desk.doctor(caller).await }).await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct EventsQuery {
+    since: Option<u64>,
+}
+
+async fn events<D: Desk>(State(shared): State<Arc<Shared<D>>>, uri: Uri, headers: HeaderMap) -> Told {
+    let EventsQuery { since } = ask::query(&uri)?;
+    // a listener that comes back asks for the same address with the header added: the header is the newer word
+    let since = ask::last_event_id(&headers)?.or(since).map(Seq);
+    let place = Arc::clone(&shared.streams).try_acquire_owned().map_err(|_| {
+        let told = format!(
+            "{} event streams are open, and no more are allowed; close one and try again.",
+            shared.limits.streams
+        );
+        Problem::new(ProblemKind::MissingOrBusy, told)
+    })?;
+    let terms =
+        Terms { since, comment_every: shared.limits.comment_every, ending: shared.ending.clone(), _place: place };
+    Ok(stream::open(Arc::clone(&shared.desk), terms).await?)
+}
+
+fn not_from_here() -> Problem {
+    let told = format!(
+        "This is only done at the machine: the header {HEADER} with the terminal's token (the file {FILE} beside the socket) is missing or wrong. Hold and stop need none."
+    );
+    Problem::new(ProblemKind::NotPermitted, told)
+}
+
+async fn no_route(method: Method, uri: Uri) -> Trouble {
+    let told = format!("There is no route {method} {}.", uri.path());
+    Problem::new(ProblemKind::NotFound, told).into()
+}
+
+async fn wrong_method(method: Method, uri: Uri) -> Trouble {
+    let told = format!("{method} is not a way to use {}.", uri.path());
+    with_status(StatusCode::METHOD_NOT_ALLOWED, ProblemKind::BadRequest, told).into()
+}
+
+/// Answers within a set time, or says that it did not. The event stream has no end.
+async fn in_time<D: Desk>(State(shared): State<Arc<Shared<D>>>, request: Request, next: Next) -> Http {
+    let limit = match (request.method(), request.uri().path()) {
+        (&Method::GET, "/v1/events") => return next.run(request).await,
+        (&Method::POST, "/v1/check" | "/v1/cards") => shared.limits.card,
+        _ => shared.limits.answer,
+    };
+    timeout(limit, next.run(request)).await.unwrap_or_else(|_| {
+        let told = format!(
+            "There was no answer within {} s. What was asked may still be done; ask again with the same command id.",
+            limit.as_secs_f64()
+        );
+        Trouble(Problem::new(ProblemKind::MissingOrBusy, told)).into_response()
+    })
+}

@@ -1,0 +1,231 @@
+//! A desk with a list of events and nothing else.
+
+use super::client::Client;
+use crate::api::{Answer, Caller, Desk, Door, Limits, Live, Token, serve};
+use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::event::{Event, What};
+use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
+use chargehand_types::now::Now;
+use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::Tick;
+use chargehand_types::queue::{
+    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
+};
+use chrono::{DateTime, Utc};
+use serde_json::json;
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex};
+use tempfile::TempDir;
+use tokio::sync::{Notify, broadcast, oneshot};
+use tokio::task::JoinHandle;
+
+pub const TOKEN: &str = "00112233";
+
+/// The desk.
+pub struct TestDesk {
+    events: Mutex<Vec<Event>>,
+    live: broadcast::Sender<Live>,
+    pub callers: Mutex<Vec<Caller>>,
+    pub go_on: Notify,
+    pub finished: Notify,
+}
+
+impl TestDesk {
+    pub fn new(room: usize) -> Self {
+        Self {
+            events: Mutex::default(),
+            live: broadcast::channel(room).0,
+            callers: Mutex::default(),
+            go_on: Notify::new(),
+            finished: Notify::new(),
+        }
+    }
+
+    /// Stores an event, then publishes it, as the daemon does.
+    pub fn happen(&self, text: &str) {
+        let event = {
+            let mut events = self.events.lock().unwrap();
+            let event = event(events.len() as u64 + 1, text);
+            events.push(event.clone());
+            event
+        };
+        let _ = self.live.send(Live::Durable(Arc::new(event)));
+    }
+
+    /// Stores an event that is not published yet.
+    pub fn store_only(&self, text: &str) {
+        let mut events = self.events.lock().unwrap();
+        let event = event(events.len() as u64 + 1, text);
+        events.push(event);
+    }
+
+    pub fn tell(&self, live: Live) {
+        let _ = self.live.send(live);
+    }
+
+    fn nothing<T>() -> Answer<T> {
+        Err(Problem::new(ProblemKind::NotFound, "The desk of the tests has none."))
+    }
+}
+
+pub fn event(seq: u64, text: &str) -> Event {
+    Event {
+        v: 1,
+        seq: Seq(seq),
+        id: format!("beef-{seq}"),
+        command_id: None,
+        at: DateTime::from_timestamp(1_780_000_000, 0).unwrap(),
+        tick: Tick(seq),
+        actor: None,
+        terminal: None,
+        sheet: None,
+        what: What::LinkUp { note: text.to_owned() },
+    }
+}
+
+impl Desk for TestDesk {
+    async fn now(&self, _: Caller) -> Answer<Now> {
+        Self::nothing()
+    }
+
+    async fn act(&self, caller: Caller, act: ActRequest) -> Answer<ActAnswer> {
+        self.callers.lock().unwrap().push(caller);
+        Ok(ActAnswer { schema: 1, said: format!("{:?}", act.act), now: now() })
+    }
+
+    async fn check(&self, _: Caller, _: CheckRequest) -> Answer<CheckReport> {
+        panic!("a fault of the program")
+    }
+
+    async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {
+        self.finished.notify_one();
+        self.go_on.notified().await;
+        self.store_only(&request.files.file);
+        self.finished.notify_one();
+        Self::nothing()
+    }
+
+    async fn cards(&self, _: Caller) -> Answer<CardList> {
+        Ok(CardList { schema: 1, cards: vec![] })
+    }
+
+    async fn card(&self, _: Caller, name: CardName, revision: Option<u32>) -> Answer<CardShown> {
+        Err(Problem::new(ProblemKind::NotFound, format!("{name} {revision:?}")))
+    }
+
+    async fn card_drawing(&self, _: Caller, _: CardName) -> Answer<Drawing> {
+        Self::nothing()
+    }
+
+    async fn sheet_drawing(&self, _: Caller, _: SheetId) -> Answer<Drawing> {
+        Self::nothing()
+    }
+
+    async fn add_batch(&self, _: Caller, request: AddBatch) -> Answer<Done> {
+        let said = format!("{} sheets of {}.", request.sheets, request.card);
+        Ok(Done { schema: 1, said, id: None, revision: None, findings: vec![] })
+    }
+
+    async fn batches(&self, _: Caller) -> Answer<BatchList> {
+        Self::nothing()
+    }
+
+    async fn batch(&self, _: Caller, _: BatchId) -> Answer<BatchRow> {
+        Self::nothing()
+    }
+
+    async fn cancel_batch(&self, _: Caller, batch: BatchId, _: CancelBatch) -> Answer<Done> {
+        Err(Problem::new(ProblemKind::NotNow, format!("{batch} is being cut.")))
+    }
+
+    async fn sheets(&self, _: Caller) -> Answer<SheetList> {
+        Self::nothing()
+    }
+
+    async fn sheet(&self, _: Caller, _: SheetId) -> Answer<SheetRecord> {
+        Self::nothing()
+    }
+
+    async fn sheet_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<SheetHistory> {
+        Err(Problem::new(ProblemKind::NotFound, format!("{since:?}")))
+    }
+
+    async fn doctor(&self, _: Caller) -> Answer<Doctor> {
+        std::future::pending().await
+    }
+
+    fn subscribe(&self) -> broadcast::Receiver<Live> {
+        self.live.subscribe()
+    }
+
+    fn last_seq(&self) -> Seq {
+        Seq(self.events.lock().unwrap().len() as u64)
+    }
+
+    async fn events_after(&self, seq: Seq, limit: usize) -> Answer<Vec<Event>> {
+        tokio::task::yield_now().await;
+        let events = self.events.lock().unwrap();
+        let after = events.iter().filter(|e| e.seq > seq).take(limit);
+        Ok(after.cloned().collect())
+    }
+}
+
+fn now() -> Now {
+    serde_json::from_value(json!({
+        "schema": 1, "seq": 0, "version": 0, "at": "2026-05-28T20:26:40Z",
+        "machine": {
+            "name": "bench", "link": {"link": "opening"}, "practice": true, "rate": 1.0,
+            "position_known": false, "zero_confirmed": false, "motion": "unknown", "at": null,
+            "bit": null, "manual_spindle": true, "run_down_left": null, "red_button": "left"
+        },
+        "people": [], "sheet": null, "headline": "", "task": null, "actions": [], "waiting": 0,
+        "next_sheet": null, "calls": [], "notices": []
+    }))
+    .unwrap()
+}
+
+/// The API being served to a test.
+pub struct Served {
+    pub desk: Arc<TestDesk>,
+    pub socket: PathBuf,
+    pub dir: TempDir,
+    end: Option<oneshot::Sender<()>>,
+    server: JoinHandle<()>,
+}
+
+impl Served {
+    pub fn start(limits: Limits, room: usize) -> Self {
+        let dir = tempfile::tempdir().unwrap();
+        let socket = dir.path().join("run").join("chargehand.sock");
+        let door = Door::open(&socket).unwrap();
+        let desk = Arc::new(TestDesk::new(room));
+        let (end, ended) = oneshot::channel();
+        let token = Token::of(TOKEN.to_owned());
+        let serving = serve(door, Arc::clone(&desk), token, limits, async {
+            let _ = ended.await;
+        });
+        let server = tokio::spawn(async { serving.await.unwrap() });
+        Self { desk, socket, dir, end: Some(end), server }
+    }
+
+    pub async fn client(&self) -> Client {
+        Client::connect(&self.socket).await
+    }
+
+    /// Asks it to end, without waiting.
+    pub fn end(&mut self) {
+        self.end.take().unwrap().send(()).unwrap();
+    }
+
+    pub async fn ended(self) -> TempDir {
+        self.server.await.unwrap();
+        self.dir
+    }
+}
+
+/// With the usual limits.
+pub fn served() -> Served {
+    Served::start(Limits::default(), 1024)
+}

@@ -1,0 +1,479 @@
+//! Acts of people: who asks, against what they saw, and what it comes to.
+
+use super::foreman::{Foreman, Source};
+use super::lists::form_of;
+use super::work::Work;
+use crate::api::desk::{Answer, Caller};
+use crate::floor::sheet::{Article, Attendance, Findings, OperationFacts, Ops, Origin, SheetFacts};
+use crate::floor::state::Slot;
+use crate::floor::{Asked, By, Happening, Presence};
+use chargehand_types::SCHEMA;
+use chargehand_types::act::{Act, ActAnswer, ActRequest, Axis, HAND_STEPS_MM};
+use chargehand_types::call::CallReason;
+use chargehand_types::checklist::{Ask, ListKind, StepAnswer};
+use chargehand_types::event::{Actor, What};
+use chargehand_types::finding::Severity;
+use chargehand_types::id::SheetId;
+use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::Length;
+use chargehand_types::stage::{Decision, Grade, Role, Stage};
+
+/// What was done, as a sentence.
+pub struct Said(pub String);
+
+impl Said {
+    /// From a sentence.
+    pub fn of(text: impl Into<String>) -> Self {
+        Self(text.into())
+    }
+}
+
+type Done = Result<Said, Problem>;
+
+impl Foreman {
+    /// An act.
+    pub(in crate::app) async fn act(&mut self, caller: &Caller, request: ActRequest) -> Answer<ActAnswer> {
+        let said = match self.first_answer(&request.command_id) {
+            Some(said) => said,
+            None => {
+                self.against_what_was_seen(&request)?;
+                let by = self.by(caller);
+                let source = self.source(caller, &request);
+                let said = self.carry(by, &request.act, &source).await?.0;
+                self.answer_quiet_calls(by, &request.act, &source).await;
+                self.remember_said(request.command_id, said.clone());
+                said
+            }
+        };
+        Ok(ActAnswer { schema: SCHEMA, said, now: self.now_view(caller) })
+    }
+
+    /// A confirmation counts only against the state it was made for.
+    fn against_what_was_seen(&self, request: &ActRequest) -> Result<(), Problem> {
+        let exempt = request.act.always_open()
+            || matches!(request.act, Act::SignIn { .. } | Act::SignOut | Act::AnswerCall { .. } | Act::Note { .. });
+        if exempt || request.seen == Some(self.version) {
+            return Ok(());
+        }
+        Err(Problem::new(ProblemKind::SeenIsOld, "Things have changed since that was on the screen. Look again."))
+    }
+
+    fn local(&self, caller: &Caller) -> bool {
+        let uids = self.premises.config.api.terminal_uids.as_ref();
+        let peer = match (caller.peer_uid, uids) {
+            (Some(uid), Some(uids)) => uids.contains(&uid),
+            (Some(uid), None) => uid == rustix::process::geteuid().as_raw(),
+            (None, _) => false,
+        };
+        peer && caller.token_ok
+    }
+
+    /// Who asks, as the floor needs to know it.
+    pub(in crate::app) fn by(&self, caller: &Caller) -> By {
+        if !self.local(caller) {
+            return By::Afar;
+        }
+        match self.floor.presence.role() {
+            Some(role) => By::AtMachine(role),
+            None => By::AtMachineNobody,
+        }
+    }
+
+    fn source(&self, caller: &Caller, request: &ActRequest) -> Source {
+        let role = self.floor.presence.role();
+        let actor = if self.local(caller) {
+            self.shared.fold.read().ok().and_then(|f| {
+                f.people().iter().find(|p| Some(p.role) == role).map(|p| Actor { who: p.who.clone(), role: p.role })
+            })
+        } else {
+            None
+        };
+        Source {
+            command: Some(request.command_id.clone()),
+            actor,
+            terminal: Some(request.terminal.clone()),
+            acted: matches!(request.act, Act::Hold | Act::HoldAtLift | Act::Stop),
+        }
+    }
+
+    async fn carry(&mut self, by: By, act: &Act, source: &Source) -> Done {
+        let asked = |what| Happening::Act { by, what };
+        let said = match act {
+            Act::SignIn { who } => return self.sign_in(by, who, source).await,
+            Act::SignOut => return self.sign_out(source).await,
+            Act::TakeSheet { sheet } => return self.take_sheet(by, sheet.clone(), source).await,
+            Act::Answer { step, answer } => return self.answer(by, step, answer.clone(), source).await,
+            Act::GradePart { index, grade, reason, note } => {
+                let what = (*index, *grade, *reason, note.clone());
+                return self.grade_part(by, what, source).await;
+            }
+            Act::SignFinding { fingerprint } => return self.sign_finding(by, fingerprint, source).await,
+            Act::HandMove { axis, by: far } => return self.hand_move(by, *axis, *far, source).await,
+            Act::ZeroHere { axis, above } => return self.zero_here(by, *axis, *above, source).await,
+            Act::Decide { sheet, decision, line } => {
+                return self.decide(by, sheet, *decision, *line, source).await;
+            }
+            Act::AnswerCall { number } => {
+                self.tell(vec![What::CallAnswered { number: *number }], source).await?;
+                return Ok(Said::of("The call is answered."));
+            }
+            Act::Note { text } => {
+                self.tell(vec![What::SheetNoted { text: text.clone() }], source).await?;
+                return Ok(Said::of("Written down."));
+            }
+            Act::CycleStart => (Asked::CycleStart, "Started."),
+            Act::Hold => (Asked::Hold, "Hold is asked for."),
+            Act::HoldAtLift => (Asked::HoldAtLift, "It will hold at the next lift."),
+            Act::Resume => (Asked::Resume, "It goes on."),
+            Act::Raise => (Asked::Raise, "The bit is being raised."),
+            Act::Stop => (Asked::Stop, "Stop is asked for. The controller may run out what it holds."),
+            Act::Trouble => {
+                (Asked::Trouble, "Hold is asked for, and somebody is called. If in doubt, press the red button.")
+            }
+            Act::RedButton { pressed } => (Asked::RedButton { pressed: *pressed }, "Noted."),
+            Act::BitFree => (Asked::BitFree, "Noted: the bit is free and the way is clear."),
+            Act::Home => (Asked::Home, "It is finding home. Keep clear."),
+            Act::ConfirmZero => (Asked::ConfirmZero, "The work zero is set and confirmed."),
+        };
+        let also = if matches!(act, Act::ConfirmZero) { vec![What::ZeroConfirmed] } else { Vec::new() };
+        self.happen(asked(said.0), source.clone(), also).await?;
+        Ok(Said::of(said.1))
+    }
+
+    async fn sign_in(&mut self, by: By, who: &chargehand_types::id::Person, source: &Source) -> Done {
+        if by == By::Afar {
+            return Err(Problem::new(ProblemKind::NotPermitted, "Signing in is for the terminal at the machine."));
+        }
+        let config = &self.premises.config;
+        let Some(role) = config.role_of(who) else {
+            let names: Vec<String> = config.people.iter().map(|p| p.name.to_string()).collect();
+            let text = format!("{who} is nobody of this shop. Those who are: {}.", names.join(", "));
+            return Err(Problem::new(ProblemKind::NotPermitted, text));
+        };
+        let source = Source { actor: Some(Actor { who: who.clone(), role }), ..source.clone() };
+        self.tell(vec![What::PersonCame { who: who.clone(), role }], &source).await?;
+        self.presence(&source).await?;
+        Ok(Said::of(format!("{who} is signed in at the machine.")))
+    }
+
+    async fn sign_out(&mut self, source: &Source) -> Done {
+        let people: Vec<_> = self.shared.fold.read().map(|f| f.people().to_vec()).unwrap_or_default();
+        let left = people.into_iter().map(|p| What::PersonLeft { who: p.who }).collect();
+        self.tell(left, source).await?;
+        self.presence(source).await?;
+        Ok(Said::of("Nobody is signed in at the machine."))
+    }
+
+    /// Who is here, told to the floor.
+    pub(in crate::app) async fn presence(&mut self, source: &Source) -> Result<(), Problem> {
+        let roles: Vec<Role> =
+            self.shared.fold.read().map(|f| f.people().iter().map(|p| p.role).collect()).unwrap_or_default();
+        let presence = Presence::of(roles);
+        self.happen(Happening::PresenceChanged(presence), source.clone(), Vec::new()).await?;
+        Ok(())
+    }
+
+    async fn take_sheet(&mut self, by: By, sheet: Option<SheetId>, source: &Source) -> Done {
+        let (id, origin, done) = {
+            let Ok(fold) = self.shared.fold.read() else {
+                return Err(Problem::new(ProblemKind::OurFault, "the state cannot be read"));
+            };
+            let found = match &sheet {
+                Some(id) => fold.sheet(id),
+                None => fold.next_sheet(),
+            };
+            let Some(found) = found else {
+                let text = sheet.map_or_else(
+                    || "No sheet is waiting. Add a batch first.".to_owned(),
+                    |s| format!("There is no sheet {s}."),
+                );
+                return Err(Problem::new(ProblemKind::NotFound, text));
+            };
+            let origin = match found.stage {
+                Stage::Queued if !found.cancelled => Origin::Queued,
+                Stage::SetAside => Origin::SetAside,
+                other => {
+                    let text = format!("The sheet {} is {} and cannot be taken.", found.id, other.word());
+                    return Err(Problem::new(ProblemKind::NotNow, text));
+                }
+            };
+            (found.id.clone(), origin, found.finished().map(str::to_owned).collect::<Vec<_>>())
+        };
+        if self.floor.sheet.is_some() {
+            return Err(super::foreman::refused(crate::floor::Refusal::SheetOnMachine));
+        }
+        self.load_work(&id).await?;
+        let facts = self.sheet_facts(origin, &done)?;
+        let form = form_of(facts.article);
+        let taken = self.happen(Happening::Act { by, what: Asked::TakeSheet(facts) }, source.clone(), Vec::new()).await;
+        if let Err(problem) = taken {
+            self.work = None;
+            return Err(problem);
+        }
+        if let Some(work) = &mut self.work {
+            work.form = form;
+            work.list = None;
+        }
+        self.keep_list();
+        Ok(Said::of(format!("{id} is on the machine. Secure it.")))
+    }
+
+    /// What the floor must know of the sheet in `work`.
+    fn sheet_facts(&self, from: Origin, done: &[String]) -> Result<SheetFacts, Problem> {
+        let no_work = || Problem::new(ProblemKind::OurFault, "the sheet's card is not loaded");
+        let work = self.work.as_ref().ok_or_else(no_work)?;
+        let fold = self.shared.fold.read().map_err(|_| no_work())?;
+        let judged = &work.judged;
+        let slots = judged.slots();
+        let slot = |key: &str| slots.iter().position(|s| s == key).and_then(|s| u8::try_from(s).ok()).map(Slot);
+        let order = judged.in_order();
+        let place = |name: &str| order.iter().position(|o| o.name == name).and_then(|p| u8::try_from(p).ok());
+        let operations = order
+            .iter()
+            .map(|o| OperationFacts {
+                bit: slot(&o.bit).unwrap_or(Slot(u8::MAX)),
+                attendance: if o.unattended { Attendance::Unattended } else { Attendance::Attended },
+                after: Ops::of(o.after.iter().filter_map(|a| place(a))),
+            })
+            .collect();
+        let tried = fold.is_tried(&judged.card.name, judged.revision());
+        Ok(SheetFacts {
+            from,
+            article: if tried { Article::Repeat } else { Article::First },
+            z_on: judged.card.sheet.z_zero,
+            operations,
+            done: Ops::of(done.iter().filter_map(|d| place(d))),
+            findings: self.findings_now(),
+            bit_in: fold.fitted().and_then(|f| slot(&f.bit.0)).filter(|_| self.bit_known),
+        })
+    }
+
+    /// The findings of the sheet at hand, as the floor needs them.
+    pub(in crate::app) fn findings_now(&self) -> Findings {
+        let Some(work) = &self.work else { return Findings::Clear };
+        if work.judged.findings(Severity::Stops).next().is_some() {
+            Findings::Stops
+        } else if self.to_sign().is_empty() {
+            Findings::Clear
+        } else {
+            Findings::Unsigned
+        }
+    }
+
+    /// Findings the owner has yet to sign.
+    pub(in crate::app) fn to_sign(&self) -> Vec<chargehand_types::finding::Finding> {
+        let Some(work) = &self.work else { return Vec::new() };
+        let Ok(fold) = self.shared.fold.read() else { return Vec::new() };
+        let signed = fold.signed(&work.judged.card.name, work.judged.revision());
+        work.judged
+            .findings(Severity::Sign)
+            .filter(|f| !signed.iter().any(|s| s.fingerprint == f.fingerprint))
+            .cloned()
+            .collect()
+    }
+
+    async fn sign_finding(&mut self, by: By, fingerprint: &str, source: &Source) -> Done {
+        if by != By::AtMachine(Role::Owner) {
+            return Err(super::foreman::refused(crate::floor::Refusal::OwnerSigns));
+        }
+        let Some(finding) = self.to_sign().into_iter().find(|f| f.fingerprint == fingerprint) else {
+            return Err(Problem::new(ProblemKind::NotFound, "There is no such finding to sign."));
+        };
+        let Some(work) = &self.work else {
+            return Err(super::foreman::refused(crate::floor::Refusal::NoSheet));
+        };
+        let what = What::FindingSigned {
+            card: work.judged.card.name.clone(),
+            revision: work.judged.revision().clone(),
+            code: finding.code,
+            fingerprint: finding.fingerprint,
+        };
+        self.tell(vec![what], source).await?;
+        if self.to_sign().is_empty() {
+            self.happen(Happening::Act { by, what: Asked::FindingsSigned }, source.clone(), Vec::new()).await?;
+        } else {
+            self.version.0 += 1;
+        }
+        Ok(Said::of("Signed."))
+    }
+
+    async fn grade_part(
+        &mut self,
+        by: By,
+        what: (u32, Grade, Option<chargehand_types::stage::Reason>, Option<String>),
+        source: &Source,
+    ) -> Done {
+        let (index, grade, reason, note) = what;
+        let Some(task) = self.task().filter(|t| t.list == ListKind::Checking) else {
+            return Err(super::foreman::refused(crate::floor::Refusal::OtherStage));
+        };
+        if !matches!(by, By::AtMachine(_)) {
+            return Err(super::foreman::refused(crate::floor::Refusal::NobodyHere));
+        }
+        let Ask::Parts { names, .. } = &task.step.ask else {
+            return Err(super::foreman::refused(crate::floor::Refusal::OtherStage));
+        };
+        let Some(name) = names.get(index as usize) else {
+            return Err(Problem::new(ProblemKind::NotFound, format!("The card has {} parts.", names.len())));
+        };
+        let graded = What::PartChecked { index, name: name.clone(), grade, reason, note };
+        self.tell(vec![graded], source).await?;
+        self.version.0 += 1;
+        let all = self.task().is_some_and(|t| match t.step.ask {
+            Ask::Parts { names, graded } => graded.len() >= names.len(),
+            _ => false,
+        });
+        if !all {
+            return Ok(Said::of(format!("{name}: noted.")));
+        }
+        self.happen(Happening::Act { by, what: Asked::PartsGraded }, source.clone(), Vec::new()).await?;
+        self.taken(by, &task, StepAnswer::Done, Vec::new(), source).await?;
+        Ok(Said::of("Every part is graded. The sheet is closed."))
+    }
+
+    async fn hand_move(&mut self, by: By, axis: Axis, far: Length, source: &Source) -> Done {
+        let known = HAND_STEPS_MM.iter().any(|s| (far.mm().abs() - s).abs() < 1.0e-9);
+        if !known {
+            let text = format!("A hand move is one of {HAND_STEPS_MM:?} mm.");
+            return Err(Problem::new(ProblemKind::BadRequest, text));
+        }
+        self.within_travel(axis, far)?;
+        self.hand = Some((axis, far));
+        self.happen(Happening::Act { by, what: Asked::HandMove }, source.clone(), Vec::new()).await?;
+        Ok(Said::of("It moves."))
+    }
+
+    fn within_travel(&self, axis: Axis, far: Length) -> Result<(), Problem> {
+        let Some(at) = self.controller.and_then(|c| c.machine) else { return Ok(()) };
+        let travel = self.premises.config.machine.travel;
+        let (here, reach) = match axis {
+            Axis::X => (at.x, travel.x),
+            Axis::Y => (at.y, travel.y),
+            Axis::Z => (at.z, travel.z),
+        };
+        if reach.holds(here + far) {
+            return Ok(());
+        }
+        let text = format!("That would leave the machine's travel on {}. Take a smaller step.", axis.letter());
+        Err(Problem::new(ProblemKind::StartCondition, text))
+    }
+
+    async fn zero_here(&mut self, by: By, axis: Axis, above: Length, source: &Source) -> Done {
+        if axis != Axis::Z {
+            let text = "The zero sideways is where the stops are: it is set in config and confirmed over the mark.";
+            return Err(Problem::new(ProblemKind::NotNow, text));
+        }
+        let Some(task) = self.task().filter(|t| t.step.ask == Ask::TouchZ) else {
+            return Err(super::foreman::refused(crate::floor::Refusal::OtherStage));
+        };
+        if above < Length::ZERO || above > Length::whole_mm(60) {
+            return Err(Problem::new(ProblemKind::BadRequest, "What lies between bit and sheet is 0 to 60 mm thick."));
+        }
+        let Some(at) = self.controller.and_then(|c| c.machine) else {
+            return Err(super::foreman::refused(crate::floor::Refusal::NoLink));
+        };
+        let mut bench = self.bench.clone();
+        bench.work_zero.z = at.z - above;
+        let thickness = self.work.as_ref().and_then(|w| w.thickness);
+        let judged = self.judged_anew(thickness, bench.clone()).await?;
+        if let Some(f) = judged.findings(Severity::Stops).next() {
+            let text = format!("With the zero here the program cannot run: {}. Touch it at the right place.", f.means);
+            return Err(Problem::new(ProblemKind::StartCondition, text));
+        }
+        self.hand = Some((Axis::Z, above));
+        let also = vec![What::ZeroSet { machine_z: Some(bench.work_zero.z) }];
+        self.happen(Happening::Act { by, what: Asked::ZZeroed }, source.clone(), also).await?;
+        self.bench = bench;
+        self.taken(by, &task, StepAnswer::Done, Vec::new(), source).await?;
+        Ok(Said::of("The zero is taken here."))
+    }
+
+    async fn decide(
+        &mut self,
+        by: By,
+        sheet: &SheetId,
+        decision: Decision,
+        line: Option<u32>,
+        source: &Source,
+    ) -> Done {
+        let on_machine = self.work.as_ref().is_some_and(|w| w.sheet == *sheet);
+        if !on_machine {
+            return self.decide_set_aside(by, sheet, decision, source).await;
+        }
+        let also = vec![What::SheetDecided { decision, line }];
+        self.happen(Happening::Act { by, what: Asked::Decide(decision) }, source.clone(), also).await?;
+        Ok(Said::of(match decision {
+            Decision::ReEnter => "It goes on at a line.",
+            Decision::Restart => "The operation is cut again from its start.",
+            Decision::SetAside => "The sheet is set aside. Take it off the machine.",
+            Decision::End => "The sheet is ended. Take the parts off; good ones still count.",
+        }))
+    }
+
+    /// A sheet that was set aside can only be ended from here; taking it up again puts it on the machine.
+    async fn decide_set_aside(&mut self, by: By, sheet: &SheetId, decision: Decision, source: &Source) -> Done {
+        let stage = self.shared.fold.read().ok().and_then(|f| f.sheet(sheet).map(|s| s.stage));
+        match (stage, decision) {
+            (None, _) => Err(Problem::new(ProblemKind::NotFound, format!("There is no sheet {sheet}."))),
+            (Some(Stage::SetAside), Decision::End) if matches!(by, By::AtMachine(_)) => {
+                let of = 0;
+                let closed = What::SheetClosed { grade: Grade::Scrap, good: 0, of };
+                self.tell_of(sheet, vec![What::SheetDecided { decision, line: None }, closed], source).await?;
+                Ok(Said::of("The sheet is ended."))
+            }
+            (Some(Stage::SetAside), Decision::End) => Err(super::foreman::refused(crate::floor::Refusal::NobodyHere)),
+            (Some(stage), _) => {
+                let text = format!(
+                    "The sheet {sheet} is {} and not stopped on the machine: there is nothing to decide.",
+                    stage.word()
+                );
+                Err(Problem::new(ProblemKind::NotNow, text))
+            }
+        }
+    }
+
+    /// Calls that only said that somebody is needed are answered by somebody doing something at the machine.
+    async fn answer_quiet_calls(&mut self, by: By, act: &Act, source: &Source) {
+        if !matches!(by, By::AtMachine(_)) || act.always_open() {
+            return;
+        }
+        let quiet =
+            |r: CallReason| matches!(r, CallReason::Prompt | CallReason::OperationDone | CallReason::HeldFromAfar);
+        let open: Vec<u64> = self
+            .shared
+            .fold
+            .read()
+            .map(|f| f.calls().filter(|c| quiet(c.reason)).map(|c| c.number).collect())
+            .unwrap_or_default();
+        let answered = open.into_iter().map(|number| What::CallAnswered { number }).collect();
+        if let Err(problem) = self.tell(answered, source).await {
+            tracing::warn!("{problem}");
+        }
+    }
+
+    /// Loads the card of a sheet into `work`.
+    pub(in crate::app) async fn load_work(&mut self, sheet: &SheetId) -> Result<(), Problem> {
+        let judged = super::cards::load(&self.premises, &self.bench, &self.ledger, &self.shared, sheet).await?;
+        let (thickness, fasteners) = self
+            .shared
+            .fold
+            .read()
+            .ok()
+            .and_then(|f| f.sheet(sheet).map(|s| (s.thickness.iter().max().copied(), s.fasteners.len())))
+            .unwrap_or_default();
+        self.work = Some(Work {
+            sheet: sheet.clone(),
+            judged,
+            thickness,
+            form: chargehand_types::checklist::ListForm::Full,
+            list: None,
+            stop: None,
+            prompt: None,
+            wanted_tool: None,
+            fasteners_in: u32::try_from(fasteners).ok().filter(|n| *n > 0),
+            readings: Vec::new(),
+            held_since: None,
+        });
+        Ok(())
+    }
+}

@@ -1,0 +1,109 @@
+//! Cards and batches: judged off the foreman's task, then handed to it to be written down.
+
+use super::foreman::Shared;
+use super::premises::Premises;
+use super::work::JudgedCard;
+use crate::findings::Bench;
+use crate::ledger::{Ledger, State as Fold};
+use crate::shop::{card, fault};
+use base64::Engine as _;
+use chargehand_types::card::Card;
+use chargehand_types::check::CardFiles;
+use chargehand_types::id::SheetId;
+use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::{Length, Metres};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// Way each bit has cut, by its key.
+#[must_use]
+pub fn bits_used(fold: &Fold) -> BTreeMap<String, Metres> {
+    fold.bits().iter().map(|(bit, way)| (bit.0.clone(), *way)).collect()
+}
+
+/// Reads a card sent by a client.
+///
+/// # Errors
+/// Every fault of the card, or a program that is missing.
+pub fn read(files: &CardFiles, premises: &Premises) -> Result<(Card, BTreeMap<String, Vec<u8>>), Problem> {
+    let card = card::read(&files.file, &files.text, &premises.stores).map_err(|faults| {
+        let told = faults.iter().map(ToString::to_string).collect();
+        let text = format!("{} cannot be read:\n{}", files.file, fault::told(&faults));
+        Problem::new(ProblemKind::Malformed, text).with_faults(told)
+    })?;
+    let mut programs = BTreeMap::new();
+    for operation in &card.operations {
+        let Some(text) = files.programs.get(&operation.program) else {
+            let text = format!(
+                "{}: the program {} of operation `{}` is missing. Put it beside the card.",
+                files.file, operation.program, operation.name
+            );
+            return Err(Problem::new(ProblemKind::Malformed, text));
+        };
+        let bytes = base64::engine::general_purpose::STANDARD.decode(text).map_err(|e| {
+            Problem::new(ProblemKind::BadRequest, format!("the program {} is not base 64: {e}", operation.program))
+        })?;
+        programs.insert(operation.program.clone(), bytes);
+    }
+    Ok((card, programs))
+}
+
+/// Judges a card off the async threads.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub async fn judge(
+    premises: &Arc<Premises>,
+    bench: &Bench,
+    card: Card,
+    programs: BTreeMap<String, Vec<u8>>,
+    thickness: Option<Length>,
+    used: BTreeMap<String, Metres>,
+) -> Result<JudgedCard, Problem> {
+    let (premises, bench) = (Arc::clone(premises), bench.clone());
+    let judged =
+        tokio::task::spawn_blocking(move || JudgedCard::of(card, programs, &premises.stores, &bench, thickness, &used));
+    match judged.await {
+        Ok(Ok(judged)) => Ok(judged),
+        Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
+        Err(e) => Err(Problem::new(ProblemKind::OurFault, e.to_string())),
+    }
+}
+
+/// A stored revision of a sheet's card, judged. The stored bytes are what runs, whatever lies on the disk now.
+///
+/// # Errors
+/// When the store does not give it.
+pub async fn load(
+    premises: &Arc<Premises>,
+    bench: &Bench,
+    ledger: &Ledger,
+    shared: &Shared,
+    sheet: &SheetId,
+) -> Result<Arc<JudgedCard>, Problem> {
+    let (name, text, programs, used) = {
+        let Ok(fold) = shared.fold.read() else {
+            return Err(Problem::new(ProblemKind::OurFault, "the state cannot be read"));
+        };
+        let Some(sheet) = fold.sheet(sheet) else {
+            return Err(Problem::new(ProblemKind::NotFound, format!("There is no sheet {sheet}.")));
+        };
+        let revision = fold.card(&sheet.card).and_then(|c| c.revision(&sheet.revision));
+        let Some(revision) = revision else {
+            return Err(Problem::new(ProblemKind::NotFound, format!("The card {} is not in the store.", sheet.card)));
+        };
+        (sheet.card.clone(), revision.text.clone(), revision.programs.clone(), bits_used(&fold))
+    };
+    let file = format!("{name}.card.toml");
+    let card = card::read(&file, &text, &premises.stores).map_err(|faults| {
+        let text = format!("the stored card {name} no longer fits what the shop owns:\n{}", fault::told(&faults));
+        Problem::new(ProblemKind::Malformed, text)
+    })?;
+    let mut bytes = BTreeMap::new();
+    for program in programs {
+        let found = ledger.program(&program.sha256).await;
+        let found = found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?;
+        bytes.insert(program.path, found);
+    }
+    Ok(Arc::new(judge(premises, bench, card, bytes, None, used).await?))
+}

@@ -1,0 +1,379 @@
+//! The desk of the API: answers from the fold, and brings acts to the foreman. Hold and stop go to the line first.
+
+use super::cards;
+use super::doctor;
+use super::foreman::{Errand, Shared};
+use super::premises::Premises;
+use super::work::JudgedCard;
+use crate::api::desk::{Answer, Caller, Desk, Live};
+use crate::findings::{self, Bench, Case};
+use crate::ledger::{Draft, Ledger, State as Fold};
+use crate::link::wire::{Command, TickSource};
+use crate::serial::Line;
+use chargehand_types::SCHEMA;
+use chargehand_types::act::{Act, ActAnswer, ActRequest};
+use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::event::{Event, StoredProgram, What};
+use chargehand_types::finding::Severity;
+use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::id::{BatchId, CardName, Revision, Seq, SheetId};
+use chargehand_types::now::Now;
+use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::{Metres, Seconds};
+use chargehand_types::queue::{
+    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardRow, CardShown, Doctor, Done, SheetList,
+};
+use chrono::{DateTime, Utc};
+use std::collections::BTreeMap;
+use std::sync::atomic::Ordering;
+use std::sync::{Arc, Mutex, PoisonError};
+use tokio::sync::{broadcast, mpsc, oneshot};
+
+/// Judged cards kept, so that lists need not judge anew.
+const JUDGED_KEPT: usize = 64;
+/// Sheets one batch may have.
+const SHEETS_AT_MOST: u32 = 500;
+
+/// The desk.
+pub struct FrontDesk {
+    /// Errands for the foreman.
+    pub errands: mpsc::UnboundedSender<Errand>,
+    /// What all read.
+    pub shared: Arc<Shared>,
+    /// The files of the shop.
+    pub premises: Arc<Premises>,
+    /// The machine as a check needs it.
+    pub bench: Bench,
+    /// The store.
+    pub ledger: Ledger,
+    /// The line to the controller.
+    pub line: Arc<Line>,
+    /// Machine time.
+    pub clock: Arc<dyn TickSource>,
+    /// Cards judged lately.
+    pub judged: Mutex<BTreeMap<Revision, Arc<JudgedCard>>>,
+}
+
+fn gone() -> Problem {
+    Problem::new(ProblemKind::OurFault, "the daemon is ending")
+}
+
+impl FrontDesk {
+    fn fold<T>(&self, read: impl FnOnce(&Fold) -> T) -> Answer<T> {
+        self.shared.fold.read().map(|f| read(&f)).map_err(|_| gone())
+    }
+
+    fn send(&self, errand: Errand) -> Answer<()> {
+        self.errands.send(errand).map_err(|_| gone())
+    }
+
+    /// Hold and stop act first and are written after.
+    fn act_first(&self, caller: &Caller, act: &Act) {
+        let command = match act {
+            Act::Hold if caller.token_ok => Command::Hold,
+            Act::Hold | Act::HoldAtLift => Command::HoldAtLift,
+            Act::Stop => Command::Stop,
+            _ => return,
+        };
+        self.line.command(command);
+    }
+
+    /// A stored revision, judged.
+    async fn judged(&self, name: &CardName, number: Option<u32>) -> Answer<Arc<JudgedCard>> {
+        let found = self.fold(|f| {
+            let card = f.card(name)?;
+            let revision = match number {
+                Some(n) => card.numbered(n),
+                None => card.newest(),
+            }?;
+            Some((revision.revision.clone(), revision.text.clone(), revision.programs.clone(), cards::bits_used(f)))
+        })?;
+        let Some((revision, text, programs, used)) = found else {
+            let what = number.map_or_else(String::new, |n| format!(" revision {n}"));
+            return Err(Problem::new(ProblemKind::NotFound, format!("There is no card `{name}`{what} in the shop.")));
+        };
+        if let Some(kept) = self.judged.lock().unwrap_or_else(PoisonError::into_inner).get(&revision) {
+            return Ok(Arc::clone(kept));
+        }
+        let card = crate::shop::card::read(&format!("{name}.card.toml"), &text, &self.premises.stores)
+            .map_err(|f| Problem::new(ProblemKind::Malformed, crate::shop::fault::told(&f)))?;
+        let mut bytes = BTreeMap::new();
+        for program in programs {
+            let found = self.ledger.program(&program.sha256).await;
+            bytes.insert(program.path, found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?);
+        }
+        let judged = Arc::new(cards::judge(&self.premises, &self.bench, card, bytes, None, used).await?);
+        let mut kept = self.judged.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.len() >= JUDGED_KEPT {
+            kept.pop_first();
+        }
+        kept.insert(revision, Arc::clone(&judged));
+        Ok(judged)
+    }
+
+    async fn row(&self, name: &CardName, number: Option<u32>) -> Answer<CardRow> {
+        let judged = self.judged(name, number).await?;
+        let known = self.fold(|f| {
+            let card = f.card(name)?;
+            let revision = number.map_or_else(|| card.newest(), |n| card.numbered(n))?;
+            Some((revision.revision.clone(), revision.number, revision.added))
+        })?;
+        let Some((revision, number, added)) = known else { return Err(gone()) };
+        let count = |s: Severity| u32::try_from(judged.findings(s).count()).unwrap_or(u32::MAX);
+        Ok(CardRow {
+            name: name.clone(),
+            title: judged.card.title.clone(),
+            revision,
+            number,
+            added,
+            findings: [count(Severity::Stops), count(Severity::Sign), count(Severity::Tells)],
+            seconds: seconds(&judged),
+            parts: judged.card.parts,
+        })
+    }
+
+    fn draw(&self, judged: &JudgedCard) -> Answer<Drawing> {
+        let used = BTreeMap::<String, Metres>::new();
+        let case = Case {
+            card: &judged.card,
+            programs: &judged.programs,
+            stores: &self.premises.stores,
+            bench: &self.bench,
+            thickness: None,
+            bit_used: &used,
+        };
+        findings::draw(&case).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
+    }
+
+    fn draft(&self, command: &chargehand_types::id::CommandId, what: What) -> Draft {
+        #[allow(clippy::disallowed_methods, reason = "the wall clock is read once an event")]
+        let at = Utc::now();
+        Draft::new(at, self.clock.now(), what).from_command(command.clone(), None)
+    }
+
+    async fn record(&self, draft: Draft, command: chargehand_types::id::CommandId, done: Done) -> Answer<Done> {
+        let (reply, answer) = oneshot::channel();
+        self.send(Errand::Record(vec![draft], command, done, reply))?;
+        answer.await.map_err(|_| gone())?
+    }
+
+    fn repeated(&self, command: &chargehand_types::id::CommandId) -> Answer<Option<Done>> {
+        let seq = self.fold(|f| f.answered(command))?;
+        Ok(seq.map(|s| Done {
+            schema: SCHEMA,
+            said: format!("That was done already (record {s})."),
+            id: None,
+            revision: None,
+            findings: Vec::new(),
+        }))
+    }
+}
+
+fn seconds(judged: &JudgedCard) -> Seconds {
+    judged.judged.operations.iter().fold(Seconds::ZERO, |sum, o| sum + o.seconds)
+}
+
+impl Desk for FrontDesk {
+    async fn now(&self, caller: Caller) -> Answer<Now> {
+        let (reply, answer) = oneshot::channel();
+        self.send(Errand::Now(caller, reply))?;
+        answer.await.map_err(|_| gone())?
+    }
+
+    async fn act(&self, caller: Caller, act: ActRequest) -> Answer<ActAnswer> {
+        self.act_first(&caller, &act.act);
+        let (reply, answer) = oneshot::channel();
+        self.send(Errand::Act(caller, act, reply))?;
+        answer.await.map_err(|_| gone())?
+    }
+
+    async fn check(&self, _: Caller, request: CheckRequest) -> Answer<CheckReport> {
+        let (card, programs) = cards::read(&request.files, &self.premises)?;
+        let mut used = self.fold(cards::bits_used)?;
+        used.extend(request.bit_used);
+        let judged = cards::judge(&self.premises, &self.bench, card, programs, request.thickness, used).await?;
+        Ok(judged.judged.report)
+    }
+
+    async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {
+        if let Some(done) = self.repeated(&request.command_id)? {
+            return Ok(done);
+        }
+        let (card, programs) = cards::read(&request.files, &self.premises)?;
+        let used = self.fold(cards::bits_used)?;
+        let judged = cards::judge(&self.premises, &self.bench, card, programs, None, used).await?;
+        let (name, revision) = (judged.card.name.clone(), judged.revision().clone());
+        let findings = judged.judged.report.findings.clone();
+        let done = |said: String| Done {
+            schema: SCHEMA,
+            said,
+            id: Some(name.0.clone()),
+            revision: Some(revision.clone()),
+            findings: findings.clone(),
+        };
+        let newest =
+            self.fold(|f| f.card(&name).and_then(|c| c.newest().map(|r| (r.revision.clone(), r.text.clone()))))?;
+        if newest == Some((revision.clone(), request.files.text.clone())) {
+            return Ok(done(format!("`{name}` is in the shop already, in this very revision.")));
+        }
+        let mut stored = Vec::new();
+        for (path, bytes) in &judged.programs {
+            let sha256 = self.ledger.put_program(bytes.clone()).await;
+            stored.push(StoredProgram {
+                path: path.clone(),
+                sha256: sha256.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?,
+                bytes: bytes.len() as u64,
+            });
+        }
+        let what = What::CardAdded {
+            name: name.clone(),
+            revision: revision.clone(),
+            text: request.files.text.clone(),
+            programs: stored,
+        };
+        let draft = self.draft(&request.command_id, what);
+        self.record(draft, request.command_id, done(format!("`{name}` is in the shop."))).await
+    }
+
+    async fn cards(&self, _: Caller) -> Answer<CardList> {
+        let names: Vec<CardName> = self.fold(|f| f.cards().map(|c| c.name.clone()).collect())?;
+        let mut cards = Vec::new();
+        for name in names {
+            cards.push(self.row(&name, None).await?);
+        }
+        Ok(CardList { schema: SCHEMA, cards })
+    }
+
+    async fn card(&self, _: Caller, name: CardName, revision: Option<u32>) -> Answer<CardShown> {
+        let row = self.row(&name, revision).await?;
+        let judged = self.judged(&name, revision).await?;
+        let (revisions, text) = self.fold(|f| {
+            let card = f.card(&name);
+            let all = card.map(|c| c.revisions.iter().map(|r| (r.number, r.revision.clone())).collect());
+            let text = card.and_then(|c| c.numbered(row.number)).map(|r| r.text.clone());
+            (all.unwrap_or_default(), text.unwrap_or_default())
+        })?;
+        Ok(CardShown { schema: SCHEMA, row, revisions, text, findings: judged.judged.report.findings.clone() })
+    }
+
+    async fn card_drawing(&self, _: Caller, name: CardName) -> Answer<Drawing> {
+        let judged = self.judged(&name, None).await?;
+        self.draw(&judged)
+    }
+
+    async fn sheet_drawing(&self, _: Caller, sheet: SheetId) -> Answer<Drawing> {
+        let judged = cards::load(&self.premises, &self.bench, &self.ledger, &self.shared, &sheet).await?;
+        self.draw(&judged)
+    }
+
+    async fn add_batch(&self, _: Caller, request: AddBatch) -> Answer<Done> {
+        if let Some(done) = self.repeated(&request.command_id)? {
+            return Ok(done);
+        }
+        if !(1..=SHEETS_AT_MOST).contains(&request.sheets) {
+            let text = format!("A batch has 1 to {SHEETS_AT_MOST} sheets.");
+            return Err(Problem::new(ProblemKind::BadRequest, text));
+        }
+        let judged = self.judged(&request.card, None).await?;
+        if let Some(f) = judged.findings(Severity::Stops).next() {
+            let place = f.operation.as_ref().map_or_else(String::new, |o| {
+                f.line.map_or_else(|| format!(" in `{o}`"), |l| format!(" in `{o}`, line {l}"))
+            });
+            let text = format!("`{}` cannot run: {}{place}: {}. {}", request.card, f.code, f.means, f.remedy);
+            return Err(Problem::new(ProblemKind::CannotRun, text));
+        }
+        let batch = self.fold(Fold::next_batch)?;
+        let sheets: Vec<SheetId> = (1..=request.sheets).map(|n| SheetId(format!("{batch}-{n}"))).collect();
+        let what = What::BatchAdded {
+            batch: batch.clone(),
+            card: request.card.clone(),
+            revision: judged.revision().clone(),
+            sheets,
+            due: request.due,
+            weight: request.weight.unwrap_or(1.0),
+            predicted: judged.judged.operations.iter().map(|o| o.seconds).collect(),
+        };
+        let done = Done {
+            schema: SCHEMA,
+            said: format!(
+                "Batch {batch}: {} of `{}`, about {} each at the machine.",
+                request.sheets,
+                request.card,
+                super::wording::span(seconds(&judged))
+            ),
+            id: Some(batch.0),
+            revision: Some(judged.revision().clone()),
+            findings: judged.judged.report.findings.clone(),
+        };
+        let draft = self.draft(&request.command_id, what);
+        self.record(draft, request.command_id, done).await
+    }
+
+    async fn batches(&self, _: Caller) -> Answer<BatchList> {
+        self.fold(Fold::batch_list)
+    }
+
+    async fn batch(&self, _: Caller, batch: BatchId) -> Answer<BatchRow> {
+        self.fold(|f| f.batch(&batch).map(|b| f.batch_row(b)))?
+            .ok_or_else(|| Problem::new(ProblemKind::NotFound, format!("There is no batch {batch}.")))
+    }
+
+    async fn cancel_batch(&self, _: Caller, batch: BatchId, request: CancelBatch) -> Answer<Done> {
+        if let Some(done) = self.repeated(&request.command_id)? {
+            return Ok(done);
+        }
+        let there = self.fold(|f| f.batch(&batch).is_some())?;
+        if !there {
+            return Err(Problem::new(ProblemKind::NotFound, format!("There is no batch {batch}.")));
+        }
+        let done = Done {
+            schema: SCHEMA,
+            said: format!("The sheets of {batch} that were not begun are no longer wanted."),
+            id: Some(batch.0.clone()),
+            revision: None,
+            findings: Vec::new(),
+        };
+        let draft = self.draft(&request.command_id, What::BatchCancelled { batch });
+        self.record(draft, request.command_id, done).await
+    }
+
+    async fn sheets(&self, _: Caller) -> Answer<SheetList> {
+        let premises = Arc::clone(&self.premises);
+        self.fold(|f| {
+            f.sheet_list(|sheet| {
+                if !sheet.is_on_machine() {
+                    return None;
+                }
+                let revision = f.card(&sheet.card)?.revision(&sheet.revision)?;
+                let card = crate::shop::card::read("card", &revision.text, &premises.stores).ok()?;
+                card.operations.get(sheet.operation as usize).map(|o| o.name.clone())
+            })
+        })
+    }
+
+    async fn sheet(&self, _: Caller, sheet: SheetId) -> Answer<SheetRecord> {
+        self.fold(|f| f.sheet(&sheet).map(crate::ledger::fold::sheet::SheetState::record))?
+            .ok_or_else(|| Problem::new(ProblemKind::NotFound, format!("There is no sheet {sheet}.")))
+    }
+
+    async fn sheet_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<SheetHistory> {
+        self.fold(|f| f.history(since))
+    }
+
+    async fn doctor(&self, caller: Caller) -> Answer<Doctor> {
+        let now = self.now(caller).await?;
+        Ok(doctor::look(&self.premises, &self.ledger, &now))
+    }
+
+    fn subscribe(&self) -> broadcast::Receiver<Live> {
+        self.shared.live.subscribe()
+    }
+
+    fn last_seq(&self) -> Seq {
+        Seq(self.shared.seq.load(Ordering::SeqCst))
+    }
+
+    async fn events_after(&self, seq: Seq, limit: usize) -> Answer<Vec<Event>> {
+        self.ledger.events_after(seq, limit).await.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))
+    }
+}

@@ -1,0 +1,452 @@
+//! The list under way: which step is asked, and what an answer to it comes to.
+
+use super::acts::Said;
+use super::foreman::{Foreman, Source, refused};
+use super::work::{JudgedCard, ListRun};
+use crate::findings::Bench;
+use crate::floor::sheet::{Change, Held};
+use crate::floor::state::{Signed, Spindle, SpindleKind};
+use crate::floor::{self, Asked, AtStage, By, Happening, Reading};
+use crate::link::wire::TickSource;
+use crate::shop::checklist::{Asks, Expect, Facts, HandOn, Only, Step as ListStep, fill};
+use chargehand_types::card::Leaves;
+use chargehand_types::checklist::{ListForm, ListKind, StepAnswer, Task};
+use chargehand_types::event::What;
+use chargehand_types::finding::Severity;
+use chargehand_types::id::BitName;
+use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::{Length, Seconds};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// The step that says that the spindle has no power.
+const OFF: &str = "off";
+/// The step that says that the router runs.
+const ROUTER_ON: &str = "router-on";
+/// An answer that comes sooner than this after the step was put was not read first (norm: 1.5 s).
+const READ_FIRST: Duration = Duration::from_millis(1500);
+
+impl Foreman {
+    /// Which list the stage asks for.
+    fn list_wanted(&self) -> Option<ListKind> {
+        let sheet = self.floor.sheet.as_ref()?;
+        match &sheet.at {
+            AtStage::Securing => Some(ListKind::Securing),
+            AtStage::Tooling => Some(ListKind::Tooling),
+            AtStage::Ready if sheet.ready == Signed::No => Some(ListKind::Ready),
+            AtStage::Held(Held { by, change, .. })
+                if *by == chargehand_types::stage::HeldBy::BitChange
+                    && (*change != Change::None || self.floor.machine.tooling == Signed::No) =>
+            {
+                Some(ListKind::Tooling)
+            }
+            // hands were at the bit: the router is switched on again before it goes on
+            AtStage::Held(Held { .. }) if self.router_is_off() => Some(ListKind::Ready),
+            AtStage::TakingOff => Some(ListKind::TakingOff),
+            AtStage::Checking { .. } => Some(ListKind::Checking),
+            AtStage::Ready | AtStage::Cutting(_) | AtStage::Held(_) | AtStage::Stopped(_) => None,
+        }
+    }
+
+    fn router_is_off(&self) -> bool {
+        let machine = &self.floor.machine;
+        machine.setup.spindle == SpindleKind::Manual && machine.spindle != Spindle::MayTurn
+    }
+
+    /// Begins the list that the stage asks for, or ends the one that it does not.
+    pub(in crate::app) fn keep_list(&mut self) {
+        let wanted = self.list_wanted();
+        let has = self.work.as_ref().and_then(|w| w.list.as_ref()).map(|l| l.kind);
+        if wanted == has {
+            return;
+        }
+        let run = wanted.and_then(|kind| self.list_run(kind));
+        if let Some(work) = &mut self.work {
+            work.list = run;
+        }
+    }
+
+    fn list_run(&self, kind: ListKind) -> Option<ListRun> {
+        let work = self.work.as_ref()?;
+        let lists = &self.premises.lists;
+        let facts = self.facts();
+        let mut steps: Vec<ListStep> = lists.steps(kind, work.form, &facts).into_iter().cloned().collect();
+        if kind == ListKind::Ready && matches!(self.floor.at(), Some(AtStage::Held(_))) {
+            steps.retain(|s| matches!(s.id.as_str(), "clear" | ROUTER_ON));
+        }
+        let asks = steps.iter().any(|s| s.asks == Asks::RunDown);
+        if floor::asks_run_down(&self.floor, kind) && !asks {
+            // hands come near the bit: the two steps of the tooling list that make it safe come first
+            let first = lists.steps(ListKind::Tooling, ListForm::Full, &facts);
+            let first = first.into_iter().filter(|s| s.id == OFF || s.asks == Asks::RunDown).cloned();
+            steps.splice(0..0, first.collect::<Vec<_>>());
+        }
+        Some(ListRun {
+            kind,
+            form: work.form,
+            title: lists.title(kind).to_owned(),
+            items: steps,
+            at: 0,
+            note: None,
+            put: now(),
+        })
+    }
+
+    /// What is filled into the lists.
+    fn facts(&self) -> Facts {
+        let config = &self.premises.config;
+        let manual = self.floor.machine.setup.spindle == SpindleKind::Manual;
+        let mut facts = Facts {
+            button: Some(config.machine.red_button.clone()),
+            mark: config.stop.mark,
+            spindle: if manual { HandOn::Manual } else { HandOn::Controlled },
+            run_down: config.machine.spindle.run_down(),
+            run_down_left: self.run_down_left(),
+            ..Facts::default()
+        };
+        let Some(work) = &self.work else { return facts };
+        let card = &work.judged.card;
+        facts.card = Some(card.title.clone());
+        facts.thickness = Some(card.sheet.thickness);
+        facts.face.clone_from(&card.sheet.face);
+        facts.grain.clone_from(&card.sheet.grain);
+        facts.fastener = self.premises.stores.fasteners.get(&card.holddown.fastener).map(|f| f.title.clone());
+        facts.places = card.holddown.places.iter().map(|p| p.at).collect();
+        facts.fasteners = work.fasteners_in;
+        facts.parts = work.judged.part_names();
+        let wanted = self.wanted_bit();
+        facts.bit = wanted.as_ref().map(|(_, b)| b.title.clone());
+        facts.bit_diameter = wanted.as_ref().map(|(_, b)| b.diameter);
+        facts.rpm = self.rpm();
+        facts.dial = facts.rpm.and_then(|rpm| config.machine.spindle.dial_for(rpm));
+        self.facts_of_floor(work, wanted.map(|(key, _)| key), &mut facts);
+        if let Ok(fold) = self.shared.fold.read()
+            && let Some(sheet) = fold.sheet(&work.sheet)
+        {
+            facts.graded = sheet.parts.iter().map(|p| p.index).collect();
+        }
+        facts
+    }
+
+    fn facts_of_floor(&self, work: &super::work::Work, wanted: Option<String>, facts: &mut Facts) {
+        let Some(on) = &self.floor.sheet else { return };
+        facts.operation = work.operation(on.operation).map(|o| o.name.clone());
+        let chain = self.floor.chain();
+        facts.chain = chain.iter().filter_map(|p| Some(work.operation(*p)?.name.clone())).collect();
+        let seconds: f64 = chain.iter().map(|p| self.predicted(*p).value()).sum();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "minutes of one chain")]
+        let minutes = (seconds / 60.0).ceil() as u32;
+        facts.minutes = Some(minutes);
+        let slots = work.judged.slots();
+        let fitted = self.floor.machine.bit.and_then(|s| slots.get(usize::from(s.0)).cloned());
+        if fitted.is_none() || fitted != wanted {
+            facts.holds.insert(Only::BitChange);
+        }
+        if on.done.is_empty() {
+            facts.holds.insert(Only::FirstOperation);
+        }
+        match work.operation(on.operation).and_then(|o| o.leaves) {
+            Some(Leaves::Tabs) => {
+                facts.holds.insert(Only::Tabs);
+            }
+            Some(Leaves::Skin) => {
+                facts.holds.insert(Only::Skin);
+            }
+            Some(Leaves::Through | Leaves::Pocket) | None => {}
+        }
+        if work.judged.card.operations.iter().any(|o| o.leaves == Some(Leaves::Tabs)) {
+            facts.holds.insert(Only::Tabs);
+        }
+    }
+
+    /// Seconds of the run-down that are left.
+    fn run_down_left(&self) -> Seconds {
+        match self.floor.machine.spindle {
+            Spindle::MayTurn => self.premises.config.machine.spindle.run_down(),
+            Spindle::RunningDown => self.run_down_until.map_or(Seconds::ZERO, |t| t.since(self.clock.now())),
+            Spindle::Off | Spindle::Still => Seconds::ZERO,
+        }
+    }
+
+    /// The step asked now, as the screens show it.
+    pub(in crate::app) fn task(&self) -> Option<Task> {
+        let list = self.work.as_ref()?.list.as_ref()?;
+        let step = fill(list.items.get(list.at)?, &self.facts());
+        Some(Task {
+            list: list.kind,
+            form: list.form,
+            title: list.title.clone(),
+            step,
+            number: u32::try_from(list.at + 1).unwrap_or(u32::MAX),
+            of: u32::try_from(list.items.len()).unwrap_or(u32::MAX),
+            note: list.note.clone(),
+        })
+    }
+
+    /// An answer to the step asked now.
+    ///
+    /// # Errors
+    /// When another step is asked, it came too soon, or the floor refuses.
+    pub(in crate::app) async fn answer(
+        &mut self,
+        by: By,
+        step: &str,
+        answer: StepAnswer,
+        source: &Source,
+    ) -> Result<Said, Problem> {
+        let Some(task) = self.task() else {
+            return Err(Problem::new(ProblemKind::NotNow, "No list is being asked now. Look at the screen again."));
+        };
+        if task.step.id != step {
+            return Err(Problem::new(
+                ProblemKind::SeenIsOld,
+                format!("The step asked now is `{}`, not `{step}`. Look at the screen again.", task.step.id),
+            ));
+        }
+        let Some((item, put)) = self
+            .work
+            .as_ref()
+            .and_then(|w| w.list.as_ref())
+            .and_then(|l| l.items.get(l.at).map(|i| (i.clone(), l.put)))
+        else {
+            return Err(Problem::new(ProblemKind::NotNow, "No list is being asked now."));
+        };
+        let scripted = self.premises.config.bench.scripted_operator;
+        if answer == StepAnswer::Done && !scripted && put.elapsed() < READ_FIRST {
+            return Err(Problem::new(
+                ProblemKind::NotNow,
+                "That was quicker than it can be read. Read the step, look, then answer.",
+            ));
+        }
+        match self.judge(by, &item, &answer, source).await? {
+            Verdict::Taken { also } => self.taken(by, &task, answer, also, source).await,
+            Verdict::Wrong(note) => self.wrong(&task, answer, note, source).await,
+        }
+    }
+
+    async fn judge(
+        &mut self,
+        by: By,
+        item: &ListStep,
+        answer: &StepAnswer,
+        source: &Source,
+    ) -> Result<Verdict, Problem> {
+        let ask = |what| Happening::Act { by, what };
+        if let Err(note) = item.judge(answer, &self.facts()) {
+            return Ok(Verdict::Wrong(note));
+        }
+        match (&item.asks, answer) {
+            (Asks::Confirm, _) if item.id == ROUTER_ON => {
+                self.happen(ask(Asked::SpindleSwitchedOn), source.clone(), Vec::new()).await?;
+            }
+            (Asks::Confirm, _) if item.id == OFF => {
+                self.happen(ask(Asked::SpindleSwitchedOff), source.clone(), Vec::new()).await?;
+            }
+            (Asks::Value(reading), StepAnswer::Value { value }) => match reading.expect {
+                Some(Expect::Thickness) => return self.thickness(by, *value, source).await,
+                Some(Expect::BitDiameter) => return self.bit_read(by, *value, source).await,
+                Some(Expect::Dial | Expect::Fasteners | Expect::Number(_)) | None => {}
+            },
+            (Asks::Place, StepAnswer::Placed { places }) => {
+                if let Some(work) = &mut self.work {
+                    work.fasteners_in = u32::try_from(places.len()).ok();
+                }
+                return Ok(Verdict::Taken { also: vec![What::SheetFastened { places: places.clone() }] });
+            }
+            (Asks::RunDown, _) => {
+                self.happen(ask(Asked::SpindleStill), source.clone(), Vec::new()).await?;
+            }
+            (Asks::TouchZ, _) => {
+                return Ok(Verdict::Wrong("Move the bit down until it touches, and take the zero there.".to_owned()));
+            }
+            (Asks::Parts, _) => return Ok(Verdict::Wrong("Say of each part how it came out.".to_owned())),
+            _ => {}
+        }
+        Ok(Verdict::taken())
+    }
+
+    /// The sheet's thickness: judged anew, and inside the working window only if nothing changes.
+    async fn thickness(&mut self, by: By, value: f64, source: &Source) -> Result<Verdict, Problem> {
+        let Ok(read) = Length::from_mm(value) else { return Ok(Verdict::Wrong("That is no thickness.".to_owned())) };
+        let mut readings = self.work.as_ref().map(|w| w.readings.clone()).unwrap_or_default();
+        readings.push(read);
+        // the thickest corner decides whether a cut goes through
+        let read = readings.iter().max().copied().unwrap_or(read);
+        let judged = self.judged_anew(Some(read), self.bench.clone()).await?;
+        let inside = self.nothing_new(&judged);
+        if let Some(work) = &mut self.work {
+            work.thickness = Some(read);
+            work.readings.clone_from(&readings);
+            if inside {
+                work.judged = Arc::clone(&judged);
+            }
+        }
+        let reading = if inside { Reading::Inside } else { Reading::Outside };
+        let also = vec![What::SheetMeasured { thickness: readings }];
+        self.happen(Happening::Act { by, what: Asked::Thickness(reading) }, source.clone(), also).await?;
+        if inside {
+            return Ok(Verdict::taken());
+        }
+        let what = judged.judged.report.findings.iter().find(|f| f.severity != Severity::Tells);
+        let what = what.map(|f| f.means.clone()).unwrap_or_default();
+        Ok(Verdict::Wrong(format!(
+            "At {read} something changes: {what}. Measure again; if it stays so, set this sheet aside and take the next one."
+        )))
+    }
+
+    /// The card judged anew, off the foreman's own thread.
+    pub(in crate::app) async fn judged_anew(
+        &self,
+        thickness: Option<Length>,
+        bench: Bench,
+    ) -> Result<Arc<JudgedCard>, Problem> {
+        let Some(work) = &self.work else {
+            return Err(Problem::new(ProblemKind::NotNow, "No sheet is on the machine."));
+        };
+        let (card, programs) = (work.judged.card.clone(), work.judged.programs.clone());
+        let premises = Arc::clone(&self.premises);
+        let used = self.shared.fold.read().map(|f| super::cards::bits_used(&f)).unwrap_or_default();
+        let judged = tokio::task::spawn_blocking(move || {
+            JudgedCard::of(card, programs, &premises.stores, &bench, thickness, &used)
+        });
+        match judged.await {
+            Ok(Ok(judged)) => Ok(Arc::new(judged)),
+            Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
+            Err(e) => Err(Problem::new(ProblemKind::OurFault, e.to_string())),
+        }
+    }
+
+    /// Whether nothing was found that was not there, or not signed, before.
+    pub(in crate::app) fn nothing_new(&self, judged: &JudgedCard) -> bool {
+        let Some(work) = &self.work else { return false };
+        let before: Vec<_> = work.judged.judged.report.findings.iter().map(|f| (f.code, f.operation.clone())).collect();
+        let grave = judged.judged.report.findings.iter().filter(|f| f.severity != Severity::Tells);
+        grave.into_iter().all(|f| f.severity == Severity::Sign && before.contains(&(f.code, f.operation.clone())))
+    }
+
+    async fn bit_read(&mut self, by: By, value: f64, source: &Source) -> Result<Verdict, Problem> {
+        let Some((key, _)) = self.wanted_bit() else { return Ok(Verdict::taken()) };
+        let slot = self.work.as_ref().and_then(|w| w.judged.slots().iter().position(|s| *s == key));
+        let slot = crate::floor::state::Slot(slot.and_then(|s| u8::try_from(s).ok()).unwrap_or(u8::MAX));
+        let also = vec![What::BitFitted { bit: BitName(key), diameter: Length::from_mm(value).ok() }];
+        self.happen(Happening::Act { by, what: Asked::BitFitted(slot) }, source.clone(), also).await?;
+        self.bit_known = true;
+        Ok(Verdict::taken())
+    }
+
+    /// The step is done: written down, and the next one is put, or the list is signed.
+    pub(in crate::app) async fn taken(
+        &mut self,
+        by: By,
+        task: &Task,
+        answer: StepAnswer,
+        mut also: Vec<What>,
+        source: &Source,
+    ) -> Result<Said, Problem> {
+        also.push(What::StepAnswered {
+            list: task.list,
+            form: task.form,
+            step: task.step.id.clone(),
+            answer,
+            expected: expected(task),
+            taken: true,
+        });
+        let last = {
+            let Some(list) = self.work.as_mut().and_then(|w| w.list.as_mut()) else {
+                return Err(Problem::new(ProblemKind::NotNow, "No list is being asked now."));
+            };
+            list.note = None;
+            list.at + 1 >= list.items.len()
+        };
+        if !last {
+            self.tell(also, source).await?;
+            self.version.0 += 1;
+            if let Some(list) = self.work.as_mut().and_then(|w| w.list.as_mut()) {
+                list.at += 1;
+                list.put = now();
+            }
+            return Ok(Said::of("Taken."));
+        }
+        if matches!(self.floor.at(), Some(AtStage::Held(_))) && task.list == ListKind::Ready {
+            self.tell(also, source).await?;
+            self.version.0 += 1;
+            if let Some(work) = &mut self.work {
+                work.list = None;
+            }
+            self.keep_list();
+            return Ok(Said::of(format!("{} is complete.", task.title)));
+        }
+        let operation = self.floor.sheet.as_ref().map(|s| s.operation);
+        let operation = operation.and_then(|at| Some(self.work.as_ref()?.operation(at)?.name.clone()));
+        let for_operation = matches!(task.list, ListKind::Tooling | ListKind::Ready);
+        also.push(What::SheetSigned {
+            list: task.list,
+            form: task.form,
+            operation: operation.filter(|_| for_operation),
+        });
+        // a list is asked anew when the floor does not take its signature
+        let signed = Happening::Act { by, what: Asked::ListSigned(task.list) };
+        if let Err(problem) = floor::step(&self.floor, &signed, self.epoch).map_err(refused) {
+            if let Some(work) = &mut self.work {
+                work.list = None;
+            }
+            self.keep_list();
+            self.version.0 += 1;
+            return Err(problem);
+        }
+        if let Some(work) = &mut self.work {
+            work.list = None;
+        }
+        self.happen(signed, source.clone(), also).await?;
+        Ok(Said::of(format!("{} is complete.", task.title)))
+    }
+
+    async fn wrong(&mut self, task: &Task, answer: StepAnswer, note: String, source: &Source) -> Result<Said, Problem> {
+        let what = What::StepAnswered {
+            list: task.list,
+            form: task.form,
+            step: task.step.id.clone(),
+            answer,
+            expected: expected(task),
+            taken: false,
+        };
+        self.tell(vec![what], source).await?;
+        self.version.0 += 1;
+        if let Some(list) = self.work.as_mut().and_then(|w| w.list.as_mut()) {
+            list.note = Some(note.clone());
+        }
+        Ok(Said::of(note))
+    }
+}
+
+enum Verdict {
+    Taken { also: Vec<What> },
+    Wrong(String),
+}
+
+impl Verdict {
+    const fn taken() -> Self {
+        Self::Taken { also: Vec::new() }
+    }
+}
+
+fn expected(task: &Task) -> Option<f64> {
+    match &task.step.ask {
+        chargehand_types::checklist::Ask::Value { expect, .. } => *expect,
+        _ => None,
+    }
+}
+
+#[allow(clippy::disallowed_methods, reason = "how long a step stood before it was answered is real time")]
+fn now() -> Instant {
+    Instant::now()
+}
+
+/// The form for an article.
+#[must_use]
+pub const fn form_of(article: crate::floor::sheet::Article) -> ListForm {
+    match article {
+        crate::floor::sheet::Article::First => ListForm::Full,
+        crate::floor::sheet::Article::Repeat => ListForm::Repeat,
+    }
+}

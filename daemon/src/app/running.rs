@@ -1,0 +1,168 @@
+//! The daemon from its first file to its last word.
+
+use super::clock::MachineClock;
+use super::desk::FrontDesk;
+use super::foreman::{Errand, Foreman, Shared};
+use super::premises::{Options, Premises, PremisesFault};
+use crate::api::{ApiFault, Door, Limits, Token, serve};
+use crate::findings::Bench;
+use crate::ledger::{Draft, Ledger, LedgerFault};
+use crate::link::wire::{Reached, Report, TickSource};
+use crate::link::{Link, Settings};
+use crate::practice;
+use crate::serial::Line;
+use crate::shop::config::Port;
+use crate::simulator::Simulator;
+use chargehand_types::event::What;
+use std::collections::BTreeMap;
+use std::sync::atomic::AtomicU64;
+use std::sync::{Arc, Mutex, RwLock};
+use tokio::signal::unix::{SignalKind, signal};
+use tokio::sync::{broadcast, mpsc, oneshot};
+
+/// Events a slow listener may lag behind.
+const LIVE_KEPT: usize = 4096;
+
+/// Why the daemon did not run, or stopped running.
+#[derive(Debug, thiserror::Error)]
+pub enum RunFault {
+    /// The shop's files.
+    #[error(transparent)]
+    Premises(#[from] PremisesFault),
+    /// The store.
+    #[error(transparent)]
+    Ledger(#[from] LedgerFault),
+    /// The socket.
+    #[error(transparent)]
+    Api(#[from] ApiFault),
+    /// Threads, signals, the practice machine.
+    #[error("the system gives no {0}: {1}")]
+    System(&'static str, std::io::Error),
+}
+
+/// Runs until a signal says that it is enough.
+///
+/// # Errors
+/// When the shop's files, the store, the socket or the system do not allow it.
+pub async fn run(options: &Options) -> Result<(), RunFault> {
+    let premises = Arc::new(super::premises::read(options)?);
+    let door = Door::open(&premises.socket)?;
+    let (ledger, opening) = Ledger::open(&premises.store)?;
+    for word in &opening.words {
+        tracing::warn!("{word}");
+    }
+    let clock = Arc::new(MachineClock::starting(premises.config.clock_rate()));
+    let token = Token::make()?;
+    token.write_beside(&premises.socket)?;
+    let bench = Bench::of(&premises.config.machine, &premises.config.limits, &premises.profile.keys);
+    let (errands, for_foreman) = mpsc::unbounded_channel();
+    let (live, _) = broadcast::channel(LIVE_KEPT);
+    let left_off = opening.progress.map(|p| Reached {
+        done: p.done,
+        cutting: None,
+        acknowledged: p.acknowledged,
+        sent: p.sent,
+        lines_done: 0,
+    });
+    let mut fold = opening.state;
+    let started = Draft::new(wall_clock(), clock.now(), What::DaemonStarted { version: version().to_owned() });
+    for event in ledger.append(vec![started]).await? {
+        fold.apply(&event);
+    }
+    let seq = AtomicU64::new(fold.seq().0);
+    let shared = Arc::new(Shared { fold: RwLock::new(fold), seq, live });
+    let simulator = practice_machine(&premises, &clock)?;
+    let line = Arc::new(open_line(&premises, &clock, simulator.as_ref(), errands.clone())?);
+    let mut foreman = Foreman::new(
+        Arc::clone(&premises),
+        bench.clone(),
+        Arc::clone(&clock),
+        ledger.clone(),
+        Arc::clone(&shared),
+        Arc::clone(&line),
+    );
+    foreman.left_off = left_off;
+    let working = tokio::spawn(foreman.run(for_foreman));
+    let desk = FrontDesk {
+        errands: errands.clone(),
+        shared,
+        premises: Arc::clone(&premises),
+        bench,
+        ledger: ledger.clone(),
+        line,
+        clock,
+        judged: Mutex::new(BTreeMap::new()),
+    };
+    tracing::info!("serving on {}", premises.socket.display());
+    let asked_to_end = asked_to_end()?;
+    serve(door, Arc::new(desk), token, Limits::default(), asked_to_end).await?;
+    let (done, ended) = oneshot::channel();
+    if errands.send(Errand::End(done)).is_ok() {
+        // a foreman that is gone already has ended
+        let _ = ended.await;
+    }
+    let _ = working.await;
+    ledger.close().await?;
+    Ok(())
+}
+
+/// The program's version.
+#[must_use]
+pub const fn version() -> &'static str {
+    env!("CARGO_PKG_VERSION")
+}
+
+#[allow(clippy::disallowed_methods, reason = "the wall clock of the first event")]
+fn wall_clock() -> chrono::DateTime<chrono::Utc> {
+    chrono::Utc::now()
+}
+
+fn asked_to_end() -> Result<impl Future<Output = ()> + Send + 'static, RunFault> {
+    let mut term = signal(SignalKind::terminate()).map_err(|e| RunFault::System("signal", e))?;
+    let mut int = signal(SignalKind::interrupt()).map_err(|e| RunFault::System("signal", e))?;
+    Ok(async move {
+        tokio::select! {
+            _ = term.recv() => {}
+            _ = int.recv() => {}
+        }
+    })
+}
+
+fn practice_machine(premises: &Premises, clock: &Arc<MachineClock>) -> Result<Option<Simulator>, RunFault> {
+    if premises.config.machine.port != Port::Simulated {
+        return Ok(None);
+    }
+    let m = &premises.config.machine;
+    let reach = |r: crate::shop::config::Reach| [r.least.mm(), r.most.mm()];
+    let setup = practice::Setup {
+        rates: m.max_rate.map(|f| f.unit() / 60.0),
+        accelerations: m.acceleration.map(chargehand_types::quantity::Acceleration::value),
+        deviation: m.corner_deviation.mm(),
+        travel: [reach(m.travel.x), reach(m.travel.y), reach(m.travel.z)],
+        baud: m.baud,
+        faults: Vec::new(),
+    };
+    let clock: Arc<dyn TickSource> = Arc::clone(clock) as Arc<dyn TickSource>;
+    Simulator::start(setup, clock).map(Some).map_err(|e| RunFault::System("pseudo-terminal", e))
+}
+
+fn open_line(
+    premises: &Premises,
+    clock: &Arc<MachineClock>,
+    simulator: Option<&Simulator>,
+    errands: mpsc::UnboundedSender<Errand>,
+) -> Result<Line, RunFault> {
+    let path = match (&premises.config.machine.port, simulator) {
+        (Port::Path(path), _) => path.clone(),
+        (Port::Simulated, Some(s)) => s.path().to_owned(),
+        (Port::Simulated, None) => String::new(),
+    };
+    let link = Link::new(Arc::clone(&premises.profile), Settings { rate: clock.rate() });
+    let tell = move |report: Report| {
+        // a foreman that is gone needs no more reports
+        let _ = errands.send(Errand::Report(report));
+    };
+    let clock: Arc<dyn TickSource> = Arc::clone(clock) as Arc<dyn TickSource>;
+    let baud = premises.config.machine.baud;
+    Line::start(path, baud, link, clock, Box::new(tell)).map_err(|e| RunFault::System("thread", e))
+}

@@ -1,0 +1,182 @@
+//! The sheet on the machine: its card, its programs, what was judged of it, and the list under way.
+
+use crate::findings::{self, Bench, Case, Judged};
+use crate::program::motion::{Doing, MoveKind};
+use crate::program::steps;
+use crate::shop::checklist::Step;
+use chargehand_types::card::{Bit, Card, Operation, Stores};
+use chargehand_types::checklist::{ListForm, ListKind};
+use chargehand_types::event::StopRecord;
+use chargehand_types::finding::{Finding, Severity};
+use chargehand_types::id::{Revision, SheetId};
+use chargehand_types::quantity::{Length, Metres, Rpm, Tick};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::time::Instant;
+
+/// A card with its programs, judged.
+#[derive(Debug, Clone)]
+pub struct JudgedCard {
+    /// The card.
+    pub card: Card,
+    /// By path.
+    pub programs: BTreeMap<String, Vec<u8>>,
+    /// What was found and timed.
+    pub judged: Judged,
+    /// One an operation.
+    pub traits: Vec<Traits>,
+}
+
+/// What a program shows that the screens need.
+#[derive(Debug, Clone, Default)]
+pub struct Traits {
+    /// Lines after which the bit is out of the wood.
+    pub lifts: Vec<u32>,
+    /// The first spindle speed.
+    pub rpm: Option<Rpm>,
+}
+
+impl JudgedCard {
+    /// Judges a card.
+    ///
+    /// # Errors
+    /// When it names something that is not there.
+    pub fn of(
+        card: Card,
+        programs: BTreeMap<String, Vec<u8>>,
+        stores: &Stores,
+        bench: &Bench,
+        thickness: Option<Length>,
+        bit_used: &BTreeMap<String, Metres>,
+    ) -> Result<Self, findings::CannotJudge> {
+        let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used };
+        let judged = findings::check(&case)?;
+        let traits = card.operations.iter().map(|o| traits(&card, o, &programs, bench)).collect();
+        Ok(Self { card, programs, judged, traits })
+    }
+
+    /// The card's revision.
+    #[must_use]
+    pub const fn revision(&self) -> &Revision {
+        &self.judged.report.revision
+    }
+
+    /// Findings of a severity.
+    pub fn findings(&self, severity: Severity) -> impl Iterator<Item = &Finding> {
+        self.judged.report.findings.iter().filter(move |f| f.severity == severity)
+    }
+
+    /// The keys of its bits, each once, in the order of the card: a bit's slot is its place here.
+    #[must_use]
+    pub fn slots(&self) -> Vec<String> {
+        let mut slots: Vec<String> = Vec::new();
+        for o in &self.card.operations {
+            if !slots.contains(&o.bit) {
+                slots.push(o.bit.clone());
+            }
+        }
+        slots
+    }
+
+    /// Operations in the order they are cut.
+    #[must_use]
+    pub fn in_order(&self) -> Vec<&Operation> {
+        let order = &self.judged.report.order;
+        order.iter().filter_map(|n| self.card.operations.iter().find(|o| o.name == *n)).collect()
+    }
+
+    /// The place of an operation in the card's order of judged facts.
+    #[must_use]
+    pub fn index_on_card(&self, name: &str) -> Option<usize> {
+        self.card.operations.iter().position(|o| o.name == name)
+    }
+
+    /// Names of the parts, one a piece.
+    #[must_use]
+    pub fn part_names(&self) -> Vec<String> {
+        let named: Vec<String> =
+            self.card.named_parts.iter().flat_map(|p| p.at.iter().map(|_| p.name.clone())).collect();
+        let wanted = self.card.parts as usize;
+        let rest = wanted.saturating_sub(named.len());
+        let first = named.len() + 1;
+        named.into_iter().chain((first..first + rest).map(|n| format!("part {n}"))).collect()
+    }
+}
+
+fn traits(card: &Card, operation: &Operation, programs: &BTreeMap<String, Vec<u8>>, bench: &Bench) -> Traits {
+    let Some(bytes) = programs.get(&operation.program) else { return Traits::default() };
+    let face = card.sheet.face_z(card.sheet.thickness);
+    let mut found = Traits::default();
+    for step in steps(bytes, bench.start()) {
+        if found.rpm.is_none() {
+            found.rpm = step.modal.speed.filter(|s| s.0 > 0);
+        }
+        if let Doing::Move(m) = &step.doing
+            && m.kind == MoveKind::Rapid
+            && m.from.z <= face
+            && m.to.z > face
+        {
+            found.lifts.push(step.place.line);
+        }
+    }
+    found
+}
+
+/// The sheet on the machine.
+pub struct Work {
+    /// Which.
+    pub sheet: SheetId,
+    /// Its card, judged with the thickness read.
+    pub judged: Arc<JudgedCard>,
+    /// The caliper reading.
+    pub thickness: Option<Length>,
+    /// First of its kind.
+    pub form: ListForm,
+    /// The list under way.
+    pub list: Option<ListRun>,
+    /// What is known of the stop it stands in.
+    pub stop: Option<StopRecord>,
+    /// The program's words at a prompt.
+    pub prompt: Option<String>,
+    /// The T number a program asks for in its middle.
+    pub wanted_tool: Option<u32>,
+    /// How many fasteners were put in.
+    pub fasteners_in: Option<u32>,
+    /// Caliper readings of this securing.
+    pub readings: Vec<Length>,
+    /// When it was held.
+    pub held_since: Option<Tick>,
+}
+
+/// A list under way.
+pub struct ListRun {
+    /// Which.
+    pub kind: ListKind,
+    /// In which form.
+    pub form: ListForm,
+    /// For people.
+    pub title: String,
+    /// The steps asked.
+    pub items: Vec<Step>,
+    /// The one asked now.
+    pub at: usize,
+    /// What was wrong with the last answer.
+    pub note: Option<String>,
+    /// Real time at which the step was put.
+    pub put: Instant,
+}
+
+impl Work {
+    /// The operation at a place in the order of cutting.
+    #[must_use]
+    pub fn operation(&self, at: u8) -> Option<&Operation> {
+        self.judged.in_order().get(usize::from(at)).copied()
+    }
+
+    /// The bit an operation needs, with its key.
+    #[must_use]
+    pub fn bit<'s>(&self, at: u8, stores: &'s Stores) -> Option<(&'s str, &'s Bit)> {
+        let key = &self.operation(at)?.bit;
+        stores.bits.get_key_value(key).map(|(k, b)| (k.as_str(), b))
+    }
+}

@@ -1,0 +1,94 @@
+//! The machine as a check needs to know it.
+//!
+//! May live here: its values. May not: reading them from a file, or anything a check decides.
+
+use crate::program::motion::Start;
+use crate::shop::config;
+use crate::shop::profile::Keys;
+use crate::shop::understands::Understands;
+use crate::timing::Limits;
+use chargehand_types::quantity::{Angle, Feed, Length, Point, Rpm};
+
+/// What a card is judged against, beside the card itself and the shop's stores.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bench {
+    /// Least and most machine coordinate of X, Y, Z.
+    pub travel: [[Length; 2]; 3],
+    /// Work zero (G54) in machine coordinates, as last set.
+    pub work_zero: Point,
+    /// How fast the axes move and change speed.
+    pub limits: Limits,
+    /// How the spindle is switched.
+    pub spindle: Spindle,
+    /// Above the sheet's face, where the bit travels between places.
+    pub safe_z: Length,
+    /// The fastest feed this machine has proved itself at; none when it is not asked.
+    pub max_feed_tried: Option<Feed>,
+    /// A ramp steeper than this is a plunge: what it takes a tooth is not judged.
+    pub steep_ramp: Angle,
+    /// A cut less deep than this is no cut.
+    pub ignore_thinner: Length,
+    /// Radii of an arc may differ by this much, or by 0.1 %, whichever is larger.
+    pub arc_tolerance: Length,
+    /// Bits a second on the serial line; 0 where there is none.
+    pub baud: u32,
+    /// Bytes that end a line there.
+    pub line_end: u64,
+    /// What the controller takes as it is written.
+    pub understands: Understands,
+}
+
+/// How the spindle is switched.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Spindle {
+    /// By hand: M3, S and M5 do nothing, so a program without them cuts as well.
+    Manual,
+    /// By the program, between these speeds.
+    Controlled {
+        /// Slowest.
+        least: Rpm,
+        /// Fastest.
+        most: Rpm,
+    },
+}
+
+impl Bench {
+    /// From the shop's config and the profile of its controller.
+    #[must_use]
+    pub fn of(machine: &config::Machine, limits: &config::Limits, profile: &Keys) -> Self {
+        let config::Travel { x, y, z } = machine.travel;
+        let spindle = match machine.spindle {
+            config::Spindle::Manual { .. } => Spindle::Manual,
+            config::Spindle::Controlled { least, most, .. } => Spindle::Controlled { least, most },
+        };
+        Self {
+            travel: [x, y, z].map(|reach| [reach.least, reach.most]),
+            work_zero: machine.work_zero,
+            limits: Limits {
+                max_rate: machine.max_rate,
+                acceleration: machine.acceleration,
+                corner_deviation: machine.corner_deviation,
+            },
+            spindle,
+            safe_z: machine.safe_z,
+            max_feed_tried: machine.max_feed_tried,
+            steep_ramp: limits.steep_ramp,
+            ignore_thinner: limits.ignore_thinner,
+            arc_tolerance: profile.arc_tolerance,
+            baud: machine.baud,
+            line_end: profile.line_end.len() as u64,
+            understands: profile.understands.clone(),
+        }
+    }
+
+    /// Where a check starts a program: X0 Y0 and the top of the Z travel.
+    #[must_use]
+    pub fn start(&self) -> Start {
+        let [_, _, [_, top]] = self.travel;
+        Start {
+            at: Point::new(Length::ZERO, Length::ZERO, top - self.work_zero.z),
+            work_zero: self.work_zero,
+            arc_tolerance: self.arc_tolerance,
+        }
+    }
+}

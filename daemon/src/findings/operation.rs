@@ -1,0 +1,188 @@
+//! One operation judged: its program read once, every move handed to the clock, the sums and the rules.
+//!
+//! May live here: that one pass. May not: the rules, or anything about the card as a whole.
+
+use super::bounds::{Bounds, Edges};
+use super::case::{CannotJudge, Case};
+use super::cutting::{Cutting, Fitted, Given};
+use super::fitness::{Fitness, Wear};
+use super::reach::Reach;
+use super::tally::Tally;
+use super::way::Way;
+use super::{excerpt, text, units};
+use crate::program::fault::Fault;
+use crate::program::motion::{Doing, Move, MoveKind, Step};
+use crate::program::{Facts, steps};
+use crate::sending::lines;
+use crate::timing::{Clockwork, LineTimes};
+use chargehand_types::card::{Material, Operation};
+use chargehand_types::finding::Finding;
+
+/// What one pass over a program gathered.
+#[derive(Debug)]
+pub(super) struct Read<'a> {
+    pub(super) operation: &'a Operation,
+    pub(super) meant: Fitted<'a>,
+    bytes: &'a [u8],
+    /// Bytes that go over the wire.
+    pub(super) sent: u64,
+    pub(super) facts: Facts,
+    faults: Vec<Fault>,
+    /// What can be read, and neither sent nor adapted.
+    unsendable: Vec<Fault>,
+    pub(super) tally: Tally,
+    pub(super) times: LineTimes,
+    bounds: Bounds,
+    cutting: Cutting,
+    fitness: Fitness<'a>,
+    /// How far each bit had cut when this operation was done.
+    wear: Wear,
+}
+
+/// The pass itself.
+struct Pass<'a, 'w> {
+    case: &'a Case<'a>,
+    edges: Edges,
+    material: &'a Material,
+    meant: Fitted<'a>,
+    fitted: Fitted<'a>,
+    tally: Tally,
+    bounds: Bounds,
+    cutting: Cutting,
+    fitness: Fitness<'a>,
+    wear: &'w mut Wear,
+}
+
+/// Reads an operation's program. What follows a block that cannot be read is not judged: nobody knows where the bit
+/// is by then.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub(super) fn read<'a>(case: &'a Case<'a>, operation: &'a Operation, wear: &mut Wear) -> Result<Read<'a>, CannotJudge> {
+    let bytes = case.program(operation)?;
+    let meant = Fitted { key: &operation.bit, bit: case.bit(operation)? };
+    let mut pass = Pass {
+        case,
+        edges: Edges::new(case.bench, &case.card.sheet, case.thickness()),
+        material: case.material()?,
+        meant,
+        fitted: meant,
+        tally: Tally::default(),
+        bounds: Bounds::default(),
+        cutting: Cutting::default(),
+        fitness: Fitness::default(),
+        wear,
+    };
+    let mut clock = Clockwork::new(&case.bench.limits);
+    let mut times = LineTimes::default();
+    let mut reader = steps(bytes, case.bench.start());
+    while let Some(step) = reader.next() {
+        if reader.faults().is_empty() {
+            clock.push(&step, &mut |timed| times.add(timed));
+            pass.take(&step);
+        }
+    }
+    clock.finish(&mut |timed| times.add(timed));
+    let facts = reader.facts().clone();
+    let faults = reader.faults().to_vec();
+    let (sent, unsendable) = if faults.is_empty() { send(case, bytes) } else { (0, Vec::new()) };
+    Ok(Read {
+        operation,
+        meant,
+        bytes,
+        sent,
+        faults,
+        unsendable,
+        tally: pass.tally,
+        times: times.closed(facts.lines),
+        bounds: pass.bounds,
+        cutting: pass.cutting,
+        fitness: pass.fitness,
+        wear: pass.wear.clone(),
+        facts,
+    })
+}
+
+/// How many bytes would be sent, and what cannot be.
+fn send(case: &Case<'_>, bytes: &[u8]) -> (u64, Vec<Fault>) {
+    let bench = case.bench;
+    let face = case.card.sheet.face_z(case.thickness());
+    let mut lines = lines(bytes, bench.start(), bench.understands.clone(), face);
+    let mut sent = 0;
+    for line in lines.by_ref().filter(|line| !line.bytes.is_empty()) {
+        sent += line.bytes.len() as u64 + bench.line_end;
+    }
+    (sent, lines.sender().faults().to_vec())
+}
+
+impl Pass<'_, '_> {
+    fn take(&mut self, step: &Step) {
+        match &step.doing {
+            Doing::Move(mv) => self.moved(step, mv),
+            Doing::BitChange { tool } => {
+                self.fitness.changed(step.place, *tool, self.meant);
+                if let Some((key, bit)) = tool.and_then(|t| self.case.called(t)) {
+                    self.fitted = Fitted { key, bit };
+                }
+            }
+            Doing::Dwell { .. }
+            | Doing::Spindle
+            | Doing::Coolant
+            | Doing::Prompt { .. }
+            | Doing::Message(_)
+            | Doing::End => {}
+        }
+    }
+
+    fn moved(&mut self, step: &Step, mv: &Move) {
+        let way = Way::of(mv);
+        let cut = self.tally.count(mv, &way, self.edges.face);
+        if cut > 0.0 {
+            self.tally.wear(self.fitted.key, cut);
+            self.fitness.cut(step.place, self.fitted, cut, self.wear);
+        }
+        let radius = self.fitted.bit.diameter.mm() / 2.0;
+        self.bounds.judge(step, mv, &way, radius, &self.edges);
+        if !matches!(mv.kind, MoveKind::Rapid) {
+            let given =
+                Given { bench: self.case.bench, material: self.material, fitted: self.fitted, face: self.edges.face };
+            self.cutting.judge(step, mv, &way, cut > 0.0, &given);
+        }
+    }
+}
+
+impl Read<'_> {
+    /// Everything found in it; `needed` is the reach of the whole card.
+    pub(super) fn findings(&self, case: &Case<'_>, needed: &Reach, out: &mut Vec<Finding>) {
+        let name = &self.operation.name;
+        let edges = Edges::new(case.bench, &case.card.sheet, case.thickness());
+        text::faults(&self.faults, name, out);
+        text::faults(&self.unsendable, name, out);
+        text::loose_arcs(&self.facts, name, out);
+        if self.faults.is_empty() {
+            text::end(&self.facts, name, out);
+            units::suspect(&self.facts, &self.tally.feed, &edges, name, out);
+        }
+        self.bounds.findings(name, needed, &edges, out);
+        self.cutting.findings(name, case.bench, out);
+        self.fitness.findings(name, self.meant, &self.wear, out);
+        excerpt::add(self.bytes, out);
+    }
+
+    pub(super) fn advice(&self, out: &mut Vec<String>) {
+        let name = &self.operation.name;
+        self.cutting.advice(name, out);
+        if let Some(place) = self.facts.system_unset {
+            out.push(format!(
+                "{name}: line {} moves in a work system whose zero the program does not set; it is judged as the machine's own zero",
+                place.line
+            ));
+        }
+        if let Some(place) = self.facts.home_assumed {
+            out.push(format!(
+                "{name}: line {} goes to a stored home; it is judged as the machine's own zero",
+                place.line
+            ));
+        }
+    }
+}

@@ -1,0 +1,193 @@
+//! Everything else that comes about: deeds not done, timers, people, restarts, the store.
+//!
+//! May live here: rows that neither a person nor the machine brings. May not: anything that starts motion.
+
+use super::halting::{at_once, halt, lift};
+use super::machine::rest_after_hand;
+use crate::floor::chain::may_run_alone;
+use crate::floor::draft::Draft;
+use crate::floor::happening::{BitAt, Tried};
+use crate::floor::sheet::{AtStage, Change, Cutting, Findings, Held, Raise, Since};
+use crate::floor::state::{Away, HoldFor, Homing, Motion, Presence, Setup, Spindle, State, Store, WorkZero};
+use chargehand_types::call::CallReason;
+use chargehand_types::stage::StopCause;
+
+/// A deed was not carried out: nothing was sent for it, so things are as before it or, where that is not known, as
+/// bad as they may be.
+pub(super) fn not_done(d: &mut Draft, tried: Tried) {
+    match tried {
+        Tried::Hold => hold_not_done(d),
+        Tried::HoldAtLift => lift_not_done(d),
+        Tried::StopLink => stop_not_done(d),
+        Tried::Begin => begin_not_done(d),
+        Tried::ResumeLink => resume_not_done(d),
+        Tried::RaiseLink => back(d, Motion::Raising, Motion::Held),
+        Tried::HomeLink => back(d, Motion::Homing, Motion::Unknown),
+        Tried::HandMoveLink => {
+            if d.state.machine.motion == Motion::Hand {
+                rest_after_hand(d);
+            }
+        }
+        Tried::UnlockLink | Tried::SetWorkZero | Tried::SetZZero => setting_not_done(d, tried),
+        Tried::Spindle => d.state.machine.spindle = Spindle::MayTurn,
+    }
+}
+
+fn back(d: &mut Draft, from: Motion, to: Motion) {
+    if d.state.machine.motion == from {
+        d.state.machine.motion = to;
+    }
+}
+
+fn hold_not_done(d: &mut Draft) {
+    if let Motion::HoldAsked(_) = d.state.machine.motion {
+        d.call(CallReason::Trouble);
+    }
+}
+
+/// Then at once.
+fn lift_not_done(d: &mut Draft) {
+    if d.state.machine.motion == Motion::LiftAsked {
+        at_once(d, HoldFor::Person);
+    }
+}
+
+fn stop_not_done(d: &mut Draft) {
+    if d.state.machine.motion == Motion::Stopping {
+        d.state.machine.motion = Motion::Unknown;
+        d.call(CallReason::Trouble);
+    }
+}
+
+/// Look again and start anew: the ready list is asked once more.
+fn begin_not_done(d: &mut Draft) {
+    let Some(AtStage::Cutting(Cutting { since: Since::Start, .. })) = d.state.at() else {
+        return;
+    };
+    d.state.machine.motion = Motion::Still;
+    d.unsign_ready();
+    d.go_prepare();
+    if d.state.presence == Presence::Nobody {
+        d.call(CallReason::OperationDone);
+    }
+}
+
+fn resume_not_done(d: &mut Draft) {
+    let Some(AtStage::Cutting(Cutting { since: Since::Resume(by), .. })) = d.state.at() else {
+        return;
+    };
+    let held = Held { by: *by, bit: BitAt::MaybeInCut, raise: Raise::Not, change: Change::None };
+    d.state.machine.motion = Motion::Held;
+    d.go(AtStage::Held(held));
+}
+
+/// A setting that was not taken counts for nothing. No program can have started on it: until the controller takes a
+/// setting, something is under way.
+fn setting_not_done(d: &mut Draft, tried: Tried) {
+    match d.state.at() {
+        Some(AtStage::Cutting(_)) => return,
+        // At a bit change only the Z zero is set.
+        Some(AtStage::Held(_)) if tried != Tried::SetZZero => return,
+        Some(_) | None => {}
+    }
+    if d.state.machine.motion == Motion::Hand {
+        rest_after_hand(d);
+    }
+    match tried {
+        Tried::UnlockLink => back(d, Motion::Still, Motion::Faulted),
+        Tried::SetWorkZero => d.state.machine.zero = WorkZero::Unconfirmed,
+        Tried::SetZZero => d.state.machine.z_zero = None,
+        Tried::Hold
+        | Tried::HoldAtLift
+        | Tried::StopLink
+        | Tried::Begin
+        | Tried::ResumeLink
+        | Tried::RaiseLink
+        | Tried::HomeLink
+        | Tried::HandMoveLink
+        | Tried::Spindle => {}
+    }
+    d.unsign_tooling();
+    d.review_ready();
+    if tried != Tried::SetZZero {
+        forget_shown_position(d);
+    }
+}
+
+/// What a machine without switches was shown did not reach its controller.
+fn forget_shown_position(d: &mut Draft) {
+    if d.state.machine.setup.homing == Homing::Unable {
+        d.lose_position();
+    }
+}
+
+/// Off and counted out; a late timer changes nothing.
+pub(super) fn run_down_due(d: &mut Draft) {
+    if d.state.machine.spindle == Spindle::RunningDown {
+        d.state.machine.spindle = Spindle::Off;
+    }
+}
+
+pub(super) fn presence(d: &mut Draft, presence: Presence) {
+    d.state.presence = presence;
+    mind_the_empty_room(d);
+}
+
+pub(super) fn away(d: &mut Draft, away: Away) {
+    d.state.machine.away = away;
+    mind_the_empty_room(d);
+}
+
+/// With nobody signed in at the machine a program runs on only where that is allowed; else it is held at the next
+/// lift and somebody is called. A ready list signed by somebody who left does not count.
+fn mind_the_empty_room(d: &mut Draft) {
+    if d.state.presence != Presence::Nobody {
+        return;
+    }
+    let Some(sheet) = &d.state.sheet else { return };
+    match sheet.at {
+        AtStage::Ready => d.unsign_ready(),
+        AtStage::Cutting(Cutting { chain, .. }) => {
+            let alone = may_run_alone(&d.state, chain.with(sheet.operation));
+            if d.state.machine.motion == Motion::Program && !alone {
+                lift(d);
+                d.call(CallReason::HeldFromAfar);
+            }
+        }
+        AtStage::Securing
+        | AtStage::Tooling
+        | AtStage::Held(_)
+        | AtStage::Stopped(_)
+        | AtStage::TakingOff
+        | AtStage::Checking { .. } => {}
+    }
+}
+
+/// A new check counts from now on; it ends the chain where it is worse.
+pub(super) fn findings(d: &mut Draft, findings: Findings) {
+    if let Some(sheet) = &mut d.state.sheet {
+        sheet.findings = findings;
+        if findings != Findings::Clear {
+            d.end_chain();
+        }
+    }
+}
+
+/// Nothing is known but what the journal says, and nothing is sent. A sheet that was being cut is stopped.
+pub(super) fn daemon_restarted(d: &mut Draft, setup: Setup) {
+    d.worsen_stop(StopCause::DaemonRestarted);
+    if d.stop_sheet(StopCause::DaemonRestarted).is_some() {
+        d.call(CallReason::Stopped);
+    }
+    d.lose_position();
+    d.state.presence = Presence::Nobody;
+    let known = &d.state.machine;
+    let (bit, unknown) = (known.bit, State::new(setup).machine);
+    d.state.machine = crate::floor::state::Machine { bit, ..unknown };
+}
+
+pub(super) fn store_failed(d: &mut Draft) {
+    d.state.machine.store = Store::Failed;
+    halt(d, StopCause::StoreFailed);
+    d.call(CallReason::Store);
+}

@@ -1,0 +1,129 @@
+//! Holds, stops and what follows them, told as stories.
+
+use super::life::{machine, then, why};
+use super::scenes::{
+    ROUTER, after, at_rest, cutting, cutting_then, fitted, held, helper, morning, owner, ready, stopped,
+};
+use crate::floor::happening::{Asked, BitAt, By, Happening};
+use crate::floor::outcome::Deed;
+use crate::floor::permit::{Class, Epoch};
+use crate::floor::refusal::Refusal;
+use crate::floor::state::{Motion, Position, Presence};
+use crate::floor::table::step;
+use chargehand_types::call::CallReason;
+use chargehand_types::checklist::ListKind;
+use chargehand_types::stage::{Decision, Stage};
+
+#[test]
+fn a_daemon_restart_stops_the_sheet() {
+    for path in [cutting(&[0, 0]), held(BitAt::Clear)] {
+        let outcome = then(&machine(&path), &Happening::DaemonRestarted(ROUTER));
+        assert_eq!(outcome.state.stage(), Some(Stage::Stopped));
+        assert_eq!(outcome.state.machine.position, Position::Unknown);
+        assert!(outcome.deeds.iter().all(|d| !d.needs_permit()));
+        let back = after(
+            outcome.state,
+            &[
+                Happening::LinkUp { position_kept: true },
+                Happening::StandsStill,
+                Happening::PresenceChanged(Presence::Owner),
+            ],
+        );
+        assert_eq!(back.machine.position, Position::Unknown, "kept, it says; nobody looked");
+        assert_eq!(why(&back, Asked::Decide(Decision::Restart)), Refusal::RedButtonFirst);
+        let restarted =
+            after(back, &[owner(Asked::RedButton { pressed: false }), owner(Asked::Decide(Decision::Restart))]);
+        assert_eq!(restarted.stage(), Some(Stage::Tooling));
+        assert_eq!(why(&restarted, Asked::CycleStart), Refusal::PositionUnknown);
+        let found = [
+            vec![owner(Asked::BitFree), owner(Asked::Home), Happening::Homed],
+            vec![owner(Asked::ConfirmZero), Happening::HandDone],
+            at_rest(),
+            fitted(0),
+            vec![owner(Asked::ListSigned(ListKind::Ready)), owner(Asked::CycleStart)],
+        ]
+        .concat();
+        assert_eq!(after(restarted, &found).stage(), Some(Stage::Cutting));
+    }
+}
+
+#[test]
+fn red_button_means_position_lost() {
+    let pressed = owner(Asked::RedButton { pressed: true });
+    let outcome = then(&machine(&stopped()), &pressed);
+    assert_eq!(outcome.deeds, [Deed::PositionLost]);
+    let helped = after(outcome.state, &[Happening::PresenceChanged(Presence::Helper)]);
+    let decide = helper(Asked::Decide(Decision::End));
+    assert_eq!(step(&helped, &decide, Epoch::default()).unwrap_err(), Refusal::OwnerDecides);
+}
+
+#[test]
+fn home_waits_until_the_bit_is_free() {
+    let path = [stopped(), vec![owner(Asked::RedButton { pressed: true })]].concat();
+    let state = machine(&path);
+    assert_eq!(why(&state, Asked::Home), Refusal::BitNotFree);
+    let free = after(state, &[owner(Asked::BitFree)]);
+    assert_eq!(then(&free, &owner(Asked::Home)).permit.map(|p| p.class()), Some(Class::Home));
+}
+
+#[test]
+fn a_held_search_for_home_starts_anew() {
+    let path = [&morning()[..5], &[owner(Asked::Hold), Happening::Homed]].concat();
+    let state = machine(&path);
+    assert_eq!(state.machine.motion, Motion::Stopping, "there is nothing to go on with");
+    let over = after(state, &[Happening::Stopped { position_kept: true }]);
+    assert_eq!(over.machine.position, Position::Unknown);
+    assert_eq!(why(&over, Asked::Home), Refusal::BitNotFree, "look again");
+}
+
+#[test]
+fn re_entry_is_for_later() {
+    let path = [stopped(), vec![owner(Asked::RedButton { pressed: false })]].concat();
+    assert_eq!(why(&machine(&path), Asked::Decide(Decision::ReEnter)), Refusal::ReEntryLater);
+}
+
+#[test]
+fn a_kept_fault_is_unlocked_by_the_owner() {
+    let path =
+        cutting_then(&[0], &[Happening::Fault { position_lost: false }, owner(Asked::RedButton { pressed: false })]);
+    let restart = then(&machine(&path), &owner(Asked::Decide(Decision::Restart)));
+    assert_eq!(restart.deeds[0], Deed::UnlockLink);
+    assert_eq!(restart.permit.map(|p| p.class()), Some(Class::Unlock));
+}
+
+#[test]
+fn raising_gives_the_motion_up() {
+    let path = [held(BitAt::MaybeInCut), vec![owner(Asked::Raise), Happening::Raised]].concat();
+    let state = machine(&path);
+    assert_eq!(why(&state, Asked::Resume), Refusal::RaisedAlready);
+    let outcome = then(&state, &owner(Asked::Stop));
+    assert_eq!(outcome.state.stage(), Some(Stage::Stopped));
+    assert!(!outcome.deeds.contains(&Deed::StopLink), "nothing is left to discard");
+}
+
+#[test]
+fn hold_from_afar_waits_for_a_lift() {
+    let state = machine(&cutting(&[0]));
+    let afar = |what| then(&state, &Happening::Act { by: By::Afar, what }).deeds;
+    assert_eq!(afar(Asked::Hold), [Deed::Call(CallReason::HeldFromAfar), Deed::HoldAtLift]);
+    assert_eq!(afar(Asked::Trouble), [Deed::Hold, Deed::Call(CallReason::Trouble)]);
+    assert_eq!(afar(Asked::Stop)[..2], [Deed::Call(CallReason::Stopped), Deed::StopLink]);
+    let here = Happening::Act { by: By::AtMachineNobody, what: Asked::Hold };
+    assert_eq!(then(&state, &here).deeds, [Deed::Hold]);
+}
+
+#[test]
+fn nothing_to_hold_is_harmless() {
+    let state = machine(&ready(&[0]));
+    for what in [Asked::Hold, Asked::HoldAtLift, Asked::Stop] {
+        let outcome = then(&state, &owner(what));
+        assert_eq!((outcome.state, outcome.deeds), (state.clone(), Vec::new()));
+    }
+}
+
+#[test]
+fn leaving_the_machine_holds_at_the_next_lift() {
+    let gone = then(&machine(&cutting(&[0])), &Happening::PresenceChanged(Presence::Nobody));
+    assert_eq!(gone.deeds[0], Deed::HoldAtLift);
+    assert_eq!(gone.state.machine.motion, Motion::LiftAsked);
+}

@@ -1,0 +1,13 @@
+//! Tests of the room as a whole: a scripted shift on a disk that crashes on demand, and on a real folder.
+//!
+//! May live here: the script, the crashing disk, the promises of the journal and the store. May not: product code.
+
+mod crash;
+mod disk;
+mod folding;
+mod killed;
+mod old;
+mod rescued;
+mod shift;
+mod store;
+mod torn;

@@ -1,0 +1,88 @@
+//! What is known of the sheet at hand when a step is shown.
+
+use super::{Expect, Only};
+use chargehand_types::quantity::{Length, Rpm, Seconds, Spot};
+use std::collections::BTreeSet;
+
+/// What is known of the sheet at hand. What is not known is told in general words.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Facts {
+    /// The card's title.
+    pub card: Option<String>,
+    /// The title of the operation's bit.
+    pub bit: Option<String>,
+    /// Its diameter.
+    pub bit_diameter: Option<Length>,
+    /// The sheet's nominal thickness.
+    pub thickness: Option<Length>,
+    /// The operation.
+    pub operation: Option<String>,
+    /// Every operation of the chain, in order.
+    pub chain: Vec<String>,
+    /// Minutes the chain takes.
+    pub minutes: Option<u32>,
+    /// The dial mark for the speed.
+    pub dial: Option<f64>,
+    /// The speed the program asks for.
+    pub rpm: Option<Rpm>,
+    /// The fastener's title.
+    pub fastener: Option<String>,
+    /// Where fasteners go.
+    pub places: Vec<Spot>,
+    /// How many were placed; none until then.
+    pub fasteners: Option<u32>,
+    /// Told by the card.
+    pub face: Option<String>,
+    /// Told by the card.
+    pub grain: Option<String>,
+    /// The mark on the waste board, in work coordinates.
+    pub mark: Option<Spot>,
+    /// Where the red button is.
+    pub button: Option<String>,
+    /// Who switches the spindle.
+    pub spindle: HandOn,
+    /// From "off" to standing still, in all.
+    pub run_down: Seconds,
+    /// What is left of it.
+    pub run_down_left: Seconds,
+    /// The name of each part, in order.
+    pub parts: Vec<String>,
+    /// Which are graded already.
+    pub graded: Vec<u32>,
+    /// What holds beside the spindle's kind, which is known from `spindle`.
+    pub holds: BTreeSet<Only>,
+}
+
+/// Who switches the spindle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum HandOn {
+    /// A person, at the router's own switch.
+    #[default]
+    Manual,
+    /// The controller.
+    Controlled,
+}
+
+impl Facts {
+    /// Whether a condition holds.
+    #[must_use]
+    pub fn hold(&self, only: Only) -> bool {
+        match only {
+            Only::ManualSpindle => self.spindle == HandOn::Manual,
+            Only::ControlledSpindle => self.spindle == HandOn::Controlled,
+            Only::BitChange | Only::FirstOperation | Only::Tabs | Only::Skin => self.holds.contains(&only),
+        }
+    }
+
+    /// The value a reading should have, in the unit of files.
+    #[must_use]
+    pub fn expected(&self, expect: Expect) -> Option<f64> {
+        match expect {
+            Expect::Thickness => self.thickness.map(Length::mm),
+            Expect::BitDiameter => self.bit_diameter.map(Length::mm),
+            Expect::Dial => self.dial,
+            Expect::Fasteners => self.fasteners.map(f64::from),
+            Expect::Number(number) => Some(number),
+        }
+    }
+}

@@ -1,0 +1,318 @@
+//! The form of `daemon.toml`, with the default of every key that may be left out.
+
+use super::machine::Corner;
+use crate::shop::text::Row;
+use chargehand_types::quantity::{Acceleration, Angle, Area, Feed, Length, Rpm, Seconds};
+use chargehand_types::stage::Role;
+use serde::de::{Error, SeqAccess, Visitor, value::SeqAccessDeserializer};
+use serde::{Deserialize, Deserializer};
+use std::fmt;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawConfig {
+    pub machine: RawMachine,
+    #[serde(default)]
+    pub stop: RawStop,
+    #[serde(default)]
+    pub waste_board: RawWasteBoard,
+    #[serde(default)]
+    pub shop: RawShop,
+    #[serde(default)]
+    pub people: Vec<RawWorker>,
+    #[serde(default)]
+    pub limits: RawLimits,
+    #[serde(default)]
+    pub store: RawStore,
+    #[serde(default)]
+    pub api: RawApi,
+    #[serde(default)]
+    pub practice: RawPractice,
+    #[serde(default)]
+    pub bench: RawBench,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawMachine {
+    pub name: String,
+    pub port: String,
+    #[serde(default = "usual_baud")]
+    pub baud: u32,
+    #[serde(default = "usual_profile")]
+    pub profile: String,
+    pub travel: RawTravel,
+    pub work_zero: Row<Length, 3>,
+    pub max_rate: Row<Feed, 3>,
+    pub acceleration: Row<Acceleration, 3>,
+    #[serde(default = "usual_deviation")]
+    pub corner_deviation: Length,
+    pub spindle: RawSpindle,
+    #[serde(default = "yes")]
+    pub can_home: bool,
+    #[serde(default = "usual_safe_z")]
+    pub safe_z: Length,
+    pub park: Option<Row<Length, 2>>,
+    #[serde(default)]
+    pub plate: RawPlate,
+    pub max_feed_tried: Option<Feed>,
+    pub red_button: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawTravel {
+    pub x: Row<Length, 2>,
+    pub y: Row<Length, 2>,
+    pub z: Row<Length, 2>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawSpindle {
+    pub kind: SpindleKind,
+    pub dial: Option<Vec<Row<f64, 2>>>,
+    pub least: Option<Rpm>,
+    pub most: Option<Rpm>,
+    #[serde(default = "usual_run_down")]
+    pub run_down_s: Seconds,
+}
+
+#[derive(Deserialize, PartialEq, Clone, Copy)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum SpindleKind {
+    Manual,
+    Controlled,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawPlate {
+    #[serde(default = "usual_plate")]
+    pub thickness: Length,
+    #[serde(default)]
+    pub spot: RawPlateSpot,
+}
+
+impl Default for RawPlate {
+    fn default() -> Self {
+        Self { thickness: usual_plate(), spot: RawPlateSpot::Proposed }
+    }
+}
+
+/// `"proposed"`, or `[x, y]`.
+#[derive(Default)]
+pub(super) enum RawPlateSpot {
+    #[default]
+    Proposed,
+    At(Row<Length, 2>),
+}
+
+impl<'de> Deserialize<'de> for RawPlateSpot {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        struct Either;
+        impl<'de> Visitor<'de> for Either {
+            type Value = RawPlateSpot;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("\"proposed\" or [x, y]")
+            }
+
+            fn visit_str<E: Error>(self, word: &str) -> Result<RawPlateSpot, E> {
+                match word {
+                    "proposed" => Ok(RawPlateSpot::Proposed),
+                    other => Err(E::unknown_variant(other, &["proposed"])),
+                }
+            }
+
+            fn visit_seq<A: SeqAccess<'de>>(self, list: A) -> Result<RawPlateSpot, A::Error> {
+                Row::deserialize(SeqAccessDeserializer::new(list)).map(RawPlateSpot::At)
+            }
+        }
+        d.deserialize_any(Either)
+    }
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawStop {
+    pub corner: Corner,
+    pub pins: Vec<Row<Length, 2>>,
+    pub mark: Option<Row<Length, 2>>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawWasteBoard {
+    pub material: Option<String>,
+    pub thickness: Option<Length>,
+    pub keep_out: Vec<RawRectangle>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawRectangle {
+    pub from: Row<Length, 2>,
+    pub to: Row<Length, 2>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawShop {
+    pub time_zone: Option<String>,
+    pub presence: Vec<RawPresence>,
+    pub earshot: Vec<RawWindow>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawPresence {
+    pub who: String,
+    pub days: Vec<RawDay>,
+    pub from: String,
+    pub to: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawWindow {
+    pub days: Vec<RawDay>,
+    pub from: String,
+    pub to: String,
+}
+
+#[derive(Deserialize, Clone, Copy, PartialEq)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum RawDay {
+    Mon,
+    Tue,
+    Wed,
+    Thu,
+    Fri,
+    Sat,
+    Sun,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawWorker {
+    pub name: String,
+    pub role: Role,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawLimits {
+    pub pass_depth_x_diameter: f64,
+    pub steep_ramp_deg: Angle,
+    pub tab_safety: f64,
+    pub tab_least: RawTabLeast,
+    pub smoulder_min: u32,
+    pub fastener_safety: f64,
+    pub ignore_thinner: Length,
+    pub small_piece: Area,
+}
+
+impl Default for RawLimits {
+    fn default() -> Self {
+        Self {
+            pass_depth_x_diameter: 2.0,
+            steep_ramp_deg: Angle::of(10.0),
+            tab_safety: 4.0,
+            tab_least: RawTabLeast::default(),
+            smoulder_min: 45,
+            fastener_safety: 4.0,
+            ignore_thinner: Length(100_000),
+            small_piece: Area::of(5.0),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawTabLeast {
+    pub height: Length,
+    pub width: Length,
+    pub number: u32,
+    pub gap: Length,
+}
+
+impl Default for RawTabLeast {
+    fn default() -> Self {
+        let mm = Length::whole_mm;
+        Self { height: mm(2), width: mm(4), number: 3, gap: mm(400) }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawStore {
+    pub path: String,
+}
+
+impl Default for RawStore {
+    fn default() -> Self {
+        Self { path: "store".to_owned() }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawApi {
+    pub socket: String,
+    pub terminal_uids: Option<Vec<u32>>,
+}
+
+impl Default for RawApi {
+    fn default() -> Self {
+        Self { socket: "chargehand.sock".to_owned(), terminal_uids: None }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawPractice {
+    pub rate: f64,
+    pub seed: u64,
+}
+
+impl Default for RawPractice {
+    fn default() -> Self {
+        Self { rate: 20.0, seed: 1 }
+    }
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawBench {
+    pub scripted_operator: bool,
+}
+
+const fn usual_baud() -> u32 {
+    115_200
+}
+
+fn usual_profile() -> String {
+    "acknowledged-window".to_owned()
+}
+
+const fn usual_deviation() -> Length {
+    Length(20_000)
+}
+
+const fn yes() -> bool {
+    true
+}
+
+const fn usual_safe_z() -> Length {
+    Length::whole_mm(10)
+}
+
+const fn usual_plate() -> Length {
+    Length::whole_mm(15)
+}
+
+/// Long for a small router, since a short one would let hands in too early. Common practice, no source.
+fn usual_run_down() -> Seconds {
+    Seconds::of(15.0)
+}

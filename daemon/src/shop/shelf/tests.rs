@@ -1,0 +1,100 @@
+use super::*;
+use crate::shop::fault::told;
+
+const SHIPPED: &str = include_str!("../../../../config/daemon.toml");
+
+fn shop() -> Shop {
+    read(&Folder::with(Page::new("daemon.toml", SHIPPED))).map_err(|f| told(&f)).unwrap()
+}
+
+#[test]
+fn shipped_files_make_a_shop() {
+    let shop = shop();
+    assert!(shop.stores.bits.contains_key("c635"));
+    assert!(shop.stores.materials.contains_key("softwood-plywood"));
+    assert!(shop.stores.fasteners.contains_key("screw-4x30"));
+    assert_eq!(shop.checklists.title(ListKind::Ready), "Ready for cycle start");
+}
+
+/// A key that is commented out in the shipped file, taken in, changes nothing: what is shown is the default.
+#[test]
+fn shown_defaults_are_the_defaults() {
+    let shown: String = SHIPPED
+        .lines()
+        .map(|line| match line.strip_prefix("# ") {
+            Some(key) if is_key(key) && !is_example(key) => format!("{key}\n"),
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    assert!(shown.contains("\nbaud = 115200"), "{shown}");
+    assert!(shown.contains("\nfastener_safety = 4.0"), "{shown}");
+    assert_eq!(config::read("d", &shown).map_err(|f| told(&f)).unwrap(), config::read("d", SHIPPED).unwrap());
+}
+
+/// A key and its value, not a sentence.
+fn is_key(line: &str) -> bool {
+    let name = |n: &str| !n.is_empty() && n.chars().all(|c| c.is_ascii_lowercase() || c == '_');
+    line.split_once(" = ").is_some_and(|(key, _)| name(key))
+}
+
+/// Keys shown as an example, whose default is that there is none.
+fn is_example(key: &str) -> bool {
+    let examples = ["spindle", "max_feed_tried", "keep_out", "days", "from", "to", "name", "role", "terminal_uids"];
+    examples.iter().any(|e| key.starts_with(&format!("{e} =")))
+}
+
+#[test]
+fn examples_in_comments_read_too() {
+    let shown: String = SHIPPED
+        .lines()
+        .map(|line| match line.strip_prefix("# ") {
+            Some(key) if key.starts_with("[[") || (is_key(key) && !key.starts_with("spindle")) => {
+                format!("{key}\n")
+            }
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    let config = config::read("d", &shown).map_err(|f| told(&f)).unwrap();
+    assert_eq!(config.hours.earshot.len(), 1);
+    assert_eq!(config.people.len(), 1);
+    assert_eq!(config.waste_board.keep_out.len(), 1);
+}
+
+#[test]
+fn faults_of_every_file_are_told() {
+    let mut folder = Folder::with(Page::new("daemon.toml", SHIPPED.replace("\"mdf\"", "\"mfd\"")));
+    folder.fasteners = Some(Page::new("fasteners.toml", "[fastner.a]\n"));
+    folder.checklists.insert("secring".to_owned(), Page::new("checklists/secring.toml", ""));
+    folder.checklists.insert("checking".to_owned(), Page::new("checklists/checking.toml", "title = 1\n"));
+    let faults = read(&folder).unwrap_err();
+    let all: Vec<String> =
+        faults.iter().map(|f| format!("{}: {} {}", f.file, f.key, f.nearest.as_deref().unwrap_or("-"))).collect();
+    assert_eq!(
+        all,
+        [
+            "fasteners.toml: fastner fastener",
+            "checklists/secring.toml:  securing",
+            "checklists/checking.toml: title -",
+            "daemon.toml: waste_board.material mdf",
+        ]
+    );
+}
+
+#[test]
+fn controllers_are_found_by_name() {
+    assert_eq!(shop().controller.file, "controllers/acknowledged-window.toml");
+    let text = SHIPPED.replace("# profile = \"acknowledged-window\"", "profile = \"acknowledged-windw\"");
+    let faults = read(&Folder::with(Page::new("daemon.toml", text.clone()))).unwrap_err();
+    assert_eq!(faults[0].key, "machine.profile");
+    assert_eq!(faults[0].nearest.as_deref(), Some("acknowledged-window"));
+    let mut folder = Folder::with(Page::new("daemon.toml", text));
+    folder.controllers.insert("acknowledged-windw".to_owned(), Page::new("own.toml", ""));
+    assert_eq!(read(&folder).unwrap().controller.file, "own.toml");
+}
+
+#[test]
+fn own_files_win_over_defaults() {
+    let mut folder = Folder::with(Page::new("daemon.toml", SHIPPED.replace("material = \"mdf\"", "")));
+    folder.materials = Some(Page::new("materials.toml", ""));
+    assert!(read(&folder).unwrap().stores.materials.is_empty());
+}

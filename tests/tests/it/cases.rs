@@ -1,0 +1,242 @@
+//! Every card of `cases/` against what is known of it: findings, extents, lengths, seconds.
+//!
+//! The truths were computed apart from this program (a reader of their own, exact arcs, a linear program for the
+//! speeds at the joints and quadrature for the times). `CHARGEHAND_CASES` may name another folder of cases.
+
+use chargehand_daemon::findings::{Bench, Case, Judged, check};
+use chargehand_daemon::shop::{card, config, profile, stores};
+use chargehand_types::card::{Card, Stores};
+use chargehand_types::check::{Extents, OperationReport};
+use chargehand_types::finding::{Code, Finding};
+use chargehand_types::quantity::{Length, Metres};
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// What is judged without a map of the sheet; the others come with that map.
+const JUDGED: [Code; 14] = [
+    Code::Unreadable,
+    Code::LooseArc,
+    Code::NotForThisController,
+    Code::OutsideTravel,
+    Code::OutsideSheet,
+    Code::BedBite,
+    Code::SpindleOff,
+    Code::NoFeed,
+    Code::ChipLoadLow,
+    Code::ChipLoadHigh,
+    Code::WrongBit,
+    Code::BitDue,
+    Code::SuspectUnits,
+    Code::NoEnd,
+];
+/// Times may differ from the truth by this share.
+const TIME_SHARE: f64 = 0.002;
+/// Extents and lengths are told exactly or in steps of a micrometre.
+const LENGTH_MM: f64 = 0.001;
+
+#[allow(clippy::disallowed_methods, reason = "a test reads its own cases")]
+fn read(path: &Path) -> Vec<u8> {
+    std::fs::read(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
+}
+
+fn text(path: &Path) -> String {
+    String::from_utf8(read(path)).unwrap()
+}
+
+#[allow(clippy::disallowed_methods, reason = "another folder may be named by hand")]
+fn folder() -> PathBuf {
+    std::env::var_os("CHARGEHAND_CASES")
+        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("cases"), PathBuf::from)
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let mut names: Vec<String> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter_map(|path| Some(path.file_name()?.to_str()?.to_owned()))
+        .filter(|name| folder.join(name).join(format!("{name}.card.toml")).exists())
+        .collect();
+    names.sort();
+    assert!(!names.is_empty(), "no case in {}", folder.display());
+    names
+}
+
+struct Shop {
+    stores: Stores,
+    bench: Bench,
+}
+
+fn shop(folder: &Path) -> Shop {
+    let file = |name: &str| (name.to_owned(), text(&folder.join(name)));
+    let (bits, materials, fasteners, daemon) =
+        (file("bits.toml"), file("materials.toml"), file("fasteners.toml"), file("daemon.toml"));
+    let config = config::read(&daemon.0, &daemon.1).unwrap();
+    let profile = profile::profile("acknowledged-window", profile::ACKNOWLEDGED_WINDOW).unwrap();
+    Shop {
+        stores: Stores {
+            bits: stores::bits(&bits.0, &bits.1).unwrap(),
+            materials: stores::materials(&materials.0, &materials.1).unwrap(),
+            fasteners: stores::fasteners(&fasteners.0, &fasteners.1).unwrap(),
+        },
+        bench: Bench::of(&config.machine, &config.limits, &profile.keys),
+    }
+}
+
+struct Known {
+    card: Card,
+    programs: BTreeMap<String, Vec<u8>>,
+    truth: Value,
+}
+
+fn known(folder: &Path, name: &str, shop: &Shop) -> Known {
+    let of = folder.join(name);
+    let file = format!("{name}.card.toml");
+    let card = card::read(&file, &text(&of.join(&file)), &shop.stores).unwrap();
+    let program = |o: &chargehand_types::card::Operation| (o.program.clone(), read(&of.join(&o.program)));
+    Known {
+        programs: card.operations.iter().map(program).collect(),
+        card,
+        truth: serde_json::from_slice(&read(&of.join("truth.json"))).unwrap(),
+    }
+}
+
+fn judge(known: &Known, shop: &Shop) -> Judged {
+    let given = &known.truth["given"];
+    let bit_used: BTreeMap<String, Metres> = given["bit_used_m"]
+        .as_object()
+        .unwrap()
+        .iter()
+        .map(|(key, used)| (key.clone(), Metres::of(used.as_f64().unwrap())))
+        .collect();
+    let case = Case {
+        card: &known.card,
+        programs: &known.programs,
+        stores: &shop.stores,
+        bench: &shop.bench,
+        thickness: Some(Length::from_mm(given["measured_thickness"].as_f64().unwrap()).unwrap()),
+        bit_used: &bit_used,
+    };
+    check(&case).unwrap()
+}
+
+/// What does not agree, one sentence each.
+type Wrong = Vec<String>;
+
+fn code_of(told: &Value) -> Code {
+    serde_json::from_value(told["code"].clone()).unwrap()
+}
+
+fn answers(found: &Finding, expected: &Value) -> bool {
+    let [first, last] = [&expected["lines"][0], &expected["lines"][1]].map(|l| l.as_u64().unwrap());
+    let inside = found.line.is_some_and(|line| (first..=last).contains(&u64::from(line)));
+    let near = match (found.measured, expected["measured"].as_f64()) {
+        (Some(measured), Some(known)) => (measured - known).abs() <= known.abs() * 1.0e-3 + 1.0e-4,
+        (_, None) => true,
+        (None, Some(_)) => false,
+    };
+    found.code == code_of(expected)
+        && found.operation.as_deref() == expected["operation"].as_str()
+        && inside
+        && near
+        && found.limit == expected["limit"].as_f64().or(found.limit)
+}
+
+fn tolerates(tolerated: &Value, found: &Finding) -> bool {
+    let code = tolerated["code"].as_str().unwrap();
+    let same_code = code == "*" || code == found.code.to_string();
+    let operation = tolerated["operation"].as_str();
+    same_code && (operation.is_none() || operation == found.operation.as_deref())
+}
+
+fn compare_findings(name: &str, known: &Known, judged: &Judged, wrong: &mut Wrong) {
+    let expected: Vec<&Value> = known.truth["findings"].as_array().unwrap().iter().collect();
+    let tolerated = known.truth["tolerated"].as_array().unwrap();
+    for told in expected.iter().filter(|told| JUDGED.contains(&code_of(told))) {
+        let hit = judged.report.findings.iter().find(|f| answers(f, told));
+        let at = format!("{} {} line {}", told["code"], told["operation"], told["line"]);
+        match hit {
+            Some(f) => println!("{name:22} {at:52} line {:?} of {:?}, {} x", f.line, f.lines, f.count),
+            None => wrong.push(format!("{name}: not found: {at} measured {}", told["measured"])),
+        }
+    }
+    for found in &judged.report.findings {
+        let wanted = expected.iter().any(|told| answers(found, told));
+        let spared = tolerated.iter().any(|t| tolerates(t, found));
+        if !wanted && !spared {
+            wrong.push(format!("{name}: false alarm: {found:?}"));
+        }
+    }
+}
+
+fn apart(ours: &Extents, truth: &Value) -> f64 {
+    [("x", ours.x), ("y", ours.y), ("z", ours.z)]
+        .into_iter()
+        .map(|(axis, found)| match (found, truth[axis].as_array()) {
+            (Some(found), Some(known)) => {
+                found.iter().zip(known).map(|(f, k)| (f.mm() - k.as_f64().unwrap()).abs()).fold(0.0, f64::max)
+            }
+            (None, None) => 0.0,
+            _ => f64::INFINITY,
+        })
+        .fold(0.0, f64::max)
+}
+
+fn compare_operation(name: &str, ours: &OperationReport, truth: &Value, wrong: &mut Wrong) {
+    let at = format!("{name} {}", ours.name);
+    let mut ask = |what: &str, off: f64, allowed: f64| {
+        if off.is_nan() || off > allowed {
+            wrong.push(format!("{at}: {what} is off by {off} (allowed {allowed})"));
+        }
+    };
+    ask("lines", (f64::from(ours.lines) - truth["lines"].as_f64().unwrap()).abs(), 0.0);
+    if truth["extents_all"].is_null() {
+        println!("{at:36} cannot be read");
+        return;
+    }
+    let motions = |kind: &str| truth["motions"][kind].as_u64().unwrap();
+    if motions("cycle_holes") == 0 {
+        let blocks = ["rapid", "linear", "arc_cw", "arc_ccw"].map(motions).iter().sum::<u64>();
+        ask("number of moves", blocks.abs_diff(ours.moves) as f64, 0.0);
+    }
+    let (all, cut) = (apart(&ours.extents, &truth["extents_all"]), apart(&ours.cut_extents, &truth["extents_cut"]));
+    ask("extents", all, LENGTH_MM);
+    ask("cut extents", cut, LENGTH_MM);
+    let metres = |key: &str, ours: Metres| (ours.value() - truth[key].as_f64().unwrap()).abs();
+    let lengths = [metres("cut_length_m", ours.cut_m), metres("rapid_length_m", ours.rapid_m)];
+    let long = 1.0e-5 * ours.cut_m.value();
+    ask("cut length", lengths[0], LENGTH_MM / 1000.0 + long);
+    ask("rapid length", lengths[1], LENGTH_MM / 1000.0);
+    let known = truth["time"]["total_s"].as_f64();
+    let share = known.map(|known| ours.seconds.value() / known - 1.0);
+    if let Some(share) = share {
+        ask("time", share.abs(), TIME_SHARE);
+    }
+    println!(
+        "{at:36} {:>9.3} s {:>9} s {:>+8.4} % | cut {:>10.6} m off {:.6} | rapid {:>9.6} m off {:.6} | extents off {all:.4} {cut:.4} mm",
+        ours.seconds.value(),
+        known.map_or("-".to_owned(), |k| format!("{k:.3}")),
+        share.unwrap_or_default() * 100.0,
+        ours.cut_m.value(),
+        lengths[0],
+        ours.rapid_m.value(),
+        lengths[1],
+    );
+}
+
+#[test]
+fn every_card_is_judged_as_known() {
+    let folder = folder();
+    let shop = shop(&folder);
+    let mut wrong = Wrong::new();
+    for name in names(&folder) {
+        let known = known(&folder, &name, &shop);
+        let judged = judge(&known, &shop);
+        compare_findings(&name, &known, &judged, &mut wrong);
+        for truth in known.truth["operations"].as_array().unwrap() {
+            let ours = judged.report.operations.iter().find(|o| truth["name"] == o.name.as_str()).unwrap();
+            compare_operation(&name, ours, truth, &mut wrong);
+        }
+    }
+    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}

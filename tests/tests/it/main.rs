@@ -1,0 +1,5 @@
+//! Whole-program tests.
+
+mod cases;
+mod house;
+mod time_step;
