@@ -98,3 +98,32 @@ fn own_files_win_over_defaults() {
     folder.materials = Some(Page::new("materials.toml", ""));
     assert!(read(&folder).unwrap().stores.materials.is_empty());
 }
+
+proptest::proptest! {
+    #![proptest_config(proptest::test_runner::Config::with_cases(40))]
+
+    /// Whatever stands in a file: a value or faults, each with a place that can be shown.
+    #[test]
+    fn garbled_files_are_told(
+        at in 0_usize..4000,
+        cut in 0_usize..40,
+        put in "[\\PC\n\\[\\]={}\"'.,0-9-]{0,12}",
+    ) {
+        let lists = SHIPPED.to_owned() + include_str!("../../../../config/checklists/tooling.toml");
+        for text in [SHIPPED, BITS, MATERIALS, FASTENERS, lists.as_str()] {
+            let letters: Vec<char> = text.chars().collect();
+            let at = at.min(letters.len());
+            let rest = (at + cut).min(letters.len());
+            let garbled: String =
+                letters[..at].iter().chain(put.chars().collect::<Vec<_>>().iter()).chain(&letters[rest..]).collect();
+            let page = || Some(Page::new("f.toml", garbled.clone()));
+            let mut folder = Folder::with(Page::new("daemon.toml", garbled.clone()));
+            (folder.bits, folder.materials, folder.fasteners) = (page(), page(), page());
+            folder.checklists.insert("tooling".to_owned(), Page::new("tooling.toml", garbled.clone()));
+            for fault in read(&folder).err().unwrap_or_default() {
+                proptest::prop_assert!(fault.line >= 1 && fault.column >= 1);
+                proptest::prop_assert!(fault.to_string().contains(&fault.file));
+            }
+        }
+    }
+}
