@@ -1,4 +1,6 @@
 //! x
 use std::path::PathBuf;
 /// x
-pub fn daemon_program() -> PathBuf { PathBuf::from("chargehand-daemon") }
+pub fn daemon_program() -> PathBuf {
+    PathBuf::from("chargehand-daemon")
+}

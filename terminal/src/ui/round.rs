@@ -73,12 +73,7 @@ impl Signals {
     }
 }
 
-async fn rounds(
-    mut terminal: DefaultTerminal,
-    api: Api,
-    settings: Settings,
-    end: &mut Signals,
-) -> io::Result<String> {
+async fn rounds(mut terminal: DefaultTerminal, api: Api, settings: Settings, end: &mut Signals) -> io::Result<String> {
     let (sender, mut inputs) = mpsc::channel(INPUTS_AT_MOST);
     let listening = tokio::spawn(listen(api.clone(), sender.clone()));
     let mut keys = EventStream::new();

@@ -2,4 +2,5 @@
 
 mod cases;
 mod house;
+mod shipped;
 mod time_step;
