@@ -253,7 +253,9 @@ impl Api {
     }
 
     async fn get<T: DeserializeOwned>(&self, path: &str) -> Result<T, ClientFault> {
-        read(&self.place, self.request(Method::GET, path).timeout(PATIENCE).send().await).await
+        // what may be done is told as it is for this terminal, so that questions carry the token too
+        let builder = self.request(Method::GET, path).timeout(PATIENCE);
+        read(&self.place, self.with_token(builder).send().await).await
     }
 
     async fn post<B: Serialize, T: DeserializeOwned>(
