@@ -253,9 +253,9 @@ impl Api {
     }
 
     async fn get<T: DeserializeOwned>(&self, path: &str) -> Result<T, ClientFault> {
-        // what may be done is told as it is for this terminal, so that questions carry the token too
-        let builder = self.request(Method::GET, path).timeout(PATIENCE);
-        read(&self.place, self.with_token(builder).send().await).await
+        // what may be done depends on who asks: a look carries the token as an act does
+        let builder = self.with_token(self.request(Method::GET, path)).timeout(PATIENCE);
+        read(&self.place, builder.send().await).await
     }
 
     async fn post<B: Serialize, T: DeserializeOwned>(
