@@ -72,9 +72,10 @@ fn hold(model: &mut Model, intents: &mut Vec<Intent>) {
     }
     match &model.link {
         Link::Up => model.say("Hold is asked for.", Tone::Said),
-        Link::Opening | Link::Lost { .. } => {
-            model.say("Hold is tried, but the daemon is not heard: trust the red button, not this key.", Tone::Refused)
-        }
+        Link::Opening | Link::Lost { .. } => model.say(
+            "Hold is tried, but the daemon is not heard: trust the red button, not this key.",
+            Tone::Refused,
+        ),
     }
     model.ask(Act::Hold, None, intents);
 }
@@ -193,9 +194,7 @@ fn take_row(model: &mut Model, intents: &mut Vec<Intent>) {
     let Some(now) = model.standing() else { return };
     let (seen, taken) = (now.version, now.sheet.as_ref().map(|s| s.id.clone()));
     match taken {
-        Some(on) => {
-            model.say(format!("Sheet {on} is on the machine. Finish it, set it aside or end it first."), Tone::Refused)
-        }
+        Some(on) => model.say(format!("Sheet {on} is on the machine. Finish it, set it aside or end it first."), Tone::Refused),
         None => {
             model.screen = Screen::Now;
             model.ask(Act::TakeSheet { sheet: Some(sheet) }, Some(seen), intents);
@@ -261,7 +260,13 @@ fn reason_of(c: char) -> Option<Reason> {
 }
 
 fn name(model: &mut Model, typed: String, press: Press, intents: &mut Vec<Intent>) {
-    match edit(typed, press) {
+    let known = match press {
+        Press::Char(c) if typed.is_empty() => c.to_digit(10).and_then(|d| usize::try_from(d).ok()),
+        _ => None,
+    };
+    let known = known.and_then(|d| model.names.get(d.checked_sub(1)?).cloned());
+    let edited = known.map_or_else(|| edit(typed, press), Edited::Done);
+    match edited {
         Edited::Still(typed) => model.dialog = Some(Dialog::Name { typed }),
         Edited::Done(who) => {
             model.dialog = None;
@@ -297,9 +302,13 @@ fn edit(mut typed: String, press: Press) -> Edited {
         Press::Enter if typed.trim().is_empty() => Edited::Given,
         Press::Enter => Edited::Done(typed.trim().to_owned()),
         Press::Escape => Edited::Given,
-        Press::Left | Press::Right | Press::Up | Press::Down | Press::PageUp | Press::PageDown | Press::Leave => {
-            Edited::Still(typed)
-        }
+        Press::Left
+        | Press::Right
+        | Press::Up
+        | Press::Down
+        | Press::PageUp
+        | Press::PageDown
+        | Press::Leave => Edited::Still(typed),
     }
 }
 

@@ -1,5 +1,5 @@
 //! The screens as pictures, and what the keys do.
 
 mod keys;
-mod picture;
 mod pictures;
+mod picture;

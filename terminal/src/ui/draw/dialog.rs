@@ -23,8 +23,12 @@ pub fn draw(model: &Model, dialog: &Dialog, area: Rect, buf: &mut Buffer) {
     let title = write(model, dialog, &mut page);
     page.keep(usize::from(area.height.saturating_sub(2)));
     let high = u16::try_from(page.height()).unwrap_or(u16::MAX).saturating_add(2).min(area.height);
-    let frame =
-        Rect { x: area.x + (area.width - wide) / 2, y: area.y + (area.height - high) / 2, width: wide, height: high };
+    let frame = Rect {
+        x: area.x + (area.width - wide) / 2,
+        y: area.y + (area.height - high) / 2,
+        width: wide,
+        height: high,
+    };
     Clear.render(frame, buf);
     let plain = style(Meaning::Plain, model.settings.colours);
     let border = match model.settings.symbols {
@@ -60,9 +64,12 @@ fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> &'static str {
         }
         Dialog::Name { typed } => {
             page.text("Who stands at the machine?", Meaning::Strong);
+            for (i, name) in model.names.iter().enumerate() {
+                page.hanging(&format!("{}  ", i + 1), name, Meaning::Needed, Meaning::Plain);
+            }
             page.row(vec![("Your name: ".to_owned(), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
             page.gap();
-            page.text("Then Enter. The space bar holds even here: type _ for a space.", Meaning::Faint);
+            page.text("Type it, then Enter. The space bar holds even here: type _ for a space.", Meaning::Faint);
             page.text("Enter without a name closes this.", Meaning::Faint);
             "Sign in"
         }

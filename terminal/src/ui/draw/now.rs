@@ -147,7 +147,11 @@ fn cutting(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
     page.gap();
     match left(model, now) {
         Some(left) => {
-            let said = format!("{} left of {}.", capital(&words::about(left)), words::span(operation.predicted));
+            let said = format!(
+                "{} left of {}.",
+                capital(&words::about(left)),
+                words::span(operation.predicted)
+            );
             page.text(&said, Meaning::Plain);
             bar(operation, left, page);
             page.text(&next_needed(operation, left), Meaning::Plain);
@@ -267,8 +271,11 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
         )
         | None => None,
     };
-    let bit =
-        if model.is_old() { None } else { model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at) };
+    let bit = if model.is_old() {
+        None
+    } else {
+        model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at)
+    };
     map::draw(drawing, &Shown { done: &done, bit, places }, room, buf, model.settings);
 }
 
@@ -278,7 +285,7 @@ fn done(model: &Model, sheet: &SheetNow, names: &[String], path: &CutPath) -> f6
     if name.is_some_and(|n| sheet.done.contains(n)) {
         return 1.0;
     }
-    let Some(operation) = sheet.operation.as_ref().filter(|o| o.index == path.operation) else { return 0.0 };
+    let Some(operation) = sheet.operation.as_ref().filter(|o| name == Some(&o.name)) else { return 0.0 };
     let running = match sheet.stage {
         Stage::Cutting | Stage::Held | Stage::Stopped => true,
         Stage::Queued | Stage::Securing | Stage::Tooling | Stage::Ready => false,

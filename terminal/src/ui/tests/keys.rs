@@ -23,15 +23,17 @@ fn press(model: &mut Model, press: Press, clock: u64) -> Vec<Intent> {
 fn acts(intents: &[Intent]) -> Vec<Act> {
     let act = |i: &Intent| match i {
         Intent::Act(act, _) => Some(act.clone()),
-        Intent::LookNow | Intent::LookSheets | Intent::LookCard(_) | Intent::LookSheet(..) | Intent::Leave(_) => None,
+        Intent::LookNow | Intent::LookSheets | Intent::LookNames | Intent::LookCard(_) | Intent::LookSheet(..) | Intent::Leave(_) => None,
     };
     intents.iter().filter_map(act).collect()
 }
 
 /// Types a text and answers with every act asked for.
 fn typed(model: &mut Model, keys: &str, clock: u64) -> Vec<Act> {
-    let intents: Vec<Intent> =
-        keys.chars().flat_map(|c| press(model, if c == '\n' { Press::Enter } else { Press::Char(c) }, clock)).collect();
+    let intents: Vec<Intent> = keys
+        .chars()
+        .flat_map(|c| press(model, if c == '\n' { Press::Enter } else { Press::Char(c) }, clock))
+        .collect();
     acts(&intents)
 }
 
@@ -200,6 +202,13 @@ fn a_name_is_typed_as_it_is_written() {
 }
 
 #[test]
+fn a_known_name_is_one_digit() {
+    let mut model = shown(samples::lost_position());
+    let _ = model.take(Input::Known(vec!["Ada".into(), "Bo".into(), "Ada".into()]), 2_500);
+    assert_eq!(typed(&mut model, "12", 3_000), [Act::SignIn { who: "Bo".into() }]);
+}
+
+#[test]
 fn nobody_signs_in_while_it_cuts() {
     let mut now = samples::cutting();
     now.actions.insert(0, samples::offer(chargehand_types::now::OfferedAct::SignIn, "Sign in."));
@@ -242,7 +251,10 @@ fn run_down_is_waited_for() {
     let mut model = shown(samples::run_down());
     assert_eq!(typed(&mut model, "\n", 3_000), []);
     assert!(model.said.as_ref().unwrap().0.contains("Wait for the count"));
-    assert_eq!(typed(&mut model, "\n", 9_500), [Act::Answer { step: "still".into(), answer: StepAnswer::Still }]);
+    assert_eq!(
+        typed(&mut model, "\n", 9_500),
+        [Act::Answer { step: "still".into(), answer: StepAnswer::Still }]
+    );
 }
 
 #[test]
