@@ -228,7 +228,7 @@ impl Bench {
 }
 
 fn program(lines: usize) -> String {
-    let body: String = (0..lines).map(|i| format!("G1 X{}.{} Y{}\n", i % 9, i % 10, (i * 7) % 6)).collect();
+    let body: String = (0..lines).map(|i| format!("G1 X0.{} Y0.{}\n", i % 9, (i * 7) % 6)).collect();
     format!("G21 G90 G17\nG0 Z-5\nG1 X0 F6000\n{body}G0 Z-1\nM30\n")
 }
 
@@ -243,6 +243,18 @@ fn two_thousand_short_lines_arrive() {
     assert!(tally.fullest <= 127, "{}", tally.fullest);
     assert_eq!(tally.motions, 2_000 + 3);
     assert!(b.line.most_below() <= 48 * 20, "{}", b.line.most_below());
+}
+
+#[test]
+fn a_hold_in_mid_program_holds_and_goes_on() {
+    let mut b = Bench::homed(Vec::new(), Habits::default());
+    b.cut(&program(100), |r| matches!(r, Report::Reached(at) if at.done > Some(20)));
+    b.line.command(Command::Hold);
+    b.until(|r| matches!(r, Report::Held { asked: true, .. }));
+    assert!(b.simulator.seen().tally.motions < 100 + 3);
+    b.line.command(Command::Resume(b.permit(Class::Resume)));
+    b.until(|r| matches!(r, Report::Finished(_)));
+    assert_eq!(b.simulator.seen().tally.motions, 100 + 3);
 }
 
 #[test]
