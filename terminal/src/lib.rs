@@ -1,1 +1,13 @@
-//! x
+//! Chargehand's terminal at the machine and its command line.
+//!
+//! Both talk to the daemon over its API like anybody else and know it only by `chargehand-types`; nothing here
+//! decides what may move. The order of the rooms: [`outside`] (environment, clock, files), [`client`] (the API),
+//! [`walker`] (an operator played by rule), [`words`] (how figures are said), [`ui`] (the screens), [`demo`] (the practice shop), [`cli`] (the verbs).
+
+pub mod cli;
+pub mod client;
+pub mod demo;
+pub mod outside;
+pub mod ui;
+pub mod words;
+pub mod walker;

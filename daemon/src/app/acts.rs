@@ -10,6 +10,7 @@ use crate::floor::{Asked, By, Happening, Presence};
 use chargehand_types::SCHEMA;
 use chargehand_types::act::{Act, ActAnswer, ActRequest, Axis, HAND_STEPS_MM};
 use chargehand_types::call::CallReason;
+use chargehand_types::card::ZZero;
 use chargehand_types::checklist::{Ask, ListKind, StepAnswer};
 use chargehand_types::event::{Actor, What};
 use chargehand_types::finding::Severity;
@@ -27,6 +28,9 @@ impl Said {
         Self(text.into())
     }
 }
+
+/// A bit this far down counts as below the face of a sheet.
+const BELOW_FACE: Length = Length(-50_000);
 
 type Done = Result<Said, Problem>;
 
@@ -135,9 +139,28 @@ impl Foreman {
             Act::Home => (Asked::Home, "It is finding home. Keep clear."),
             Act::ConfirmZero => (Asked::ConfirmZero, "The work zero is set and confirmed."),
         };
+        if matches!(act, Act::CycleStart) {
+            self.bit_above_face()?;
+        }
         let also = if matches!(act, Act::ConfirmZero) { vec![What::ZeroConfirmed] } else { Vec::new() };
         self.happen(asked(said.0), source.clone(), also).await?;
         Ok(Said::of(said.1))
+    }
+
+    /// A program may begin with a sideways rapid: the bit must not stand in the wood when it does.
+    fn bit_above_face(&self) -> Result<(), Problem> {
+        if self.bit_below_face() {
+            let text = "The bit stands below the sheet's face. Raise it by hand first, or touch the zero anew.";
+            return Err(Problem::new(ProblemKind::StartCondition, text));
+        }
+        Ok(())
+    }
+
+    /// Whether the bit stands below the face of a sheet whose Z zero is its top.
+    pub(in crate::app) fn bit_below_face(&self) -> bool {
+        let Some(work) = &self.work else { return false };
+        let z = self.controller.and_then(|c| c.work).map(|p| p.z);
+        work.judged.card.sheet.z_zero == ZZero::Top && z.is_some_and(|z| z < BELOW_FACE)
     }
 
     async fn sign_in(&mut self, by: By, who: &chargehand_types::id::Person, source: &Source) -> Done {

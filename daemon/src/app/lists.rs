@@ -179,8 +179,14 @@ impl Foreman {
             step,
             number: u32::try_from(list.at + 1).unwrap_or(u32::MAX),
             of: u32::try_from(list.items.len()).unwrap_or(u32::MAX),
-            note: list.note.clone(),
+            note: list.note.clone().or_else(|| self.in_the_wood(list.kind)),
         })
+    }
+
+    /// After a stop in the cut the bit stands in the wood: said before anybody touches a zero there.
+    fn in_the_wood(&self, list: ListKind) -> Option<String> {
+        let below = list == ListKind::Tooling && self.bit_below_face();
+        below.then(|| "The bit stands below the sheet's face. Move it up before you touch the zero.".to_owned())
     }
 
     /// An answer to the step asked now.

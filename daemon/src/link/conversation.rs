@@ -56,6 +56,8 @@ pub struct Link {
     last_answer: Tick,
     ready_since_answer: bool,
     hold_told: bool,
+    /// A resume was sent then; reports of holding may still be on their way.
+    leaving_hold: Option<Tick>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -138,6 +140,7 @@ impl Link {
             last_answer: Tick(0),
             ready_since_answer: false,
             hold_told: false,
+            leaving_hold: None,
         }
     }
 
@@ -368,7 +371,7 @@ impl Link {
             _ => {}
         }
         if self.stretch.is_some() {
-            self.follow_stretch(word);
+            self.follow_stretch(now, word);
         }
     }
 
@@ -392,7 +395,12 @@ impl Link {
         }
     }
 
-    fn follow_stretch(&mut self, word: StateWord) {
+    fn follow_stretch(&mut self, now: Tick, word: StateWord) {
+        if word != StateWord::Holding {
+            self.leaving_hold = None;
+        } else if self.leaving_hold.is_some_and(|since| now <= since.after_ms(self.ms(HOLD_MS))) {
+            return;
+        }
         let drained = self.drained(word);
         let Some(s) = &mut self.stretch else { return };
         let asked = matches!(s.pause, Pause::HoldAsked(_));
@@ -402,8 +410,10 @@ impl Link {
                 let at = s.path.reached();
                 self.report(Report::Held { at, asked });
             }
-            // the machine's own button let it go again
-            StateWord::Cutting if s.pause == Pause::Held => {}
+            // let go by its own button, though nobody at the terminal resumed: nothing goes on uninvited
+            StateWord::Cutting if s.pause == Pause::Held => {
+                self.urgent(&self.profile.keys.at_once.hold.clone());
+            }
             StateWord::Ready if drained => self.ran_out(),
             _ => {}
         }
@@ -538,7 +548,7 @@ impl Link {
         let p = Arc::clone(&self.profile);
         match command {
             Command::Begin(permit) => self.begin(permit),
-            Command::Resume(permit) => self.resume(permit),
+            Command::Resume(permit) => self.resume(now, permit),
             Command::Raise { permit, machine_z } => self.raise(now, permit, machine_z),
             Command::Home(permit) => {
                 self.free()?;
@@ -610,7 +620,7 @@ impl Link {
         Ok(())
     }
 
-    fn resume(&mut self, permit: Permit) -> Result<(), NotDone> {
+    fn resume(&mut self, now: Tick, permit: Permit) -> Result<(), NotDone> {
         let Some(s) = &mut self.stretch else {
             return Err(NotDone::Busy("nothing is held"));
         };
@@ -623,6 +633,7 @@ impl Link {
             self.urgent(&self.profile.keys.at_once.resume.clone());
             // what was reported before the resume says nothing any more
             self.report_asked = None;
+            self.leaving_hold = Some(now);
             self.state = self.state.map(|s| ControllerState { word: StateWord::Unknown, ..s });
         }
         Ok(())

@@ -258,6 +258,37 @@ impl Block {
         Ok(())
     }
 
+    /// Notes the value of a word that is about to be pushed, if it breaks no rule.
+    #[inline]
+    pub(super) fn put_usual(&mut self, letter: u8, value: Decimal) -> bool {
+        match letter {
+            b'G' => self.put_usual_g(value),
+            b'M' => self.put_m(value).is_ok(),
+            _ => {
+                let index = letter - b'A';
+                let new = self.present.0 & (1 << index) == 0;
+                self.present.0 |= 1 << index;
+                if let Some(slot) = self.values.get_mut(usize::from(index)) {
+                    *slot = value;
+                }
+                new
+            }
+        }
+    }
+
+    #[inline]
+    fn put_usual_g(&mut self, value: Decimal) -> bool {
+        let Some(code) = G::from_number(value) else { return false };
+        let index = code.group() as usize;
+        let new = self.g_set & (1 << index) == 0;
+        self.g_set |= 1 << index;
+        if let (Some(slot), Some(place)) = (self.g.get_mut(index), self.g_at.get_mut(index)) {
+            *slot = code;
+            *place = self.count as u8;
+        }
+        new
+    }
+
     /// Notes a G word that is about to be pushed.
     pub(super) fn put_g(&mut self, value: Decimal) -> Result<(), Rule> {
         let code = G::from_number(value).ok_or(Rule::UnknownG(value))?;

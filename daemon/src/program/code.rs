@@ -99,7 +99,7 @@ macro_rules! codes {
         impl $name {
             /// By ten times its number.
             #[must_use]
-            pub fn from_tenths(tenths: i64) -> Option<Self> {
+            pub const fn from_tenths(tenths: i64) -> Option<Self> {
                 match tenths { $($tenths => Some(Self::$code),)* _ => None }
             }
             /// Ten times its number.
@@ -109,7 +109,8 @@ macro_rules! codes {
             }
             /// The modal group it belongs to.
             #[must_use]
-            pub fn group(self) -> $group {
+            #[inline]
+            pub const fn group(self) -> $group {
                 match self { $(Self::$code => $group::$of,)* }
             }
         }
@@ -148,6 +149,19 @@ codes! {
     M48 480 Overrides, M49 490 Overrides, M60 600 Stopping,
 }
 
+/// G words by ten times their number, for reading fast.
+static BY_TENTHS: [Option<G>; 1000] = by_tenths();
+
+const fn by_tenths() -> [Option<G>; 1000] {
+    let mut table = [None; 1000];
+    let mut n = 0;
+    while n < table.len() {
+        table[n] = G::from_tenths(n as i64);
+        n += 1;
+    }
+    table
+}
+
 impl G {
     /// By its number, which may be off by 0.0001 in ten times its value (NISTIR 6556 3.3.2).
     #[must_use]
@@ -155,7 +169,10 @@ impl G {
     pub fn from_number(number: Decimal) -> Option<Self> {
         let tenths = (number.0 + BILLION / 20) / (BILLION / 10);
         let off = (number.0 - tenths * (BILLION / 10)).abs();
-        if off <= BILLION / 100_000 && number.0 >= 0 { Self::from_tenths(tenths) } else { None }
+        if off > BILLION / 100_000 || number.0 < 0 {
+            return None;
+        }
+        usize::try_from(tenths).ok().and_then(|n| BY_TENTHS.get(n).copied().flatten())
     }
 
     /// Which work system it picks, 1 to 9.

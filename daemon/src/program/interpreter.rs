@@ -12,7 +12,7 @@ use super::frame::Frame;
 use super::motion::{Modal, MotionMode, Start, Step};
 use super::number::is_blank;
 use super::parameters::Parameters;
-use super::parse::parse;
+use super::parse::{parse, parse_usual};
 use chargehand_types::quantity::{Length, Point};
 use std::collections::VecDeque;
 
@@ -86,20 +86,19 @@ impl Interpreter {
         self.faults.push(Fault::new(line, 0..1, rule, text));
     }
 
-    /// Reads one line. What it makes happen is given back, or queued in `steps` where it is more than one thing.
+    /// Reads one line. The step of its own motion word goes into `out`, everything else it makes happen into
+    /// `steps`; where there is both, all of it is in `steps`.
     #[inline]
-    pub(super) fn read(&mut self, line: &[u8]) -> Option<Step> {
-        self.line += 1;
-        self.facts.lines = self.line;
+    pub(super) fn read(&mut self, line: &[u8], out: &mut Option<Step>) {
+        self.count();
         if self.over {
-            self.after_end(line);
-            return None;
+            return self.after_end(line);
         }
         let done = match parse(line, &self.parameters, &mut self.block) {
-            Ok(()) => self.obey(line),
+            Ok(()) => self.obey(line, out),
             Err((Rule::Percent, _)) if self.percent(line) => {
                 self.block.forget();
-                Ok(None)
+                Ok(())
             }
             Err(broken) => {
                 self.facts.blocks += 1;
@@ -107,12 +106,36 @@ impl Interpreter {
                 Err(broken)
             }
         };
-        match done {
-            Ok(step) => step,
-            Err(broken) => {
-                self.fault(broken, line);
-                None
-            }
+        self.settle(done, line, out);
+    }
+
+    /// Reads the line at the start of `bytes` if it is of the usual kind; gives its length then.
+    #[inline]
+    pub(super) fn read_usual(&mut self, bytes: &[u8], out: &mut Option<Step>) -> Option<usize> {
+        if self.over {
+            return None;
+        }
+        let length = parse_usual(bytes, &mut self.block)?;
+        self.count();
+        let line = bytes.get(..length)?;
+        let done = self.obey(line, out);
+        self.settle(done, line, out);
+        Some(length)
+    }
+
+    #[inline]
+    fn count(&mut self) {
+        self.line += 1;
+        self.facts.lines = self.line;
+    }
+
+    #[inline]
+    fn settle(&mut self, done: Result<(), Broken>, line: &[u8], out: &mut Option<Step>) {
+        if let Err(broken) = done {
+            self.fault(broken, line);
+        }
+        if !self.steps.is_empty() {
+            self.steps.extend(out.take());
         }
     }
 
@@ -162,10 +185,10 @@ impl Interpreter {
     }
 
     #[inline]
-    fn obey(&mut self, line: &[u8]) -> Result<Option<Step>, Broken> {
+    fn obey(&mut self, line: &[u8], out: &mut Option<Step>) -> Result<(), Broken> {
         if self.block.is_bare() {
             self.bare();
-            return if self.block.comment.is_some() { self.remark(line).map(|()| None) } else { Ok(None) };
+            return if self.block.comment.is_some() { self.remark(line) } else { Ok(()) };
         }
         self.facts.blocks += 1;
         let purpose = self.purpose()?;
@@ -177,25 +200,17 @@ impl Interpreter {
         } else {
             self.before_motion(line)?;
         }
-        let moved = match purpose {
-            Use::Nothing => {
-                if self.block.g(Group::Motion) == Some(G::G80) {
-                    self.modal.motion = MotionMode::G80;
-                }
-                None
-            }
-            Use::Motion(mode) => self.motion(mode)?,
-            Use::Once(code) => {
-                self.once_with_axes(code)?;
-                None
-            }
-        };
-        if self.block.m(MGroup::Stopping).is_none() {
-            return Ok(moved);
+        match purpose {
+            Use::Motion(mode) => self.motion(mode, out)?,
+            Use::Once(code) => self.once_with_axes(code)?,
+            Use::Nothing if self.block.g(Group::Motion) == Some(G::G80) => self.modal.motion = MotionMode::G80,
+            Use::Nothing => {}
         }
-        self.steps.extend(moved);
-        self.stop(line);
-        Ok(None)
+        if self.block.m(MGroup::Stopping).is_some() {
+            self.steps.extend(out.take());
+            self.stop(line);
+        }
+        Ok(())
     }
 
     /// A line without words: blank, a comment, a program number, settings.

@@ -22,7 +22,7 @@ const PROBE_LEAST: Length = Length(254_000);
 impl Interpreter {
     /// Item 20.
     #[inline]
-    pub(super) fn motion(&mut self, mode: MotionMode) -> Result<Option<Step>, Broken> {
+    pub(super) fn motion(&mut self, mode: MotionMode, out: &mut Option<Step>) -> Result<(), Broken> {
         let (blind, before) = (self.unsure != 0, self.modal.motion);
         if mode != before {
             self.modal.motion = mode;
@@ -31,19 +31,19 @@ impl Interpreter {
         if !self.frame.is_known() {
             self.facts.system_unset.get_or_insert(Place { line: self.line, column: self.block.motion_column() });
         }
-        let step = match mode {
-            MotionMode::G0 => Some(self.straight(MoveKind::Rapid)?),
-            MotionMode::G1 => Some(self.straight(MoveKind::Feed)?),
-            MotionMode::G2 => self.arc(Turn::Clockwise, blind)?,
-            MotionMode::G3 => self.arc(Turn::CounterClockwise, blind)?,
-            MotionMode::G38_2 => Some(self.probe(blind)?),
-            MotionMode::G80 => None,
-            _ => {
-                self.cycle(mode, blind)?;
-                None
-            }
-        };
-        Ok(step.filter(|_| !blind))
+        match mode {
+            MotionMode::G0 => self.straight(MoveKind::Rapid, out)?,
+            MotionMode::G1 => self.straight(MoveKind::Feed, out)?,
+            MotionMode::G2 => self.arc(Turn::Clockwise, blind, out)?,
+            MotionMode::G3 => self.arc(Turn::CounterClockwise, blind, out)?,
+            MotionMode::G38_2 => self.probe(blind, out)?,
+            MotionMode::G80 => {}
+            _ => self.cycle(mode, blind)?,
+        }
+        if blind {
+            *out = None;
+        }
+        Ok(())
     }
 
     /// Where a block's axis words lead, from the place the bit is at.
@@ -104,23 +104,24 @@ impl Interpreter {
     }
 
     #[inline]
-    fn straight(&mut self, kind: MoveKind) -> Result<Step, Broken> {
+    fn straight(&mut self, kind: MoveKind, out: &mut Option<Step>) -> Result<(), Broken> {
         let pace = if kind == MoveKind::Rapid { Pace::Rapid } else { self.pace()? };
         let to = if self.block.g(Group::Once) == Some(G::G53) { self.machine_target()? } else { self.target()? };
-        Ok(self.go(kind, to, pace))
+        self.go(kind, to, pace, out);
+        Ok(())
     }
 
     /// Makes the move of a block's own motion word.
     #[inline]
-    fn go(&mut self, kind: MoveKind, to: Point, pace: Pace) -> Step {
+    fn go(&mut self, kind: MoveKind, to: Point, pace: Pace, out: &mut Option<Step>) {
         let from = std::mem::replace(&mut self.at, to);
-        let made = Move { kind, from, to, pace, named: self.named, of_cycle: false };
         let place = Place { line: self.line, column: self.block.motion_column() };
-        Step { place, doing: Doing::Move(made), modal: self.modal }
+        let made = Move { kind, from, to, pace, named: self.named, of_cycle: false };
+        *out = Some(Step { place, doing: Doing::Move(made), modal: self.modal });
     }
 
     /// G38.2. Where it will touch is not known; it is taken to run to its end.
-    fn probe(&mut self, blind: bool) -> Result<Step, Broken> {
+    fn probe(&mut self, blind: bool, out: &mut Option<Step>) -> Result<(), Broken> {
         let columns = self.block.g_columns(Group::Motion);
         if self.modal.inverse_time {
             return Err((Rule::NotInInverseTime(G::G38_2), columns));
@@ -131,10 +132,11 @@ impl Interpreter {
         if way < PROBE_LEAST && !blind {
             return Err((Rule::ProbeTooNear(way), columns));
         }
-        Ok(self.go(MoveKind::Probe, to, pace))
+        self.go(MoveKind::Probe, to, pace, out);
+        Ok(())
     }
 
-    fn arc(&mut self, turn: Turn, blind: bool) -> Result<Option<Step>, Broken> {
+    fn arc(&mut self, turn: Turn, blind: bool, out: &mut Option<Step>) -> Result<(), Broken> {
         let [u, v, _] = self.modal.plane.axes();
         let column = self.block.motion_column() as usize;
         let columns = column - 1..column;
@@ -147,7 +149,7 @@ impl Interpreter {
         let to = self.target()?;
         if blind {
             self.at = to;
-            return Ok(None);
+            return Ok(());
         }
         let question = Question {
             plane: self.modal.plane,
@@ -163,7 +165,8 @@ impl Interpreter {
             let place = Place { line: self.line, column: column as u32 };
             self.facts.loose_arc(place, apart, allowed);
         }
-        Ok(Some(self.go(MoveKind::Arc(arc), to, pace)))
+        self.go(MoveKind::Arc(arc), to, pace, out);
+        Ok(())
     }
 
     /// The letters of the centre along the plane's first and second axis.

@@ -122,11 +122,87 @@ pub fn is_blank(byte: u8) -> bool {
 /// Where a scan ended and what it found.
 pub type Scanned<T> = Result<(T, usize), (Rule, usize)>;
 
-/// Reads a number that begins at `at` (sign, digits, one point, in any of NISTIR 6556 3.3.2.1's forms).
+/// The usual number: a sign or none, digits, perhaps a point and digits, no more than seven characters after the sign.
+/// Gives its value and the offset right past it. What follows has still to be looked at: blanks do not end a number.
+#[inline]
+pub fn scan_usual(line: &[u8], from: usize) -> Option<(Decimal, usize)> {
+    let negative = *line.get(from)? == b'-';
+    let at = from + usize::from(negative);
+    let eight = Eight::load(line, at)?;
+    let others = eight.others();
+    let first = others.trailing_zeros() as usize / 8;
+    if first >= 8 {
+        return None;
+    }
+    let (size, length) = if eight.at(first) == b'.' {
+        let end = (others & (others - 1)).trailing_zeros() as usize / 8;
+        let decimals = end - first - 1;
+        if end >= 8 || end == 1 {
+            return None;
+        }
+        let digits = eight.without(first).first(end - 1);
+        (digits * POWERS.get(DECIMALS - decimals)?, end)
+    } else if first == 0 {
+        return None;
+    } else {
+        (eight.first(first) * BILLION as u64, first)
+    };
+    #[allow(clippy::cast_possible_wrap, reason = "at most seven digits")]
+    let size = size as i64;
+    Some((Decimal(if negative { -size } else { size }), at + length))
+}
+
+/// Eight characters, the first in the lowest byte.
+#[derive(Clone, Copy)]
+struct Eight(u64);
+
+impl Eight {
+    #[inline]
+    fn load(line: &[u8], at: usize) -> Option<Self> {
+        let bytes: &[u8; 8] = line.get(at..)?.first_chunk()?;
+        Some(Self(u64::from_le_bytes(*bytes)))
+    }
+
+    /// The high bit of every byte that is no digit. True up to the first byte that is not ASCII.
+    #[inline]
+    fn others(self) -> u64 {
+        // adding 0x76 to a digit's offset leaves the high bit clear; only a byte above ASCII carries into the next
+        let off = self.0 ^ 0x3030_3030_3030_3030;
+        (off.wrapping_add(0x7676_7676_7676_7676) | off) & 0x8080_8080_8080_8080
+    }
+
+    #[inline]
+    fn at(self, n: usize) -> u8 {
+        (self.0 >> (8 * n)) as u8
+    }
+
+    /// All but the n-th, which is below the eighth, the ones above it moved down.
+    #[inline]
+    fn without(self, n: usize) -> Self {
+        let below = (1 << (8 * n)) - 1;
+        Self((self.0 & below) | ((self.0 >> 8) & !below))
+    }
+
+    /// The value of the first `length` digits, one to seven.
+    #[inline]
+    fn first(self, length: usize) -> u64 {
+        Self((self.0 << 8) << (56 - 8 * length)).value()
+    }
+
+    /// All eight as one number, neighbours joined to twos, fours, eight.
+    #[inline]
+    fn value(self) -> u64 {
+        let ones = self.0 & 0x0F0F_0F0F_0F0F_0F0F;
+        let twos = (ones.wrapping_mul(10 * 256 + 1) >> 8) & 0x00FF_00FF_00FF_00FF;
+        let fours = (twos.wrapping_mul(100 * 65_536 + 1) >> 16) & 0x0000_FFFF_0000_FFFF;
+        fours.wrapping_mul(10_000 * 4_294_967_296 + 1) >> 32
+    }
+}
+
+/// Reads a number that begins at `from` (sign, digits, one point, in any of NISTIR 6556 3.3.2.1's forms).
 ///
 /// # Errors
 /// The rule broken and the offset just past what cannot be read.
-#[inline]
 pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
     let mut at = from;
     let negative = match line.get(at) {
@@ -142,7 +218,7 @@ pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
     };
     let (mut whole, mut part): (u64, u64) = (0, 0);
     let (mut digits, mut decimals) = (0_usize, 0_usize);
-    let mut point = false;
+    let (mut point, mut end) = (false, at);
     while let Some(&byte) = line.get(at) {
         let digit = byte.wrapping_sub(b'0');
         if digit < 10 {
@@ -157,10 +233,14 @@ pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
             }
         } else if byte == b'.' && !point {
             point = true;
-        } else if !is_blank(byte) {
+        } else if is_blank(byte) {
+            at += 1;
+            continue;
+        } else {
             break;
         }
         at += 1;
+        end = at;
     }
     if digits + decimals == 0 || matches!(line.get(at), Some(b'.' | b'+' | b'-' | b'e' | b'E')) {
         return Err(malformed(line, from));
@@ -171,13 +251,13 @@ pub fn scan(line: &[u8], from: usize) -> Scanned<Decimal> {
     let scale = POWERS.get(DECIMALS - decimals).copied().unwrap_or(1);
     #[allow(clippy::cast_possible_wrap, reason = "at most nine digits before the point")]
     let size = (whole * BILLION as u64 + part * scale) as i64;
-    Ok((Decimal(if negative { -size } else { size }), at))
+    Ok((Decimal(if negative { -size } else { size }), end))
 }
 
 /// The rare number with many digits, read with care: too large, or more decimals than are kept.
 #[cold]
 fn long(line: &[u8], from: usize) -> Scanned<Decimal> {
-    let (text, at) = plain_digits(line, from);
+    let (text, end, at) = plain_digits(line, from);
     if text.matches('.').count() > 1 || matches!(line.get(at), Some(b'+' | b'-' | b'e' | b'E')) {
         return Err(malformed(line, from));
     }
@@ -186,7 +266,7 @@ fn long(line: &[u8], from: usize) -> Scanned<Decimal> {
     let whole = before.trim_start_matches('0');
     let units = if whole.is_empty() { 0 } else { whole.parse::<u64>().unwrap_or(u64::MAX) };
     if units > LARGEST {
-        return Err((Rule::NumberTooLarge, at));
+        return Err((Rule::NumberTooLarge, end));
     }
     let mut part = 0_u64;
     for n in 0..DECIMALS {
@@ -197,23 +277,24 @@ fn long(line: &[u8], from: usize) -> Scanned<Decimal> {
     }
     #[allow(clippy::cast_possible_wrap, reason = "units are at most 9e9")]
     let size = (units * BILLION as u64 + part) as i64;
-    Ok((Decimal(if negative { -size } else { size }), at))
+    Ok((Decimal(if negative { -size } else { size }), end))
 }
 
-/// Sign, digits and points from here on, blanks left out, and the offset past them.
-fn plain_digits(line: &[u8], from: usize) -> (String, usize) {
+/// Sign, digits and points from here on, blanks left out, the offset past them, and past the blanks after them.
+fn plain_digits(line: &[u8], from: usize) -> (String, usize, usize) {
     let mut text = String::new();
-    let mut at = from;
+    let (mut at, mut end) = (from, from);
     while let Some(&byte) = line.get(at) {
         let sign = matches!(byte, b'+' | b'-') && text.is_empty();
         if byte.is_ascii_digit() || byte == b'.' || sign {
             text.push(char::from(byte));
+            end = at + 1;
         } else if !is_blank(byte) {
             break;
         }
         at += 1;
     }
-    (text, at)
+    (text, end, at)
 }
 
 /// Reads an unsigned or signed number inside an expression, as a binary number.
@@ -221,7 +302,7 @@ fn plain_digits(line: &[u8], from: usize) -> (String, usize) {
 /// # Errors
 /// As [`scan`].
 pub fn scan_binary(line: &[u8], from: usize) -> Scanned<f64> {
-    let (text, at) = plain_digits(line, from);
+    let (text, _, at) = plain_digits(line, from);
     match text.parse::<f64>() {
         Ok(value) if value.is_finite() => Ok((value, at)),
         _ => Err(malformed(line, from)),
@@ -257,6 +338,24 @@ mod tests {
         assert_eq!(read("0000000000001.5"), Some(1_500_000_000));
         assert_eq!(read("0.0000000015"), Some(2));
         assert_eq!(read("9000000000"), Some(9_000_000_000 * BILLION));
+    }
+
+    #[test]
+    fn both_ways_of_reading_agree() {
+        let texts = [
+            "0", "-0", "7", "-7.", ".5", "-.5", "1234567", "12345678", "1.12345", "1.123456", "0.00001", "93.750",
+            "-599.850", "1220.125", ".", "", "-", "12", "+1",
+        ];
+        for text in texts {
+            for after in ["Y7         ", "\n          ", "(x         ", "é9999999", ""] {
+                let line = format!("{text}{after}");
+                if let Some((value, end)) = scan_usual(line.as_bytes(), 0) {
+                    assert_eq!(end, text.len(), "{line:?}");
+                    assert_eq!(value, scan(line.as_bytes(), 0).unwrap().0, "{line:?}");
+                }
+            }
+        }
+        assert_eq!(scan_usual(b"-93.750 Y1.5      ", 0), Some((Decimal(-93_750_000_000), 7)));
     }
 
     #[test]

@@ -5,7 +5,7 @@
 use super::block::{Block, Broken, Letters};
 use super::expression;
 use super::fault::{Foreign, LINE_LIMIT, Rule};
-use super::number::{Decimal, is_blank, malformed, scan};
+use super::number::{Decimal, is_blank, malformed, scan, scan_usual};
 use super::parameters::Parameters;
 
 /// Takes a line apart. The block holds what was read even when a rule is broken.
@@ -37,6 +37,68 @@ pub fn parse(line: &[u8], parameters: &Parameters, block: &mut Block) -> Result<
         };
     }
     Ok(())
+}
+
+/// Takes the line at the start of `bytes` apart if it is the usual kind, words with plain numbers, and its end is
+/// there; gives its length. Anything else is left to [`parse`], with the line cut out: so nothing is decided here.
+#[inline]
+pub fn parse_usual(bytes: &[u8], block: &mut Block) -> Option<usize> {
+    block.forget();
+    let mut at = 0;
+    if matches!(bytes.first(), Some(b'N' | b'n')) {
+        at = line_number(bytes, at).ok()?;
+    }
+    loop {
+        match class(*bytes.get(at)?) {
+            BLANK => at += 1,
+            END => return (at <= LINE_LIMIT).then_some(at),
+            OTHER => return None,
+            letter => {
+                let (value, end) = usual_number(bytes, at + 1)?;
+                if !block.put_usual(letter, value) {
+                    return None;
+                }
+                block.push(letter, value, at, end);
+                at = end;
+            }
+        }
+    }
+}
+
+#[inline]
+fn usual_number(bytes: &[u8], at: usize) -> Option<(Decimal, usize)> {
+    match scan_usual(bytes, at) {
+        Some(read) => Some(read),
+        None if matches!(bytes.get(at), Some(b'0'..=b'9' | b'.' | b'-' | b'+')) => scan(bytes, at).ok(),
+        None => None,
+    }
+}
+
+/// What a byte is to [`parse_usual`]: a capital letter of a word with a value, or one of these.
+const BLANK: u8 = 0;
+const END: u8 = 1;
+const OTHER: u8 = 2;
+const CLASSES: [u8; 256] = classes();
+
+const fn classes() -> [u8; 256] {
+    let mut table = [OTHER; 256];
+    let letters = b"DFGHIJKLMPQRSTXYZ";
+    let mut n = 0;
+    while n < letters.len() {
+        table[letters[n] as usize] = letters[n];
+        table[letters[n].to_ascii_lowercase() as usize] = letters[n];
+        n += 1;
+    }
+    table[b' ' as usize] = BLANK;
+    table[b'\t' as usize] = BLANK;
+    table[b'\n' as usize] = END;
+    table[b'\r' as usize] = END;
+    table
+}
+
+#[inline]
+fn class(byte: u8) -> u8 {
+    CLASSES.get(usize::from(byte)).copied().unwrap_or(OTHER)
 }
 
 #[inline]
@@ -108,7 +170,10 @@ fn computed(
         }
         _ => return Err((Rule::LineNumber, start..start + 1)),
     }
-    let (value, end) = expression::value(line, at, parameters).map_err(|(rule, end)| (rule, at..end))?;
+    let (value, mut end) = expression::value(line, at, parameters).map_err(|(rule, end)| (rule, at..end))?;
+    while end > at && line.get(end - 1).copied().is_some_and(is_blank) {
+        end -= 1;
+    }
     let decimal = Decimal::from_f64(value).ok_or((Rule::NumberTooLarge, start..end))?;
     Ok((decimal, end))
 }
@@ -209,6 +274,33 @@ mod tests {
         assert_eq!(block.g(Group::Motion), Some(G::G0));
         assert_eq!(block.get(b'X'), Some(Decimal(123_400_000)));
         assert_eq!(block.get(b'Y'), Some(Decimal(7_000_000_000)));
+    }
+
+    #[test]
+    fn the_usual_line_is_no_other() {
+        for line in [
+            "N10 G1 X10.5 Y-5",
+            "g0x+0. 12 34y 7",
+            "",
+            "  ",
+            "M3 S18000",
+            "X1 2",
+            "X[1+2]",
+            "X1 X2",
+            "G1 X-#1",
+            "N1.5 X1",
+            "O12",
+            "X1(a)",
+        ] {
+            let (mut usual, mut careful) = (Block::default(), Block::default());
+            let text = format!("{line}\nG0 X9 Y9 Z9\n");
+            if let Some(length) = parse_usual(text.as_bytes(), &mut usual) {
+                assert_eq!(length, line.len());
+                parse(line.as_bytes(), &Parameters::default(), &mut careful).unwrap();
+                assert_eq!(usual.words(), careful.words(), "{line}");
+                assert_eq!(usual.g(Group::Motion), careful.g(Group::Motion), "{line}");
+            }
+        }
     }
 
     #[test]

@@ -24,18 +24,30 @@ struct Splitter {
 }
 
 impl Splitter {
-    /// The next line that has its end in `bytes`, or, with `last`, what is left.
+    /// An LF right after a CR belongs to the line before.
     #[inline]
-    fn next<'a>(&mut self, bytes: &'a [u8], last: bool) -> Option<&'a [u8]> {
+    fn pass_line_feed(&mut self, bytes: &[u8]) {
         if self.after_cr && self.at < bytes.len() {
             self.after_cr = false;
             self.at += usize::from(bytes.get(self.at) == Some(&b'\n'));
         }
+    }
+
+    /// A line of this length is done, and this byte ended it.
+    #[inline]
+    fn pass(&mut self, length: usize, end: Option<u8>) {
+        self.after_cr = end == Some(b'\r');
+        self.at += length + 1;
+    }
+
+    /// The next line that has its end in `bytes`, or, with `last`, what is left.
+    #[inline]
+    fn next<'a>(&mut self, bytes: &'a [u8], last: bool) -> Option<&'a [u8]> {
+        self.pass_line_feed(bytes);
         let rest = bytes.get(self.at..).unwrap_or_default();
         match memchr::memchr2(b'\n', b'\r', rest) {
             Some(length) => {
-                self.after_cr = rest.get(length) == Some(&b'\r');
-                self.at += length + 1;
+                self.pass(length, rest.get(length).copied());
                 rest.get(..length)
             }
             None if last && !rest.is_empty() => {
@@ -70,21 +82,30 @@ impl Inner {
 
     #[inline]
     fn next(&mut self, bytes: &[u8], last: bool) -> Option<Step> {
-        if let Some(step) = self.interpreter.steps.pop_front() {
-            return Some(step);
-        }
+        let mut out = None;
         loop {
-            let line = self.next_line(bytes, last)?;
-            let step = self.interpreter.read(line);
-            if self.interpreter.steps.is_empty() {
-                if step.is_some() {
-                    return step;
-                }
-                continue;
+            if !self.interpreter.steps.is_empty() {
+                return self.interpreter.steps.pop_front();
             }
-            self.interpreter.steps.extend(step);
-            return self.interpreter.steps.pop_front();
+            if out.is_some() || self.read_line(bytes, last, &mut out).is_none() {
+                return out;
+            }
         }
+    }
+
+    #[inline]
+    fn read_line(&mut self, bytes: &[u8], last: bool, out: &mut Option<Step>) -> Option<()> {
+        if self.looked && !self.refused {
+            self.lines.pass_line_feed(bytes);
+            let rest = bytes.get(self.lines.at..).unwrap_or_default();
+            if let Some(length) = self.interpreter.read_usual(rest, out) {
+                self.lines.pass(length, rest.get(length).copied());
+                return Some(());
+            }
+        }
+        let line = self.next_line(bytes, last)?;
+        self.interpreter.read(line, out);
+        Some(())
     }
 
     #[inline]
@@ -180,10 +201,11 @@ impl Reader {
         let line = self.inner.next_line(&self.kept, self.finished)?;
         steps.clear();
         let faults = self.inner.interpreter.faults().len();
-        let step = self.inner.interpreter.read(line);
+        let mut out = None;
         let interpreter = &mut self.inner.interpreter;
+        interpreter.read(line, &mut out);
         steps.extend(interpreter.steps.drain(..));
-        steps.extend(step);
+        steps.extend(out);
         let good = interpreter.faults().len() == faults;
         let modal = Modal { shift: interpreter.frame.shift(), ..interpreter.modal };
         let (frame, at) = (&interpreter.frame, interpreter.at);

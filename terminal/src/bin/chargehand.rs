@@ -1,1 +1,5 @@
-fn main() {}
+//! The program `chargehand`: the terminal at the machine and the command line.
+
+fn main() -> std::process::ExitCode {
+    chargehand_terminal::cli::main()
+}

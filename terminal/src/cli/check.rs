@@ -1,0 +1,141 @@
+//! `chargehand check`: a card and its programs, judged by the daemon against this shop.
+//!
+//! May live here: sending and showing. May not: judging.
+
+use super::end::End;
+use super::line::CheckLine;
+use super::page::{fold, json, say, table};
+use super::{files, findings};
+use crate::client::Api;
+use crate::words;
+use chargehand_types::check::{CheckReport, CheckRequest, OperationReport};
+use chargehand_types::quantity::{Seconds, plain};
+use std::collections::BTreeMap;
+
+pub(super) async fn run(api: &Api, line: CheckLine) -> Result<(), End> {
+    let files = files::read(&line.card)?;
+    let programs = files::programs_by_operation(&files.text);
+    let bit_used = line.bit_used.into_iter().collect();
+    let report = api.check(&CheckRequest { files, thickness: line.thickness, bit_used }).await?;
+    if line.json {
+        json(&report)?;
+    } else {
+        say(&told(&report, &programs))?;
+    }
+    match findings::counts(&report.findings) {
+        [0, _, _] => Ok(()),
+        [_, _, _] => Err(End::No),
+    }
+}
+
+/// A report as a page.
+fn told(report: &CheckReport, programs: &BTreeMap<String, String>) -> String {
+    let mut out = format!(
+        "{}   sheet {}   revision {}\n",
+        report.card,
+        report.thickness,
+        words::short(&report.revision.0)
+    );
+    out.push_str(&fold("  in this order: ", &report.order.join(", then "), 4));
+    match report.straight_through {
+        Some(true) => out.push_str("  The operations may be run back to back.\n"),
+        Some(false) => out.push_str("  Somebody is needed between the operations.\n"),
+        None => {}
+    }
+    out.push('\n');
+    out.push_str(&operations(&report.operations));
+    out.push('\n');
+    let counts = findings::counts(&report.findings);
+    if !report.findings.is_empty() {
+        out.push_str(&findings::told(&report.findings, programs));
+        out.push('\n');
+    }
+    for advice in &report.advice {
+        out.push_str(&fold("advice  ", advice, 8));
+    }
+    out.push_str(&verdict(counts));
+    out
+}
+
+fn operations(operations: &[OperationReport]) -> String {
+    let heading = ["operation", "bit", "time", "cut", "rapid", "deepest", "lines", "wire"];
+    let mut rows = vec![heading.map(str::to_owned).to_vec()];
+    let mut sum = Seconds::ZERO;
+    for o in operations {
+        sum += o.seconds;
+        rows.push(vec![
+            o.name.clone(),
+            o.bit.clone(),
+            words::span(o.seconds),
+            words::way(o.cut_m),
+            words::way(o.rapid_m),
+            o.cut_extents.z.map_or_else(String::new, |[low, _]| format!("{} mm", plain(low.mm()))),
+            o.lines.to_string(),
+            words::span(o.wire_seconds),
+        ]);
+    }
+    if operations.len() > 1 {
+        rows.push(vec!["together".to_owned(), String::new(), words::span(sum)]);
+    }
+    table(&rows).lines().map(|l| format!("  {l}\n")).collect()
+}
+
+fn verdict(counts: [u32; 3]) -> String {
+    let found = findings::counted(counts);
+    match counts {
+        [0, 0, _] => format!("This card can run: {found}.\n"),
+        [0, _, _] => format!("This card can run once the owner has signed: {found}.\n"),
+        [_, _, _] => format!("This card cannot run: {found}.\n"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chargehand_types::check::Extents;
+    use chargehand_types::quantity::{Length, Metres};
+
+    fn report() -> CheckReport {
+        let operation = |name: &str, seconds: f64, low: i64| OperationReport {
+            name: name.into(),
+            bit: "c635".into(),
+            lines: 214,
+            moves: 190,
+            cut_m: Metres::of(8.44),
+            rapid_m: Metres::of(2.1),
+            seconds: Seconds::of(seconds),
+            wire_seconds: Seconds::of(31.0),
+            extents: Extents::default(),
+            cut_extents: Extents { z: Some([Length::whole_mm(low), Length::ZERO]), ..Extents::default() },
+        };
+        CheckReport {
+            schema: 1,
+            card: "plant-stand-sides".into(),
+            revision: "3f2a9c41be0011".into(),
+            thickness: Length::whole_mm(18),
+            order: vec!["slots".into(), "outlines".into()],
+            straight_through: None,
+            findings: vec![findings::tests::bed_bite()],
+            advice: vec![],
+            operations: vec![operation("slots", 722.0, -9), operation("outlines", 1140.0, -19)],
+        }
+    }
+
+    #[test]
+    fn a_report_fits_eighty_columns() {
+        let text = told(&report(), &BTreeMap::new());
+        assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
+        assert!(text.starts_with("plant-stand-sides   sheet 18 mm   revision 3f2a9c41be\n"), "{text}");
+        assert!(text.contains("in this order: slots, then outlines"), "{text}");
+        assert!(text.contains("outlines   c635  19 min  8.4 m  2.1 m   -19 mm    214  31 s"), "{text}");
+        assert!(text.contains("together         31 min"), "{text}");
+        assert!(text.ends_with("This card cannot run: 1 cannot run.\n"), "{text}");
+    }
+
+    #[test]
+    fn a_clean_card_can_run() {
+        let mut clean = report();
+        clean.findings.clear();
+        assert!(told(&clean, &BTreeMap::new()).ends_with("This card can run: nothing found.\n"));
+    }
+}

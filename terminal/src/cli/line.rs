@@ -1,0 +1,335 @@
+//! The command line as it is typed: verbs, their arguments, their help.
+//!
+//! May live here: names and shapes. May not: what a verb does; that is in its own file.
+
+use super::when::When;
+use chargehand_types::quantity::{Length, Metres};
+use chargehand_types::stage::Decision;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// The terminal at the machine, and the command line of Chargehand.
+///
+/// Without a command the terminal opens. It is no emergency stop: that is the red button at the machine.
+#[derive(Debug, Parser)]
+#[command(name = "chargehand", version, max_term_width = 80)]
+#[command(after_help = "Exit codes: 0 done, 1 the answer is no, 2 wrong use, 3 no daemon answers,\n4 refused by a start condition or for lack of permission, 5 something needed is\nmissing, malformed or busy.")]
+pub struct Line {
+    /// The daemon's socket [environment: CHARGEHAND_SOCKET]
+    #[arg(long, global = true, value_name = "PATH")]
+    pub socket: Option<PathBuf>,
+    /// The daemon's URL, where it listens on one [environment: CHARGEHAND_URL]
+    #[arg(long, global = true, value_name = "URL")]
+    pub url: Option<String>,
+    /// How the sheet is drawn; by the terminal when left out [environment: CHARGEHAND_SYMBOLS]
+    #[arg(long, global = true, value_enum, value_name = "KIND")]
+    pub symbols: Option<SymbolsWanted>,
+    /// What to do
+    #[command(subcommand)]
+    pub verb: Option<Verb>,
+}
+
+/// How the sheet may be drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SymbolsWanted {
+    /// Dots of Braille, the finest.
+    Braille,
+    /// Half blocks, for a text console.
+    Block,
+    /// Plain ASCII.
+    Ascii,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// A practice shop: daemon, simulated machine, demo batch, terminal
+    Demo {
+        /// Play the operator's part by rule, without a screen
+        #[arg(long)]
+        hands_free: bool,
+    },
+    /// Judge a card and its programs against this shop
+    Check(CheckLine),
+    /// Cards: add, list, show
+    #[command(subcommand)]
+    Card(CardVerb),
+    /// Batches: add, list, show, cancel
+    #[command(subcommand)]
+    Batch(BatchVerb),
+    /// The machine: how it stands, hold, go on
+    Machine(MachineLine),
+    /// Sheets: list, show, decide about a stopped one
+    #[command(subcommand)]
+    Sheet(SheetVerb),
+    /// What was cut, when, by whom, and how it came out
+    History(HistoryLine),
+    /// Is everything in place: config, port, store, clock, disk
+    Doctor(DoctorLine),
+    /// The event stream as JSON Lines, until interrupted
+    Events {
+        /// After this sequence number; 0 for everything. Left out, only what is new
+        #[arg(long, value_name = "SEQ")]
+        since: Option<u64>,
+    },
+}
+
+/// `check`
+#[derive(Debug, Args)]
+pub struct CheckLine {
+    /// The card's file
+    #[arg(value_name = "CARDFILE")]
+    pub card: PathBuf,
+    /// The caliper reading; the card's thickness when left out
+    #[arg(long, value_name = "MM", value_parser = millimetres)]
+    pub thickness: Option<Length>,
+    /// How far a bit has cut already
+    #[arg(long = "bit-used", value_name = "BIT=METRES", value_parser = bit_used)]
+    pub bit_used: Vec<(String, Metres)>,
+    /// One JSON document on stdout
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `card`
+#[derive(Debug, Subcommand)]
+pub enum CardVerb {
+    /// Add a card, or a new revision of it
+    Add {
+        /// The card's file
+        #[arg(value_name = "CARDFILE")]
+        card: PathBuf,
+    },
+    /// Every card
+    List {
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+    /// One card, its revisions and findings
+    Show {
+        /// Its name
+        name: String,
+        /// Of this revision instead of the newest
+        #[arg(long, value_name = "N")]
+        revision: Option<u32>,
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+/// `batch`
+#[derive(Debug, Subcommand)]
+pub enum BatchVerb {
+    /// Put sheets of a card into the queue
+    Add {
+        /// The card's name
+        name: String,
+        /// How many
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
+        sheets: u32,
+        /// When they are due: 2026-03-14, "2026-03-14 12:00", or RFC 3339
+        #[arg(long, value_name = "WHEN")]
+        due: Option<When>,
+        /// How much that matters; 1 when left out
+        #[arg(long, value_name = "W", value_parser = weight)]
+        weight: Option<f64>,
+    },
+    /// Every batch
+    List {
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+    /// One batch
+    Show {
+        /// Its id, such as B3
+        id: String,
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+    /// Give up what a batch has not begun
+    Cancel {
+        /// Its id, such as B3
+        id: String,
+    },
+}
+
+/// `machine`
+#[derive(Debug, Args)]
+pub struct MachineLine {
+    /// What to do; the status when left out
+    #[command(subcommand)]
+    pub verb: Option<MachineVerb>,
+}
+
+/// What `machine` can do.
+#[derive(Debug, Subcommand)]
+pub enum MachineVerb {
+    /// How it stands
+    Status {
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+    /// Find home, once the bit is free and the way is clear
+    Home {
+        /// Say that the bit is free of the wood and the way is clear
+        #[arg(long)]
+        way_clear: bool,
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+    /// Feed hold; the bit keeps turning
+    Hold {
+        /// Not at once: at the next lift out of the material
+        #[arg(long)]
+        at_lift: bool,
+    },
+    /// Go on after a hold or a prompt
+    Resume {
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+    /// After a hold: bit up, the place kept
+    Raise {
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+    /// End the motion for good; a person decides about the sheet
+    Stop,
+}
+
+/// `sheet`
+#[derive(Debug, Subcommand)]
+pub enum SheetVerb {
+    /// Every sheet, in the order they would be cut
+    List {
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+    /// Everything known of one
+    Show {
+        /// Its id, such as B3-2
+        id: String,
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+    /// Decide about a stopped sheet
+    Decide {
+        /// Its id, such as B3-2
+        id: String,
+        /// What
+        #[arg(value_enum)]
+        decision: DecisionWord,
+        /// With re-enter: the line of the program
+        #[arg(long, value_name = "N")]
+        line: Option<u32>,
+        /// Was the red button pressed, the power off, or the carriage moved or stalled?
+        #[arg(long, value_enum, value_name = "ANSWER")]
+        red_button: Option<YesNo>,
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+}
+
+/// A decision as it is typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum DecisionWord {
+    /// Go on at a line of the program
+    ReEnter,
+    /// Cut the operation again from its start
+    Restart,
+    /// Take the sheet off, to be taken up again or ended
+    SetAside,
+    /// End it; good parts still count
+    End,
+}
+
+impl From<DecisionWord> for Decision {
+    fn from(word: DecisionWord) -> Self {
+        match word {
+            DecisionWord::ReEnter => Self::ReEnter,
+            DecisionWord::Restart => Self::Restart,
+            DecisionWord::SetAside => Self::SetAside,
+            DecisionWord::End => Self::End,
+        }
+    }
+}
+
+/// Yes or no.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs, reason = "the words themselves")]
+pub enum YesNo {
+    Yes,
+    No,
+}
+
+/// `history`
+#[derive(Debug, Args)]
+pub struct HistoryLine {
+    /// Of what; sheets when left out
+    #[arg(value_enum, default_value = "sheets")]
+    pub of: HistoryOf,
+    /// From when on: 2026-03-14, "2026-03-14 12:00", or RFC 3339
+    #[arg(long, value_name = "WHEN")]
+    pub since: Option<When>,
+    /// One JSON document on stdout
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What history is of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum HistoryOf {
+    /// One record a sheet
+    Sheets,
+}
+
+/// `doctor`
+#[derive(Debug, Args)]
+pub struct DoctorLine {
+    /// The config to check when no daemon answers
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    /// One JSON document on stdout
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn number(text: &str) -> Result<f64, String> {
+    let value: f64 = text.trim().replace(',', ".").parse().map_err(|_| format!("{text:?} is no number"))?;
+    if value.is_finite() { Ok(value) } else { Err(format!("{text:?} is no number to use here")) }
+}
+
+fn millimetres(text: &str) -> Result<Length, String> {
+    let value = number(text.trim_end_matches("mm"))?;
+    if value <= 0.0 {
+        return Err("a sheet is thicker than nothing; give millimetres".to_owned());
+    }
+    Length::from_mm(value).map_err(|e| e.to_string())
+}
+
+fn weight(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        value if value > 0.0 => Ok(value),
+        _ => Err("a weight is more than 0".to_owned()),
+    }
+}
+
+fn bit_used(text: &str) -> Result<(String, Metres), String> {
+    let (bit, metres) = text.split_once('=').ok_or("write it as BIT=METRES, such as c635=420")?;
+    let value = number(metres.trim_end_matches('m'))?;
+    if bit.trim().is_empty() || value < 0.0 {
+        return Err("write it as BIT=METRES, such as c635=420".to_owned());
+    }
+    Ok((bit.trim().to_owned(), Metres::new(value).map_err(|e| e.to_string())?))
+}

@@ -1,0 +1,98 @@
+//! The command line: reads what was typed, runs the verb, says how it ended. One file a verb.
+//!
+//! May live here: which verb runs, which place is spoken to. May not: what a verb does.
+
+mod batch;
+mod card;
+mod check;
+mod demo;
+mod doctor;
+mod end;
+mod events;
+mod files;
+mod findings;
+mod history;
+mod line;
+mod machine;
+mod page;
+mod person;
+mod sheet;
+mod terminal;
+#[cfg(test)]
+mod tests;
+mod when;
+
+pub use end::{EXIT_MISSING, EXIT_NO, EXIT_REFUSED, EXIT_WRONG_USE, End};
+pub use line::Line;
+
+use crate::client::{Api, Place};
+use crate::outside;
+use chargehand_types::id::TerminalId;
+use clap::Parser;
+use line::Verb;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Runs the command line of this process.
+#[must_use]
+pub fn main() -> ExitCode {
+    let line = match Line::try_parse() {
+        Ok(line) => line,
+        Err(e) => {
+            // clap prints help to stdout and faults to stderr, and knows the code of each
+            let _ = e.print();
+            return ExitCode::from(u8::try_from(e.exit_code()).unwrap_or(EXIT_WRONG_USE));
+        }
+    };
+    let runtime = match tokio::runtime::Builder::new_current_thread().enable_all().build() {
+        Ok(runtime) => runtime,
+        Err(e) => return ended(&End::Missing(format!("The system lets no program wait for input: {e}."))),
+    };
+    match runtime.block_on(run(line)) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(end) => ended(&end),
+    }
+}
+
+fn ended(end: &End) -> ExitCode {
+    if let Some(message) = end.message() {
+        eprintln!("{message}");
+    }
+    ExitCode::from(end.exit())
+}
+
+/// Runs what was typed.
+///
+/// # Errors
+/// However the verb can end other than well.
+pub async fn run(line: Line) -> Result<(), End> {
+    let place = place(&line)?;
+    let symbols = line.symbols;
+    match line.verb {
+        None => terminal::run(&place, symbols).await,
+        Some(Verb::Demo { hands_free }) => demo::run(hands_free, symbols).await,
+        Some(Verb::Check(check)) => check::run(&api(&place)?, check).await,
+        Some(Verb::Card(verb)) => card::run(&api(&place)?, verb).await,
+        Some(Verb::Batch(verb)) => batch::run(&api(&place)?, verb).await,
+        Some(Verb::Machine(machine)) => machine::run(&api(&place)?, machine).await,
+        Some(Verb::Sheet(verb)) => sheet::run(&api(&place)?, verb).await,
+        Some(Verb::History(history)) => history::run(&api(&place)?, history).await,
+        Some(Verb::Doctor(doctor)) => doctor::run(&api(&place)?, doctor).await,
+        Some(Verb::Events { since }) => events::run(&api(&place)?, since).await,
+    }
+}
+
+fn place(line: &Line) -> Result<Place, End> {
+    use crate::client::Said;
+    let said = Said { socket: line.socket.clone(), url: line.url.clone() };
+    let environment = Said {
+        socket: outside::variable("CHARGEHAND_SOCKET").map(PathBuf::from),
+        url: outside::variable_text("CHARGEHAND_URL"),
+    };
+    Ok(Place::choose(said, environment, outside::variable("XDG_RUNTIME_DIR").map(PathBuf::from))?)
+}
+
+/// The command line speaks as a terminal of its own, one a process.
+fn api(place: &Place) -> Result<Api, End> {
+    Ok(Api::new(place.clone(), TerminalId(format!("cli-{}", std::process::id())))?)
+}

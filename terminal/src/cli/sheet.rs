@@ -1,0 +1,210 @@
+//! `chargehand sheet`: sheets listed, shown, decided about.
+//!
+//! May live here: sending and showing. May not: which decisions are open; the daemon says so.
+
+use super::end::End;
+use super::line::{DecisionWord, SheetVerb, YesNo};
+use super::page::{cut, fold, json, say, table};
+use super::person;
+use crate::client::Api;
+use crate::{outside, words};
+use chargehand_types::act::Act;
+use chargehand_types::history::SheetRecord;
+use chargehand_types::id::SheetId;
+use chargehand_types::now::Now;
+use chargehand_types::quantity::plain;
+use chargehand_types::queue::SheetRow;
+
+pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
+    match verb {
+        SheetVerb::List { json: true } => json(&api.sheets().await?),
+        SheetVerb::List { json: false } => say(&list(&api.sheets().await?.sheets)),
+        SheetVerb::Show { id, json: as_json } => {
+            let record = api.sheet(&SheetId(id)).await?;
+            if as_json { json(&Shown { schema: chargehand_types::SCHEMA, record: &record }) } else { say(&show(&record)) }
+        }
+        SheetVerb::Decide { id, decision, line, red_button, who } => {
+            if line.is_some() && decision != DecisionWord::ReEnter {
+                return Err(End::WrongUse("--line goes with re-enter only.".to_owned()));
+            }
+            person::sign_in(api, who).await?;
+            let sheet = SheetId(id);
+            let mut now = api.now().await?;
+            if let Some(pressed) = red_button_answer(&now, &sheet, red_button)? {
+                now = api.act(Act::RedButton { pressed }, Some(now.version)).await?.now;
+            }
+            let act = Act::Decide { sheet, decision: decision.into(), line };
+            say(&fold("", &api.act(act, Some(now.version)).await?.said, 0))
+        }
+    }
+}
+
+/// The first question after a stop, where it is still open for this sheet.
+fn red_button_answer(now: &Now, sheet: &SheetId, said: Option<YesNo>) -> Result<Option<bool>, End> {
+    let open = now
+        .sheet
+        .as_ref()
+        .is_some_and(|s| s.id == *sheet && s.stopped.as_ref().is_some_and(|stop| stop.red_button.is_none()));
+    if !open {
+        return Ok(None);
+    }
+    match said {
+        Some(YesNo::Yes) => Ok(Some(true)),
+        Some(YesNo::No) => Ok(Some(false)),
+        None => person::asked(
+            "Was the red button pressed, the power off, or the carriage moved or stalled?",
+            "add --red-button yes or --red-button no.",
+        )
+        .map(Some),
+    }
+}
+
+/// A record as a document of its own.
+#[derive(serde::Serialize)]
+struct Shown<'a> {
+    schema: u32,
+    #[serde(flatten)]
+    record: &'a SheetRecord,
+}
+
+fn list(sheets: &[SheetRow]) -> String {
+    if sheets.is_empty() {
+        return "No sheet yet. Add some with: chargehand batch add NAME --sheets N\n".to_owned();
+    }
+    let mut rows = vec![["sheet", "card", "stands", "operation", "time", "due"].map(str::to_owned).to_vec()];
+    for s in sheets {
+        let stands = match s.grade {
+            Some(grade) => format!("closed, {}", words::grade(grade)),
+            None => words::stage(s.stage).to_owned(),
+        };
+        rows.push(vec![
+            s.id.0.clone(),
+            cut(&s.card.0, 20),
+            stands,
+            s.operation.as_deref().map_or_else(String::new, |o| cut(o, 12)),
+            words::span(s.predicted),
+            s.due.map_or_else(String::new, outside::local_minute),
+        ]);
+    }
+    table(&rows)
+}
+
+/// Everything known of a sheet, as a page.
+pub(super) fn show(r: &SheetRecord) -> String {
+    let mut out = format!("{}   {}, revision {}\n", r.sheet, r.card, words::short(&r.revision.0));
+    let stands = match r.grade {
+        Some(grade) => format!("closed, {}", words::grade(grade)),
+        None => words::stage(r.stage).to_owned(),
+    };
+    let moment = |at: Option<_>, word: &str| at.map(|a| format!(", {word} {}", outside::local_minute(a)));
+    out.push_str(&fold(
+        "  ",
+        &format!(
+            "{stands}{}{}",
+            moment(r.begun, "taken").unwrap_or_default(),
+            moment(r.closed, "closed").unwrap_or_default()
+        ),
+        4,
+    ));
+    let lists = [
+        ("by: ", r.operators.iter().map(|a| format!("{} ({})", a.who, words::role(a.role))).collect::<Vec<_>>()),
+        ("thickness: ", r.thickness.iter().map(ToString::to_string).collect()),
+        ("fasteners at: ", r.fasteners.iter().map(|s| format!("{}, {}", plain(s.x.mm()), plain(s.y.mm()))).collect()),
+        ("bits: ", r.bits.iter().map(|(bit, way)| format!("{bit} {}", words::way(*way))).collect()),
+    ];
+    for (head, items) in lists {
+        if !items.is_empty() {
+            out.push_str(&fold(&format!("  {head}"), &items.join("; "), 4));
+        }
+    }
+    out.push_str(&operations(r));
+    for stop in &r.stops {
+        out.push_str(&fold("  stopped: ", &format!("{} ({})", stop.text, words::stop_cause(stop.cause)), 4));
+    }
+    if !r.parts.is_empty() {
+        let parts: Vec<String> =
+            r.parts.iter().map(|p| format!("{} {}: {}", p.index + 1, p.name, words::grade(p.grade))).collect();
+        out.push_str(&fold("  parts: ", &parts.join("; "), 4));
+    }
+    for note in &r.notes {
+        out.push_str(&fold("  note: ", note, 4));
+    }
+    out
+}
+
+fn operations(r: &SheetRecord) -> String {
+    if r.operations.is_empty() {
+        return String::new();
+    }
+    let mut rows = vec![["operation", "bit", "foretold", "took", "held", "cut"].map(str::to_owned).to_vec()];
+    for o in &r.operations {
+        rows.push(vec![
+            o.name.clone(),
+            o.bit.as_ref().map_or_else(String::new, |b| b.0.clone()),
+            words::span(o.predicted),
+            o.real.map_or_else(|| "unfinished".to_owned(), words::span),
+            words::span(o.held),
+            words::way(o.cut),
+        ]);
+    }
+    table(&rows).lines().map(|l| format!("  {l}\n")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::client::fake::{Fake, Reply};
+    use crate::ui::samples;
+    use chargehand_types::act::ActAnswer;
+    use chargehand_types::stage::Decision;
+
+    #[test]
+    fn a_list_fits_eighty_columns() {
+        let text = list(&samples::sheets().sheets);
+        assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
+        assert!(text.contains("B1-1"), "{text}");
+    }
+
+    #[test]
+    fn a_record_tells_all() {
+        let text = show(&samples::record());
+        for part in ["B1-1", "foretold", "slots", "12 min", "c635 8.4 m", "Ada (owner)", "side: good"] {
+            assert!(text.contains(part), "{part} in\n{text}");
+        }
+    }
+
+    #[tokio::test]
+    async fn the_red_button_question_comes_first() {
+        let fake = Fake::start(|request| {
+            if request.line.starts_with("GET") {
+                Reply::ok(&samples::stopped())
+            } else {
+                Reply::ok(&ActAnswer { schema: 1, said: "Done.".into(), now: samples::stopped() })
+            }
+        });
+        let verb = |red_button| SheetVerb::Decide {
+            id: "B1-1".into(),
+            decision: DecisionWord::Restart,
+            line: None,
+            red_button,
+            who: None,
+        };
+        run(&fake.api(), verb(Some(YesNo::Yes))).await.unwrap();
+        let acts: Vec<Act> = fake.acts().into_iter().map(|a| a.act).collect();
+        let decide = Act::Decide { sheet: "B1-1".into(), decision: Decision::Restart, line: None };
+        assert_eq!(acts, [Act::RedButton { pressed: true }, decide]);
+    }
+
+    #[tokio::test]
+    async fn a_line_goes_with_re_entry_only() {
+        let fake = Fake::start(|_| Reply::ok(&samples::stopped()));
+        let verb = SheetVerb::Decide {
+            id: "B1-1".into(),
+            decision: DecisionWord::End,
+            line: Some(4),
+            red_button: None,
+            who: None,
+        };
+        assert_eq!(run(&fake.api(), verb).await.unwrap_err().exit(), 2);
+    }
+}

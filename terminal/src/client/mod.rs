@@ -1,0 +1,341 @@
+//! The API of the daemon as a client sees it: one method a route, typed answers, typed faults.
+//!
+//! May live here: where the daemon is, how a request is made, what an answer that is no answer means. May not: what
+//! a person reads of it, beyond the sentences of [`ClientFault`].
+
+mod fault;
+mod place;
+mod sse;
+mod stream;
+#[cfg(test)]
+pub(crate) mod fake;
+#[cfg(test)]
+mod tests;
+
+pub use fault::{ClientFault, EXIT_NO_DAEMON};
+pub use place::{Place, Said, WrongPlace};
+pub use stream::{Heard, Stream, Told};
+
+use crate::outside;
+use chargehand_types::act::{Act, ActAnswer, ActRequest};
+use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
+use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
+use chargehand_types::now::Now;
+use chargehand_types::problem::Problem;
+use chargehand_types::queue::{
+    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
+};
+use chrono::{DateTime, SecondsFormat, Utc};
+use reqwest::{Method, RequestBuilder, Response};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// The header that says: this terminal stands at the machine.
+pub const TOKEN_HEADER: &str = "chargehand-token";
+/// The file of that token, in the socket's folder.
+pub const TOKEN_FILE: &str = "terminal-token";
+/// How long an ordinary answer may take; a hold is answered as soon as it is on its way.
+const PATIENCE: Duration = Duration::from_secs(15);
+/// How long the daemon may judge a card of many long programs.
+const JUDGING_PATIENCE: Duration = Duration::from_secs(300);
+/// How long a connection may take.
+const CONNECT_PATIENCE: Duration = Duration::from_secs(5);
+/// The longest answer that is read.
+const ANSWER_BYTES_AT_MOST: usize = 256 * 1024 * 1024;
+
+/// The daemon, as this terminal reaches it.
+#[derive(Debug, Clone)]
+pub struct Api {
+    http: reqwest::Client,
+    place: Place,
+    terminal: TerminalId,
+    token_file: Option<PathBuf>,
+}
+
+impl Api {
+    /// A client for the daemon at a place, speaking as one terminal. Nothing is connected yet.
+    ///
+    /// The token is read from `CHARGEHAND_TOKEN_FILE`, or from the socket's folder, each time an act is sent: a
+    /// daemon that was restarted has written a new one.
+    ///
+    /// # Errors
+    /// When no HTTP client can be made.
+    pub fn new(place: Place, terminal: TerminalId) -> Result<Self, ClientFault> {
+        let mut builder = reqwest::Client::builder().connect_timeout(CONNECT_PATIENCE).no_proxy();
+        if let Place::Socket(path) = &place {
+            builder = builder.unix_socket(path.as_path());
+        }
+        let http = builder.build().map_err(|e| ClientFault::unreachable(&place, &e))?;
+        let token_file = outside::variable("CHARGEHAND_TOKEN_FILE")
+            .map(PathBuf::from)
+            .or_else(|| place.socket_folder().map(|f| f.join(TOKEN_FILE)));
+        Ok(Self { http, place, terminal, token_file })
+    }
+
+    /// Where the daemon is looked for.
+    #[must_use]
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// As which terminal this client speaks.
+    #[must_use]
+    pub fn terminal(&self) -> &TerminalId {
+        &self.terminal
+    }
+
+    /// How things stand.
+    ///
+    /// # Errors
+    /// See [`ClientFault`]; the same for every method here.
+    pub async fn now(&self) -> Result<Now, ClientFault> {
+        self.get("/v1/now").await
+    }
+
+    /// Asks for an act, made against what the person saw.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn act(&self, act: Act, seen: Option<StageVersion>) -> Result<ActAnswer, ClientFault> {
+        let request = ActRequest { command_id: outside::command_id(), terminal: self.terminal.clone(), seen, act };
+        self.act_request(&request).await
+    }
+
+    /// Sends an act as it is: a repeated command id gets the first answer.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn act_request(&self, request: &ActRequest) -> Result<ActAnswer, ClientFault> {
+        let builder = self.request(Method::POST, "/v1/acts").timeout(PATIENCE).json(request);
+        let answer = read(&self.place, self.with_token(builder).send().await).await;
+        match answer {
+            Err(ClientFault::Problem(p)) => Err(ClientFault::Problem(self.explained(p))),
+            other => other,
+        }
+    }
+
+    /// Has a card judged.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn check(&self, request: &CheckRequest) -> Result<CheckReport, ClientFault> {
+        self.post("/v1/check", request, JUDGING_PATIENCE).await
+    }
+
+    /// Adds a card, or a new revision of it.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn add_card(&self, files: CardFiles) -> Result<Done, ClientFault> {
+        let request = AddCard { command_id: outside::command_id(), files };
+        self.post("/v1/cards", &request, JUDGING_PATIENCE).await
+    }
+
+    /// Every card.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn cards(&self) -> Result<CardList, ClientFault> {
+        self.get("/v1/cards").await
+    }
+
+    /// One card, of its newest or of a named revision.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn card(&self, name: &CardName, revision: Option<u32>) -> Result<CardShown, ClientFault> {
+        let asked = revision.map(|n| format!("?revision={n}")).unwrap_or_default();
+        self.get(&format!("/v1/cards/{}{asked}", segment(&name.0))).await
+    }
+
+    /// The picture of a card.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn card_drawing(&self, name: &CardName) -> Result<Drawing, ClientFault> {
+        self.get(&format!("/v1/cards/{}/drawing", segment(&name.0))).await
+    }
+
+    /// The picture of a sheet.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn sheet_drawing(&self, id: &SheetId) -> Result<Drawing, ClientFault> {
+        self.get(&format!("/v1/sheets/{}/drawing", segment(&id.0))).await
+    }
+
+    /// Adds a batch.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn add_batch(
+        &self,
+        card: CardName,
+        sheets: u32,
+        due: Option<DateTime<Utc>>,
+        weight: Option<f64>,
+    ) -> Result<Done, ClientFault> {
+        let request = AddBatch { command_id: outside::command_id(), card, sheets, due, weight };
+        self.post("/v1/batches", &request, PATIENCE).await
+    }
+
+    /// Every batch.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn batches(&self) -> Result<BatchList, ClientFault> {
+        self.get("/v1/batches").await
+    }
+
+    /// One batch.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn batch(&self, id: &BatchId) -> Result<BatchRow, ClientFault> {
+        self.get(&format!("/v1/batches/{}", segment(&id.0))).await
+    }
+
+    /// Cancels what a batch has not begun.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn cancel_batch(&self, id: &BatchId) -> Result<Done, ClientFault> {
+        let request = CancelBatch { command_id: outside::command_id() };
+        self.post(&format!("/v1/batches/{}/cancel", segment(&id.0)), &request, PATIENCE).await
+    }
+
+    /// Every sheet.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn sheets(&self) -> Result<SheetList, ClientFault> {
+        self.get("/v1/sheets").await
+    }
+
+    /// Everything known of one sheet.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn sheet(&self, id: &SheetId) -> Result<SheetRecord, ClientFault> {
+        self.get(&format!("/v1/sheets/{}", segment(&id.0))).await
+    }
+
+    /// The cut history.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn history(&self, since: Option<DateTime<Utc>>) -> Result<SheetHistory, ClientFault> {
+        let asked = since
+            .map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true)))
+            .unwrap_or_default();
+        self.get(&format!("/v1/history/sheets{asked}")).await
+    }
+
+    /// Is everything in place.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn doctor(&self) -> Result<Doctor, ClientFault> {
+        self.get("/v1/doctor").await
+    }
+
+    /// The event stream, from what comes next or after a sequence number. It comes back by itself after a loss.
+    #[must_use]
+    pub fn events(&self, since: Option<Seq>) -> Stream {
+        Stream::new(self.clone(), since)
+    }
+
+    fn request(&self, method: Method, path: &str) -> RequestBuilder {
+        self.http.request(method, format!("{}{path}", self.place.base()))
+    }
+
+    async fn get<T: DeserializeOwned>(&self, path: &str) -> Result<T, ClientFault> {
+        read(&self.place, self.request(Method::GET, path).timeout(PATIENCE).send().await).await
+    }
+
+    async fn post<B: Serialize, T: DeserializeOwned>(
+        &self,
+        path: &str,
+        body: &B,
+        patience: Duration,
+    ) -> Result<T, ClientFault> {
+        let builder = self.request(Method::POST, path).timeout(patience).json(body);
+        read(&self.place, self.with_token(builder).send().await).await
+    }
+
+    fn with_token(&self, builder: RequestBuilder) -> RequestBuilder {
+        match self.token() {
+            Ok(Some(token)) => builder.header(TOKEN_HEADER, token),
+            Ok(None) | Err(_) => builder,
+        }
+    }
+
+    fn token(&self) -> std::io::Result<Option<String>> {
+        let Some(path) = &self.token_file else { return Ok(None) };
+        let bytes = outside::file(path)?;
+        let text = String::from_utf8_lossy(&bytes).trim().to_owned();
+        let sound = !text.is_empty() && text.bytes().all(|b| b.is_ascii_hexdigit());
+        Ok(sound.then_some(text))
+    }
+
+    /// A refusal for want of the token says why there was none.
+    fn explained(&self, mut problem: Problem) -> Problem {
+        use chargehand_types::problem::ProblemKind;
+        if problem.kind != ProblemKind::NotPermitted {
+            return problem;
+        }
+        let why = match (self.token(), &self.token_file) {
+            (Err(e), Some(path)) => format!("the token file {} cannot be read ({e})", path.display()),
+            (Ok(None), Some(path)) => format!("the token file {} holds no token", path.display()),
+            (_, None) => "no token file is named (CHARGEHAND_TOKEN_FILE)".to_owned(),
+            (Ok(Some(_)), Some(_)) => return problem,
+        };
+        problem.detail = format!("{} This terminal has no token: {why}.", problem.detail);
+        problem
+    }
+}
+
+/// Reads an answer, or what stands in its place.
+async fn read<T: DeserializeOwned>(place: &Place, sent: reqwest::Result<Response>) -> Result<T, ClientFault> {
+    let response = sent.map_err(|e| ClientFault::unreachable(place, &e))?;
+    let status = response.status();
+    let body = bytes(place, response).await?;
+    if !status.is_success() {
+        return Err(refusal(status.as_u16(), &body));
+    }
+    serde_json::from_slice(&body).map_err(|e| ClientFault::Garbled { why: e.to_string() })
+}
+
+async fn bytes(place: &Place, mut response: Response) -> Result<Vec<u8>, ClientFault> {
+    let mut body = Vec::new();
+    while let Some(chunk) = response.chunk().await.map_err(|e| ClientFault::unreachable(place, &e))? {
+        if body.len() + chunk.len() > ANSWER_BYTES_AT_MOST {
+            return Err(ClientFault::Garbled { why: "the answer is longer than any answer may be".to_owned() });
+        }
+        body.extend_from_slice(&chunk);
+    }
+    Ok(body)
+}
+
+fn refusal(status: u16, body: &[u8]) -> ClientFault {
+    match serde_json::from_slice::<Problem>(body) {
+        Ok(problem) => ClientFault::Problem(problem),
+        Err(_) => ClientFault::Garbled { why: format!("HTTP status {status} without problem details") },
+    }
+}
+
+/// One segment of a path, with what is not plain written as `%XX` (RFC 3986, section 2.1).
+fn segment(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for byte in text.bytes() {
+        if byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'.' | b'_' | b'~') {
+            out.push(char::from(byte));
+        } else {
+            out.push_str(&format!("%{byte:02X}"));
+        }
+    }
+    out
+}

@@ -1,0 +1,4 @@
+//! x
+use std::path::PathBuf;
+/// x
+pub fn daemon_program() -> PathBuf { PathBuf::from("chargehand-daemon") }

@@ -1,0 +1,136 @@
+//! From an offer on the list to the act that is sent, and what is said before it is.
+//!
+//! May live here: that table and its words. May not: whether it is allowed; the daemon's list says so.
+
+use super::model::{Dialog, Intent, Model, Tone};
+use chargehand_types::act::Act;
+use chargehand_types::now::{Now, Offer, OfferedAct};
+use chargehand_types::stage::Decision;
+
+/// What the numbered list shows: everything offered that has no place of its own on the screen. An answer has the
+/// step; hold, hold at the lift and trouble have their keys.
+#[must_use]
+pub fn listed(now: &Now) -> Vec<Offer> {
+    let mut offers: Vec<Offer> = now.actions.iter().filter(|o| has_no_place(o.act)).cloned().collect();
+    if !now.people.is_empty() && !offers.iter().any(|o| o.act == OfferedAct::SignOut) {
+        let names: Vec<&str> = now.people.iter().map(|p| p.who.0.as_str()).collect();
+        let text = format!("Sign out {}.", names.join(", "));
+        offers.push(Offer { act: OfferedAct::SignOut, text, refused: None });
+    }
+    offers
+}
+
+const fn has_no_place(act: OfferedAct) -> bool {
+    match act {
+        OfferedAct::Answer | OfferedAct::Hold | OfferedAct::HoldAtLift | OfferedAct::Trouble => false,
+        OfferedAct::SignIn
+        | OfferedAct::SignOut
+        | OfferedAct::TakeSheet
+        | OfferedAct::SignFinding
+        | OfferedAct::CycleStart
+        | OfferedAct::Resume
+        | OfferedAct::Raise
+        | OfferedAct::Stop
+        | OfferedAct::RedButtonYes
+        | OfferedAct::RedButtonNo
+        | OfferedAct::BitFree
+        | OfferedAct::Home
+        | OfferedAct::ConfirmZero
+        | OfferedAct::ReEnter
+        | OfferedAct::Restart
+        | OfferedAct::SetAside
+        | OfferedAct::End
+        | OfferedAct::AnswerCall => true,
+    }
+}
+
+/// What Enter would do, said before it is done; none for what harms nobody and is undone with a key.
+#[must_use]
+pub const fn asks_first(act: OfferedAct) -> Option<&'static str> {
+    match act {
+        OfferedAct::SignIn
+        | OfferedAct::SignOut
+        | OfferedAct::TakeSheet
+        | OfferedAct::AnswerCall
+        | OfferedAct::SignFinding
+        | OfferedAct::Answer
+        | OfferedAct::Hold
+        | OfferedAct::HoldAtLift
+        | OfferedAct::Trouble => None,
+        OfferedAct::CycleStart => Some("The machine starts to cut. Hands out, eyes and ears on, nobody inside the line."),
+        OfferedAct::Resume => Some("The machine goes on cutting where it was held. Hands out first."),
+        OfferedAct::Raise => Some("The bit goes straight up out of the wood. Hands out first."),
+        OfferedAct::Stop => Some("The motion ends for good and the sheet is stopped; a person then decides about it."),
+        OfferedAct::RedButtonYes => {
+            Some("The red button was pressed, the power was off, or the carriage moved or stalled: the position is lost.")
+        }
+        OfferedAct::RedButtonNo => {
+            Some("No red button, no power cut, and the carriage neither moved nor stalled: the position still counts.")
+        }
+        OfferedAct::BitFree => Some("You say: the bit is free of the wood, and the way to the corner is clear."),
+        OfferedAct::Home => Some("The machine moves up and into its corner to find home. Hands out first."),
+        OfferedAct::ConfirmZero => Some("You say: you looked, and the bit stands over the mark at the work zero."),
+        OfferedAct::ReEnter => Some("The operation goes on at the last line that was certainly finished."),
+        OfferedAct::Restart => Some("The operation is cut again from its start, after its lists."),
+        OfferedAct::SetAside => Some("The sheet comes off the machine half done, to be taken up again or ended."),
+        OfferedAct::End => Some("The sheet ends here; its good parts still count."),
+    }
+}
+
+/// A numbered action was chosen.
+pub fn choose(model: &mut Model, offer: &Offer, intents: &mut Vec<Intent>) {
+    let Some(seen) = model.standing().map(|n| n.version) else { return };
+    model.dialog = None;
+    if let Some(why) = &offer.refused {
+        model.say(why.clone(), Tone::Refused);
+        return;
+    }
+    let opened = model.clock;
+    match offer.act {
+        // free text is asked only while no motion is permitted
+        OfferedAct::SignIn if model.at_work() => {
+            model.say("Sign in once nothing moves: hold first.", Tone::Refused);
+        }
+        OfferedAct::SignIn => model.dialog = Some(Dialog::Name { typed: String::new() }),
+        OfferedAct::SignFinding => model.dialog = Some(Dialog::Sign { seen, opened }),
+        act if asks_first(act).is_some() => {
+            model.dialog = Some(Dialog::Confirm { act, text: offer.text.clone(), seen, opened });
+        }
+        act => {
+            if let Some(act) = model.standing().and_then(|now| act_of(act, now)) {
+                model.ask(act, Some(seen), intents);
+            }
+        }
+    }
+}
+
+/// The act behind an offer; none where it needs more than a choice.
+#[must_use]
+pub fn act_of(offered: OfferedAct, now: &Now) -> Option<Act> {
+    let decide = |decision| {
+        let sheet = now.sheet.as_ref()?.id.clone();
+        Some(Act::Decide { sheet, decision, line: None })
+    };
+    match offered {
+        OfferedAct::SignIn | OfferedAct::Answer | OfferedAct::SignFinding => None,
+        OfferedAct::SignOut => Some(Act::SignOut),
+        OfferedAct::TakeSheet => Some(Act::TakeSheet { sheet: now.next_sheet.clone() }),
+        OfferedAct::CycleStart => Some(Act::CycleStart),
+        OfferedAct::Hold => Some(Act::Hold),
+        OfferedAct::HoldAtLift => Some(Act::HoldAtLift),
+        OfferedAct::Resume => Some(Act::Resume),
+        OfferedAct::Raise => Some(Act::Raise),
+        OfferedAct::Stop => Some(Act::Stop),
+        OfferedAct::Trouble => Some(Act::Trouble),
+        OfferedAct::RedButtonYes => Some(Act::RedButton { pressed: true }),
+        OfferedAct::RedButtonNo => Some(Act::RedButton { pressed: false }),
+        OfferedAct::BitFree => Some(Act::BitFree),
+        OfferedAct::Home => Some(Act::Home),
+        OfferedAct::ConfirmZero => Some(Act::ConfirmZero),
+        OfferedAct::ReEnter => decide(Decision::ReEnter),
+        OfferedAct::Restart => decide(Decision::Restart),
+        OfferedAct::SetAside => decide(Decision::SetAside),
+        OfferedAct::End => decide(Decision::End),
+        OfferedAct::AnswerCall => now.calls.first().map(|c| Act::AnswerCall { number: c.number }),
+    }
+}

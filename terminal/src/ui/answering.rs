@@ -1,0 +1,182 @@
+//! Answers to the step on the screen: how soon one may be given, what was typed, what is sent.
+//!
+//! May live here: the times that keep an answer from being given unread, and from keys to an answer. May not:
+//! whether the answer is right; the daemon compares it.
+
+use super::model::{Asked, Dialog, Intent, Millis, Model, Tone};
+use chargehand_types::act::{Act, Axis};
+use chargehand_types::checklist::{Ask, StepAnswer, Task};
+use chargehand_types::now::OfferedAct;
+use chargehand_types::stage::{Grade, Reason};
+
+/// Keys within this after something new is on the screen were typed for what was there before.
+pub const TYPED_AHEAD_MS: Millis = 400;
+/// Nobody reads a step and does it in less.
+pub const READ_FIRST_MS: Millis = 1_500;
+/// Enters that follow each other within this come from one key held down.
+const KEY_HELD_MS: Millis = 400;
+/// The longest value that can be typed.
+const ENTRY_AT_MOST: usize = 10;
+
+/// Which keys a step takes for itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Takes {
+    /// None but Enter: digits choose among the actions.
+    Enter,
+    /// Digits are the value.
+    Digits,
+    /// Hand moves; digits choose among the actions.
+    Moves,
+}
+
+/// Which keys the step on the screen takes. Before anybody has signed in a step takes none: digits choose.
+#[must_use]
+pub fn takes(model: &Model) -> Takes {
+    let Some(now) = model.standing() else { return Takes::Enter };
+    let Some(task) = now.task.as_ref().filter(|_| may_answer(model)) else { return Takes::Enter };
+    match &task.step.ask {
+        Ask::Value { .. } | Ask::Choose { .. } => Takes::Digits,
+        Ask::Parts { names, graded } if graded.len() < names.len() => Takes::Digits,
+        Ask::Parts { .. } | Ask::Confirm | Ask::Place { .. } | Ask::RunDown { .. } => Takes::Enter,
+        Ask::TouchZ => Takes::Moves,
+    }
+}
+
+/// Whether an answer can be given at all: somebody is signed in here, and the offer is open.
+#[must_use]
+pub fn may_answer(model: &Model) -> bool {
+    model.standing().is_some_and(|now| {
+        now.task.is_some() && !now.actions.iter().any(|o| o.act == OfferedAct::SignIn && o.refused.is_none())
+    })
+}
+
+/// A character for the value; true when it was taken.
+pub fn type_in(model: &mut Model, c: char) -> bool {
+    let clock = model.clock;
+    let Some(asked) = &mut model.asked else { return false };
+    if clock.saturating_sub(asked.shown) < TYPED_AHEAD_MS || asked.sent {
+        return true;
+    }
+    let c = if c == ',' { '.' } else { c };
+    let fits = match c {
+        '0'..='9' => true,
+        '.' => !asked.entry.contains('.'),
+        '-' => asked.entry.is_empty(),
+        _ => return false,
+    };
+    if fits && asked.entry.len() < ENTRY_AT_MOST {
+        asked.entry.push(c);
+    }
+    true
+}
+
+/// Takes the last character of the value back.
+pub fn take_back(model: &mut Model) {
+    if let Some(asked) = &mut model.asked {
+        asked.entry.pop();
+    }
+}
+
+/// Whether an Enter now is an answer, or a key held down, typed ahead, or pressed unread.
+pub fn enter_counts(model: &mut Model, shown: Millis, least: Millis) -> bool {
+    let last = model.last_enter.replace(model.clock);
+    let since = model.clock.saturating_sub(shown);
+    if last.is_some_and(|l| model.clock.saturating_sub(l) < KEY_HELD_MS) || since < TYPED_AHEAD_MS {
+        return false;
+    }
+    if since < least {
+        model.say("Too quick. Read it first, do it, then press Enter.", Tone::Refused);
+        return false;
+    }
+    true
+}
+
+/// Enter on the step.
+pub fn enter(model: &mut Model, intents: &mut Vec<Intent>) {
+    if !may_answer(model) {
+        return;
+    }
+    let (Some(now), Some(asked)) = (model.standing(), model.asked.clone()) else { return };
+    let (Some(task), seen) = (now.task.clone(), now.version) else { return };
+    let typed = matches!(task.step.ask, Ask::Value { .. } | Ask::Choose { .. } | Ask::Parts { .. });
+    let least = if typed { TYPED_AHEAD_MS } else { READ_FIRST_MS };
+    if !enter_counts(model, asked.shown, least) || asked.sent {
+        return;
+    }
+    match answer(model, &task, &asked) {
+        Ok(Some(act)) => {
+            if let Some(asked) = &mut model.asked {
+                asked.sent = true;
+            }
+            model.ask(act, Some(seen), intents);
+        }
+        Ok(None) => {}
+        Err(why) => model.say(why, Tone::Refused),
+    }
+}
+
+/// The act that answers the step with what was typed; none where a dialog asks on.
+fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, String> {
+    let step = task.step.id.clone();
+    let give = |answer| Ok(Some(Act::Answer { step: step.clone(), answer }));
+    match &task.step.ask {
+        Ask::Confirm => give(StepAnswer::Done),
+        Ask::Value { unit, least, most, .. } => {
+            let value: f64 =
+                asked.entry.parse().map_err(|_| format!("Type the value that you read, in {unit}, then Enter."))?;
+            if value < *least || value > *most {
+                if let Some(asked) = &mut model.asked {
+                    asked.entry.clear();
+                }
+                return Err(format!("{value} {unit} cannot be: between {least} and {most} is expected. Measure again."));
+            }
+            give(StepAnswer::Value { value })
+        }
+        Ask::Choose { options } => {
+            let chosen = number(&asked.entry).and_then(|n| options.get(n - 1));
+            let chosen = chosen.ok_or_else(|| format!("Type a number from 1 to {}, then Enter.", options.len()))?;
+            give(StepAnswer::Choice { key: chosen.key.clone() })
+        }
+        Ask::Place { places, .. } => give(StepAnswer::Placed { places: places.clone() }),
+        Ask::RunDown { .. } => match model.run_down_left() {
+            Some(left) if left.value() > 0.0 => Err("Wait for the count. Keep your hands away.".to_owned()),
+            Some(_) | None => give(StepAnswer::Still),
+        },
+        Ask::TouchZ => Ok(Some(Act::ZeroHere { axis: Axis::Z, above: model.hand.above() })),
+        Ask::Parts { names, graded } => match next_part(names, graded) {
+            None => give(StepAnswer::Done),
+            Some(index) => grade(model, index, &asked.entry),
+        },
+    }
+}
+
+fn number(entry: &str) -> Option<usize> {
+    entry.parse().ok().filter(|n| *n > 0)
+}
+
+/// The first part that has no grade yet.
+#[must_use]
+pub fn next_part(names: &[String], graded: &[u32]) -> Option<u32> {
+    (0..u32::try_from(names.len()).unwrap_or(u32::MAX)).find(|i| !graded.contains(i))
+}
+
+fn grade(model: &mut Model, index: u32, entry: &str) -> Result<Option<Act>, String> {
+    let grade = match number(entry) {
+        Some(1) => return Ok(Some(Act::GradePart { index, grade: Grade::Good, reason: None, note: None })),
+        Some(2) => Grade::Rework,
+        Some(3) => Grade::Scrap,
+        Some(_) | None => return Err("Type 1 good, 2 rework or 3 scrap, then Enter.".to_owned()),
+    };
+    model.dialog = Some(Dialog::WhyNot { index, grade });
+    if let Some(asked) = &mut model.asked {
+        asked.entry.clear();
+    }
+    Ok(None)
+}
+
+/// Why a part is not good was chosen.
+pub fn because(model: &mut Model, index: u32, grade: Grade, reason: Reason, note: Option<String>, intents: &mut Vec<Intent>) {
+    model.dialog = None;
+    let Some(seen) = model.standing().map(|n| n.version) else { return };
+    model.ask(Act::GradePart { index, grade, reason: Some(reason), note }, Some(seen), intents);
+}

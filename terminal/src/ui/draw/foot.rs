@@ -1,0 +1,189 @@
+//! The last lines of every screen: up to four actions, the ways to stop in their order, the bottom line.
+//!
+//! May live here: those lines. May not: which actions there are; the daemon's list says so.
+
+use crate::ui::acting;
+use crate::ui::answering::{self, Takes};
+use crate::ui::keys::ACTIONS_SHOWN;
+use crate::ui::model::{Link, Model, Screen, Tone};
+use crate::ui::page::{Page, Row, fold};
+use crate::ui::theme::{Meaning, style};
+use crate::words;
+use chargehand_types::now::{Offer, OfferedAct};
+use chargehand_types::quantity::Seconds;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+/// Lines of the ways to stop.
+const STOP_LINES: u16 = 3;
+/// A word on the bottom line stays so long.
+const SAID_MS: u64 = 12_000;
+
+/// Draws them, and says how many lines they took.
+pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) -> u16 {
+    let colours = model.settings.colours;
+    let wide = area.width - 2;
+    let shown = u16::try_from(ACTIONS_SHOWN).unwrap_or(4);
+    let actions = if model.screen == Screen::Now { shown } else { 0 };
+    let total = actions + STOP_LINES + 2;
+    let top = area.bottom().saturating_sub(total);
+    if actions > 0 {
+        let room = Rect { x: area.x + 1, y: top, width: wide, height: actions };
+        list(model, wide).draw(room, buf, colours);
+    }
+    let room = Rect { x: area.x + 1, y: top + actions, width: wide, height: STOP_LINES };
+    stops(model, wide).draw(room, buf, colours);
+    bottom(model, Rect { y: area.bottom() - 2, height: 2, ..area }, buf);
+    total
+}
+
+/// Up to four numbered sentences. Where digits are a value, the list has no numbers and opens with a letter.
+fn list(model: &Model, wide: u16) -> Page {
+    let mut page = Page::new(wide);
+    let Some(now) = model.standing() else { return page };
+    if model.is_old() {
+        page.text("Nothing can be asked for until the daemon is heard again.", Meaning::Faint);
+        return page;
+    }
+    let offers = acting::listed(now);
+    let numbered = answering::takes(model) != Takes::Digits;
+    if !numbered {
+        let names: Vec<&str> = offers.iter().map(|o| o.text.as_str()).collect();
+        if !names.is_empty() {
+            page.hanging("m  ", &format!("other things to do: {}", names.join(" ")), Meaning::Strong, Meaning::Faint);
+            page.keep(ACTIONS_SHOWN);
+        }
+        return page;
+    }
+    let more = offers.len() > ACTIONS_SHOWN;
+    let shown: Vec<&Offer> = offers.iter().take(ACTIONS_SHOWN).collect();
+    let mut spare = ACTIONS_SHOWN.saturating_sub(shown.len());
+    for (i, offer) in shown.into_iter().enumerate() {
+        let more = if more && i + 1 == ACTIONS_SHOWN { "   (m: more)" } else { "" };
+        action(&mut page, i + 1, offer, more, &mut spare);
+    }
+    page
+}
+
+/// One action, on one line, or on two where a refusal is long and there is room.
+fn action(page: &mut Page, number: usize, offer: &Offer, more: &str, spare: &mut usize) {
+    let head = format!("{number}  ");
+    match &offer.refused {
+        None => page.row(vec![
+            (head, Meaning::Needed),
+            (offer.text.clone(), Meaning::Strong),
+            (more.to_owned(), Meaning::Faint),
+        ]),
+        Some(why) => {
+            let text = format!("{} Not now: {why}", offer.text);
+            let lines = fold(&text, page.width().saturating_sub(3 + more.chars().count()));
+            let keep = 1 + (*spare).min(lines.len() - 1);
+            *spare -= keep - 1;
+            let cut = lines.len() > keep;
+            for (i, line) in lines.into_iter().take(keep).enumerate() {
+                let head = if i == 0 { head.clone() } else { "   ".to_owned() };
+                let tail = if i + 1 < keep {
+                    String::new()
+                } else if cut {
+                    format!(" … (m){more}")
+                } else {
+                    more.to_owned()
+                };
+                page.row(vec![(head, Meaning::Faint), (line + &tail, Meaning::Faint)]);
+            }
+        }
+    }
+}
+
+/// The three ways to stop, in this order: the red button, hold now, hold at the next lift; and the call for help.
+fn stops(model: &Model, wide: u16) -> Page {
+    let mut page = Page::new(wide);
+    let button = model.standing().map_or("where it was shown to you", |n| n.machine.red_button.as_str());
+    let first = format!("To stop:  the RED BUTTON for trouble: {}", button.trim_end_matches('.'));
+    let room = page.width();
+    page.row(vec![(first.chars().take(room).collect(), Meaning::Strong)]);
+    let turning = match (model.is_old(), model.may_move()) {
+        (true, _) => "  (tried, but not heard)",
+        (false, true) => "  (at once; the bit keeps turning)",
+        (false, false) => "",
+    };
+    page.row(vec![
+        ("          space bar or *".to_owned(), Meaning::Strong),
+        ("  hold now".to_owned(), Meaning::Plain),
+        (turning.to_owned(), Meaning::Plain),
+    ]);
+    let mut row: Row = vec![("          ".to_owned(), Meaning::Plain)];
+    if offers(model, OfferedAct::HoldAtLift) {
+        row.push(("f".to_owned(), Meaning::Strong));
+        row.push((format!("  hold at the next lift{}   ", lift(model)), Meaning::Plain));
+    }
+    row.push(("w".to_owned(), Meaning::Strong));
+    row.push(("  something is wrong".to_owned(), Meaning::Plain));
+    page.row(row);
+    page
+}
+
+fn offers(model: &Model, act: OfferedAct) -> bool {
+    !model.is_old() && model.standing().is_some_and(|n| n.actions.iter().any(|o| o.act == act && o.refused.is_none()))
+}
+
+fn lift(model: &Model) -> String {
+    let left = model.standing().and_then(|n| n.sheet.as_ref()).and_then(|s| s.operation.as_ref()).and_then(|o| o.next_lift);
+    match left {
+        Some(seconds) if !model.is_old() => {
+            let left = (seconds.value() - model.since_heard().value()).max(0.0);
+            format!(", in {}", words::span(Seconds::of(left)))
+        }
+        Some(_) | None => String::new(),
+    }
+}
+
+/// What was last said, or how to answer.
+fn bottom(model: &Model, area: Rect, buf: &mut Buffer) {
+    let colours = model.settings.colours;
+    let line = Rect { height: 1, ..area };
+    let mut page = Page::new(area.width - 2);
+    match word(model) {
+        Some((text, meaning)) => {
+            page.text(&text, meaning);
+            let lines = usize::from(area.height);
+            if page.height() > lines {
+                page.keep(lines);
+            }
+        }
+        None => page.row(vec![(hint(model).to_owned(), Meaning::Faint)]),
+    }
+    buf.set_style(line, style(Meaning::Plain, colours));
+    page.draw(Rect { x: area.x + 1, width: area.width - 2, ..area }, buf, colours);
+}
+
+/// A hold that waits for its confirmation is told before anything else.
+fn word(model: &Model) -> Option<(String, Meaning)> {
+    if let Some(asked) = model.hold_asked {
+        let waited = model.clock.saturating_sub(asked);
+        return Some(if waited < crate::ui::model::HOLD_CONFIRMED_MS {
+            ("Hold is asked for.".to_owned(), Meaning::Abnormal)
+        } else {
+            let text = format!(
+                "Hold was asked for {} s ago and is NOT CONFIRMED. If anything still moves: the red button.",
+                waited / 1000
+            );
+            (text, Meaning::Fault)
+        });
+    }
+    let (text, tone, at) = model.said.as_ref()?;
+    let fresh = model.clock.saturating_sub(*at) < SAID_MS;
+    fresh.then(|| match tone {
+        Tone::Said => (text.clone(), Meaning::Strong),
+        Tone::Refused => (text.clone(), Meaning::Abnormal),
+    })
+}
+
+fn hint(model: &Model) -> &'static str {
+    match (&model.link, model.screen) {
+        (Link::Lost { .. } | Link::Opening, _) => "q leaves the screens; the machine is the daemon's, not the screen's.",
+        (Link::Up, Screen::Now) => "Enter answers the step.  m more to do  n Now  s Sheets  ? help  q leave",
+        (Link::Up, Screen::Sheets) => "Arrows choose, Enter takes the sheet.  n Now  ? help  q leave",
+        (Link::Up, Screen::Help) => "Enter or ? goes back to Now.  q leave",
+    }
+}

@@ -1,0 +1,312 @@
+//! The Now screen: what is happening, what to do, how long, when somebody is needed next, and the sheet.
+//!
+//! May live here: its layout and its sentences about a cut, a hold and a stop. May not: the daemon's headline.
+
+use super::{block, step};
+use crate::ui::map::{self, Shown};
+use crate::ui::model::Model;
+use crate::ui::page::Page;
+use crate::ui::theme::Meaning;
+use crate::words;
+use chargehand_types::check::{CutPath, Drawing};
+use chargehand_types::checklist::Ask;
+use chargehand_types::now::{HeldNow, Motion, Now, OperationNow, SheetNow, StoppedNow};
+use chargehand_types::quantity::Seconds;
+use chargehand_types::stage::{Stage, StopCause};
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+/// Columns the words need beside the picture.
+const WORDS_WIDE: u16 = 50;
+/// Lines of text are no longer than this, however wide the screen.
+const WORDS_AT_MOST: u16 = 100;
+/// From this size on the one word that matters is written large.
+const LARGE: (u16, u16) = (110, 30);
+
+/// Draws it.
+pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
+    let Some(now) = model.standing() else { return };
+    let beside = write(model, now, words_wide(model, area), area);
+    let fits = beside.height() <= usize::from(area.height) || shows_places(now);
+    let picture = model.picture.as_ref().filter(|_| fits).map(|(_, d, names)| (d, names));
+    match picture {
+        None => {
+            let mut page = write(model, now, area.width.min(WORDS_AT_MOST), area);
+            page.keep(usize::from(area.height));
+            page.draw(area, buf, model.settings.colours);
+        }
+        Some((drawing, names)) => {
+            let mut page = beside;
+            page.keep(usize::from(area.height));
+            let wide = words_wide(model, area);
+            page.draw(Rect { width: wide, ..area }, buf, model.settings.colours);
+            let left = area.x + wide + 2;
+            let room = Rect { x: left, width: area.right().saturating_sub(left), ..area };
+            picture_of(model, now, drawing, names, room, buf);
+        }
+    }
+}
+
+fn shows_places(now: &Now) -> bool {
+    matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Place { .. }))
+}
+
+/// The words get what the picture leaves, and at least their due.
+fn words_wide(model: &Model, area: Rect) -> u16 {
+    let Some((_, drawing, _)) = &model.picture else { return area.width.min(WORDS_AT_MOST) };
+    let most = area.width.saturating_sub(WORDS_WIDE + 2);
+    let (columns, _) = map::cells(drawing, Rect { width: most, ..area });
+    area.width.saturating_sub(columns + 2).min(WORDS_AT_MOST)
+}
+
+fn write(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
+    let mut page = Page::new(wide);
+    if area.width + 2 >= LARGE.0 && area.height >= LARGE.1 {
+        large(model, now, &mut page);
+    }
+    if model.is_old() {
+        let old = model.age() / 1000;
+        page.text(&format!("As it stood {old} s ago; how it stands now is not known:"), Meaning::Abnormal);
+    }
+    page.text(&now.headline, if model.is_old() { Meaning::Faint } else { Meaning::Strong });
+    if let Some(sheet) = &now.sheet {
+        page.text(&sheet_line(sheet), Meaning::Faint);
+        stage(model, now, sheet, &mut page);
+    } else {
+        waiting(now, &mut page);
+    }
+    if let Some(task) = &now.task {
+        page.gap();
+        step::write(model, task, &mut page);
+    }
+    page
+}
+
+/// The one word that matters, and how long.
+fn large(model: &Model, now: &Now, page: &mut Page) {
+    let stage = now.sheet.as_ref().map(|s| s.stage);
+    let word = match (model.is_old(), stage, now.machine.motion) {
+        (true, _, _) => "NOT HEARD".to_owned(),
+        (false, Some(Stage::Stopped), _) => "STOPPED".to_owned(),
+        (false, Some(Stage::Held), _) => "HELD".to_owned(),
+        (false, Some(Stage::Cutting), _) => match left(model, now) {
+            Some(left) => format!("CUTTING {} MIN", (left.value() / 60.0).ceil()),
+            None => "CUTTING".to_owned(),
+        },
+        (false, _, Motion::Moving | Motion::Homing | Motion::HoldAsked) => "MOVING".to_owned(),
+        (false, Some(_), _) => "YOUR TURN".to_owned(),
+        (false, None, _) if now.waiting > 0 => "YOUR TURN".to_owned(),
+        (false, None, _) => "NOTHING TO DO".to_owned(),
+    };
+    for row in block::rows(&word, model.settings.symbols) {
+        page.row(vec![(row, Meaning::Strong)]);
+    }
+    page.gap();
+}
+
+fn sheet_line(sheet: &SheetNow) -> String {
+    let first = if sheet.first { ", a first sheet" } else { "" };
+    format!("Sheet {}: {}, {} of {} in batch {}{first}.", sheet.id, sheet.title, sheet.number, sheet.of, sheet.batch)
+}
+
+fn stage(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
+    match sheet.stage {
+        Stage::Cutting => cutting(model, now, sheet, page),
+        Stage::Held => held(model, now, sheet, page),
+        Stage::Stopped => stopped(sheet, page),
+        Stage::Queued
+        | Stage::Securing
+        | Stage::Tooling
+        | Stage::Ready
+        | Stage::SetAside
+        | Stage::TakingOff
+        | Stage::Checking
+        | Stage::Closed => {
+            if !sheet.to_sign.is_empty() {
+                let count = words::count(sheet.to_sign.len() as u64, "finding");
+                page.text(&format!("{count} of this card for the owner to sign."), Meaning::Abnormal);
+            }
+        }
+    }
+}
+
+/// Machine seconds left in the operation; none while nothing is heard.
+fn left(model: &Model, now: &Now) -> Option<Seconds> {
+    if model.is_old() {
+        return None;
+    }
+    if let Some((tick, _)) = &model.position {
+        return Some(tick.left);
+    }
+    let operation = now.sheet.as_ref()?.operation.as_ref()?;
+    Some(Seconds::of((operation.left.value() - model.since_heard().value()).max(0.0)))
+}
+
+fn cutting(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
+    let Some(operation) = &sheet.operation else { return };
+    page.gap();
+    match left(model, now) {
+        Some(left) => {
+            let said = format!(
+                "{} left of {}.",
+                capital(&words::about(left)),
+                words::span(operation.predicted)
+            );
+            page.text(&said, Meaning::Plain);
+            bar(operation, left, page);
+            page.text(&next_needed(operation, left), Meaning::Plain);
+        }
+        None => page.text("Time left: ?", Meaning::Abnormal),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map(|c| c.to_uppercase().collect::<String>() + chars.as_str()).unwrap_or_default()
+}
+
+fn bar(operation: &OperationNow, left: Seconds, page: &mut Page) {
+    let whole = operation.predicted.value();
+    let share = if whole > 0.0 { (1.0 - left.value() / whole).clamp(0.0, 1.0) } else { 0.0 };
+    let wide = page.width().saturating_sub(2).min(60);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of a small width")]
+    let full = (share * wide as f64).round() as usize;
+    page.row(vec![
+        (format!("[{}", "=".repeat(full)), Meaning::Plain),
+        (format!("{}]", " ".repeat(wide - full)), Meaning::Plain),
+    ]);
+}
+
+/// When somebody is needed again: at the end of the chain, which is at the earliest the end of this operation.
+fn next_needed(operation: &OperationNow, left: Seconds) -> String {
+    let rest: Vec<&str> = match operation.chain.iter().position(|n| *n == operation.name) {
+        Some(at) => operation.chain.iter().skip(at + 1).map(String::as_str).collect(),
+        None => Vec::new(),
+    };
+    let when = words::about(left);
+    if rest.is_empty() {
+        format!("You are needed next in {when}, when \"{}\" ends.", operation.name)
+    } else {
+        format!("After it, without a stop: {}. You are needed no sooner than in {when}.", rest.join(", then "))
+    }
+}
+
+fn held(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
+    let Some(held) = &sheet.held else { return };
+    let seconds = held.seconds.value() + model.since_heard().value();
+    let why = capital(words::held_by(held.by));
+    page.text(&format!("{why}, for {} now.", words::span(Seconds::of(seconds))), Meaning::Abnormal);
+    if let Some(prompt) = sheet.operation.as_ref().and_then(|o| o.prompt.as_ref()) {
+        page.hanging("The program says: ", prompt, Meaning::Plain, Meaning::Strong);
+    }
+    bit_after_hold(now, held, page);
+}
+
+fn bit_after_hold(now: &Now, held: &HeldNow, page: &mut Page) {
+    match (held.bit_in_cut, held.raised) {
+        (_, true) => page.text("The bit is up and its place is kept.", Meaning::Plain),
+        (true, false) => page.hanging(
+            "The bit stands in the cut. ",
+            "If it turns it burns the wood: raise it, or go on soon.",
+            Meaning::Abnormal,
+            Meaning::Plain,
+        ),
+        (false, false) => {}
+    }
+    if now.machine.manual_spindle {
+        page.text("The router is switched by hand: it turns until you switch it off.", Meaning::Plain);
+    }
+}
+
+fn stopped(sheet: &SheetNow, page: &mut Page) {
+    let Some(StoppedNow { record, red_button, .. }) = &sheet.stopped else { return };
+    page.text(&record.text, Meaning::Abnormal);
+    match record.cause {
+        StopCause::LinkLost | StopCause::DaemonRestarted => page.text(
+            "The controller may still run out the moves it holds. Keep clear until nothing moves.",
+            Meaning::Abnormal,
+        ),
+        StopCause::RefusedLine
+        | StopCause::Fault
+        | StopCause::ControllerRestarted
+        | StopCause::Person
+        | StopCause::StoreFailed => {}
+    }
+    if let Some(line) = record.last_line_done {
+        page.text(&format!("Certainly finished up to line {line} of the program."), Meaning::Plain);
+    }
+    let position = if record.position_known { "still known" } else { "lost" };
+    let bit = if record.bit_in_cut { " The bit may stand in the cut." } else { "" };
+    page.text(&format!("The position is {position}.{bit}"), Meaning::Plain);
+    if red_button.is_none() {
+        page.text(
+            "First: was the red button pressed, the power off, or the carriage moved or stalled?",
+            Meaning::Needed,
+        );
+    }
+}
+
+fn waiting(now: &Now, page: &mut Page) {
+    let text = match (&now.next_sheet, now.waiting) {
+        (Some(next), waiting) => {
+            format!("{} in the queue; the next is {next}.", words::count(waiting.into(), "sheet"))
+        }
+        (None, _) => "The queue is empty. Add to it with: chargehand batch add".to_owned(),
+    };
+    page.text(&text, Meaning::Plain);
+}
+
+fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], room: Rect, buf: &mut Buffer) {
+    let Some(sheet) = &now.sheet else { return };
+    let done: Vec<f64> = drawing.paths.iter().map(|p| done(model, sheet, names, p)).collect();
+    let places = match now.task.as_ref().map(|t| &t.step.ask) {
+        Some(Ask::Place { places, .. }) => Some(places.as_slice()),
+        Some(
+            Ask::Confirm
+            | Ask::Value { .. }
+            | Ask::Choose { .. }
+            | Ask::RunDown { .. }
+            | Ask::TouchZ
+            | Ask::Parts { .. },
+        )
+        | None => None,
+    };
+    let bit = if model.is_old() {
+        None
+    } else {
+        model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at)
+    };
+    map::draw(drawing, &Shown { done: &done, bit, places }, room, buf, model.settings);
+}
+
+/// How far a path was commanded: whole with its operation, else by the line that is being cut.
+fn done(model: &Model, sheet: &SheetNow, names: &[String], path: &CutPath) -> f64 {
+    let name = usize::try_from(path.operation).ok().and_then(|i| names.get(i));
+    if name.is_some_and(|n| sheet.done.contains(n)) {
+        return 1.0;
+    }
+    let Some(operation) = sheet.operation.as_ref().filter(|o| o.index == path.operation) else { return 0.0 };
+    let running = match sheet.stage {
+        Stage::Cutting | Stage::Held | Stage::Stopped => true,
+        Stage::Queued | Stage::Securing | Stage::Tooling | Stage::Ready => false,
+        Stage::SetAside | Stage::TakingOff | Stage::Checking | Stage::Closed => false,
+    };
+    let line = match &sheet.stopped {
+        Some(stopped) => stopped.record.last_line_done,
+        None => model.position.as_ref().and_then(|(tick, _)| tick.line).or(operation.line),
+    };
+    match line.filter(|_| running) {
+        Some(line) => share(path.lines, line),
+        None => 0.0,
+    }
+}
+
+fn share([first, last]: [u32; 2], line: u32) -> f64 {
+    if line >= last {
+        1.0
+    } else if line < first {
+        0.0
+    } else {
+        f64::from(line - first) / f64::from((last - first).max(1))
+    }
+}

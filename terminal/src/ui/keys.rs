@@ -1,0 +1,329 @@
+//! What each key does. Hold comes first, always: the space bar and `*`, from every screen, dialog and entry.
+//!
+//! May live here: from a key to a change of the model or an intent. May not: times and answers (`answering`), moves
+//! (`hand`), what an action sends (`acting`).
+
+use super::acting::{self, act_of};
+use super::answering::{self, TYPED_AHEAD_MS, Takes};
+use super::hand::HandKey;
+use super::model::{Dialog, Intent, Link, Millis, Model, Screen, Tone};
+use crate::words::REASONS;
+use chargehand_types::act::Act;
+use chargehand_types::id::Person;
+use chargehand_types::stage::Reason;
+
+/// A held-down hold key is sent again no sooner than this.
+const HOLD_AGAIN_MS: Millis = 250;
+/// The longest text that can be typed.
+const TEXT_AT_MOST: usize = 60;
+/// How many actions the screen shows.
+pub const ACTIONS_SHOWN: usize = 4;
+
+/// A key, as far as it matters here. Large and small letters are equal, but in a name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Press {
+    /// A character.
+    Char(char),
+    /// Enter, of either block.
+    Enter,
+    /// Takes the last character back.
+    Back,
+    /// Closes a dialog; never needed.
+    Escape,
+    /// An arrow.
+    Left,
+    /// An arrow.
+    Right,
+    /// An arrow.
+    Up,
+    /// An arrow.
+    Down,
+    /// A page key.
+    PageUp,
+    /// A page key.
+    PageDown,
+    /// The system asks the program to end.
+    Leave,
+}
+
+/// Takes a key.
+pub fn press(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
+    let writing = matches!(model.dialog, Some(Dialog::Name { .. } | Dialog::PartNote { .. }));
+    let press = match press {
+        Press::Char(c) if !writing => Press::Char(c.to_lowercase().next().unwrap_or(c)),
+        other => other,
+    };
+    match press {
+        Press::Char(' ' | '*') => hold(model, intents),
+        Press::Leave => leave(model, intents),
+        _ if model.dialog.is_some() => dialog(model, press, intents),
+        _ => open(model, press, intents),
+    }
+}
+
+fn hold(model: &mut Model, intents: &mut Vec<Intent>) {
+    let again = model.last_hold.is_some_and(|at| model.clock.saturating_sub(at) < HOLD_AGAIN_MS);
+    if again {
+        return;
+    }
+    model.last_hold = Some(model.clock);
+    if model.may_move() {
+        model.hold_asked = Some(model.hold_asked.unwrap_or(model.clock));
+    }
+    match &model.link {
+        Link::Up => model.say("Hold is asked for.", Tone::Said),
+        Link::Opening | Link::Lost { .. } => model.say(
+            "Hold is tried, but the daemon is not heard: trust the red button, not this key.",
+            Tone::Refused,
+        ),
+    }
+    model.ask(Act::Hold, None, intents);
+}
+
+fn leave(model: &mut Model, intents: &mut Vec<Intent>) {
+    let text = if model.is_old() {
+        "The screens are closed. The daemon was not heard; whether something moves is not known here."
+    } else if model.may_move() {
+        "The screens are closed. The machine goes on: the cut is the daemon's, not the screen's.\n\
+         Hold it with: chargehand machine hold"
+    } else {
+        "The screens are closed. Nothing moves; the daemon goes on listening."
+    };
+    intents.push(Intent::Leave(text.to_owned()));
+}
+
+fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
+    if model.screen == Screen::Now && on_step(model, press, intents) {
+        return;
+    }
+    match press {
+        Press::Char('n') => model.screen = Screen::Now,
+        Press::Char('s') => {
+            model.screen = Screen::Sheets;
+            intents.push(Intent::LookSheets);
+        }
+        Press::Char('?') => {
+            model.screen = if model.screen == Screen::Help { Screen::Now } else { Screen::Help };
+        }
+        Press::Char('q') => leave(model, intents),
+        Press::Char('m') => {
+            model.screen = Screen::Now;
+            model.dialog = Some(Dialog::Menu);
+        }
+        Press::Char('w') => {
+            model.say("Something is wrong: hold is asked for and somebody is called.", Tone::Said);
+            model.ask(Act::Trouble, None, intents);
+        }
+        Press::Char('f') => {
+            model.say("Hold at the next lift is asked for.", Tone::Said);
+            model.ask(Act::HoldAtLift, None, intents);
+        }
+        Press::Char(c @ '1'..='9') => number(model, c, ACTIONS_SHOWN, intents),
+        Press::Enter if model.screen == Screen::Sheets => take_row(model, intents),
+        Press::Up if model.screen == Screen::Sheets => row(model, model.row.saturating_sub(1), intents),
+        Press::Down if model.screen == Screen::Sheets => row(model, model.row + 1, intents),
+        Press::Enter if model.screen == Screen::Help => model.screen = Screen::Now,
+        Press::Char(_)
+        | Press::Enter
+        | Press::Back
+        | Press::Escape
+        | Press::Left
+        | Press::Right
+        | Press::Up
+        | Press::Down
+        | Press::PageUp
+        | Press::PageDown
+        | Press::Leave => {}
+    }
+}
+
+/// A key for the step on the screen; true when it was taken.
+fn on_step(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool {
+    match (answering::takes(model), press) {
+        (_, Press::Enter) => {
+            answering::enter(model, intents);
+            true
+        }
+        (Takes::Digits, Press::Back) => {
+            answering::take_back(model);
+            true
+        }
+        (Takes::Digits, Press::Char(c)) => answering::type_in(model, c),
+        (Takes::Moves, press) => hand_move(model, press, intents),
+        (Takes::Digits | Takes::Enter, _) => false,
+    }
+}
+
+fn hand_move(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool {
+    match model.hand.press(press) {
+        None => false,
+        Some(HandKey::Chosen) => true,
+        Some(HandKey::Move(act)) => {
+            let fresh = model.asked.as_ref().is_none_or(|a| model.clock.saturating_sub(a.shown) < TYPED_AHEAD_MS);
+            // one move at a time: what is pressed meanwhile is not saved up
+            if !fresh && model.under_way == 0 {
+                let seen = model.standing().map(|n| n.version);
+                model.ask(act, seen, intents);
+            }
+            true
+        }
+    }
+}
+
+fn number(model: &mut Model, c: char, most: usize, intents: &mut Vec<Intent>) {
+    let Some(now) = model.standing() else { return };
+    if model.screen != Screen::Now && model.dialog.is_none() {
+        return;
+    }
+    let chosen = c.to_digit(10).and_then(|d| usize::try_from(d).ok()).filter(|n| (1..=most).contains(n));
+    let offer = chosen.and_then(|n| acting::listed(now).get(n - 1).cloned());
+    if let Some(offer) = offer {
+        acting::choose(model, &offer, intents);
+    }
+}
+
+fn row(model: &mut Model, to: usize, intents: &mut Vec<Intent>) {
+    let rows = model.sheets.as_ref().map_or(0, |s| s.sheets.len());
+    model.row = to.min(rows.saturating_sub(1));
+    model.look_at_row(intents);
+}
+
+/// Enter on a row of Sheets: that sheet is taken next.
+fn take_row(model: &mut Model, intents: &mut Vec<Intent>) {
+    let Some(sheet) = model.sheets.as_ref().and_then(|s| s.sheets.get(model.row)).map(|r| r.id.clone()) else { return };
+    let Some(now) = model.standing() else { return };
+    let (seen, taken) = (now.version, now.sheet.as_ref().map(|s| s.id.clone()));
+    match taken {
+        Some(on) => model.say(format!("Sheet {on} is on the machine. Finish it, set it aside or end it first."), Tone::Refused),
+        None => {
+            model.screen = Screen::Now;
+            model.ask(Act::TakeSheet { sheet: Some(sheet) }, Some(seen), intents);
+        }
+    }
+}
+
+fn dialog(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
+    let Some(dialog) = model.dialog.clone() else { return };
+    match dialog {
+        Dialog::Confirm { act, seen, opened, .. } => match press {
+            Press::Enter => {
+                if answering::enter_counts(model, opened, TYPED_AHEAD_MS) {
+                    model.dialog = None;
+                    if let Some(act) = model.standing().and_then(|now| act_of(act, now)) {
+                        model.ask(act, Some(seen), intents);
+                    }
+                }
+            }
+            _ => {
+                model.dialog = None;
+                model.say("Not done.", Tone::Said);
+            }
+        },
+        Dialog::Menu => {
+            model.dialog = None;
+            if let Press::Char(c @ '1'..='9') = press {
+                model.dialog = Some(Dialog::Menu);
+                number(model, c, 9, intents);
+                if model.dialog == Some(Dialog::Menu) {
+                    model.dialog = None;
+                }
+            }
+        }
+        Dialog::Name { typed } => name(model, typed, press, intents),
+        Dialog::Sign { seen, opened } => sign(model, seen, opened, press, intents),
+        Dialog::WhyNot { index, grade } => {
+            if let Press::Char(c) = press
+                && let Some(reason) = reason_of(c)
+            {
+                match reason {
+                    Reason::Other => {
+                        model.dialog = Some(Dialog::PartNote { index, grade, typed: String::new() });
+                    }
+                    known => answering::because(model, index, grade, known, None, intents),
+                }
+            } else {
+                model.dialog = None;
+            }
+        }
+        Dialog::PartNote { index, grade, typed } => match edit(typed, press) {
+            Edited::Still(typed) => model.dialog = Some(Dialog::PartNote { index, grade, typed }),
+            Edited::Done(text) => answering::because(model, index, grade, Reason::Other, Some(text), intents),
+            Edited::Given => model.dialog = None,
+        },
+    }
+}
+
+/// 1 to 9 and 0 choose among the ten reasons.
+fn reason_of(c: char) -> Option<Reason> {
+    let digit = usize::try_from(c.to_digit(10)?).ok()?;
+    REASONS.get(if digit == 0 { 9 } else { digit - 1 }).copied()
+}
+
+fn name(model: &mut Model, typed: String, press: Press, intents: &mut Vec<Intent>) {
+    match edit(typed, press) {
+        Edited::Still(typed) => model.dialog = Some(Dialog::Name { typed }),
+        Edited::Done(who) => {
+            model.dialog = None;
+            let seen = model.standing().map(|n| n.version);
+            model.ask(Act::SignIn { who: Person(who) }, seen, intents);
+        }
+        Edited::Given => model.dialog = None,
+    }
+}
+
+/// What became of a text.
+enum Edited {
+    Still(String),
+    Done(String),
+    Given,
+}
+
+/// The space bar holds even here, so `_` stands for a space.
+fn edit(mut typed: String, press: Press) -> Edited {
+    match press {
+        Press::Char(c) if c.is_control() => Edited::Still(typed),
+        Press::Char(c) => {
+            if typed.chars().count() < TEXT_AT_MOST {
+                typed.push(if c == '_' { ' ' } else { c });
+            }
+            Edited::Still(typed)
+        }
+        Press::Back if typed.is_empty() => Edited::Given,
+        Press::Back => {
+            typed.pop();
+            Edited::Still(typed)
+        }
+        Press::Enter if typed.trim().is_empty() => Edited::Given,
+        Press::Enter => Edited::Done(typed.trim().to_owned()),
+        Press::Escape => Edited::Given,
+        Press::Left
+        | Press::Right
+        | Press::Up
+        | Press::Down
+        | Press::PageUp
+        | Press::PageDown
+        | Press::Leave => Edited::Still(typed),
+    }
+}
+
+fn sign(
+    model: &mut Model,
+    seen: chargehand_types::id::StageVersion,
+    opened: Millis,
+    press: Press,
+    intents: &mut Vec<Intent>,
+) {
+    if press != Press::Enter {
+        model.dialog = None;
+        model.say("Not signed.", Tone::Said);
+        return;
+    }
+    if !answering::enter_counts(model, opened, answering::READ_FIRST_MS) {
+        return;
+    }
+    let finding = model.standing().and_then(|n| n.sheet.as_ref()).and_then(|s| s.to_sign.first()).cloned();
+    model.dialog = None;
+    if let Some(finding) = finding {
+        model.ask(Act::SignFinding { fingerprint: finding.fingerprint }, Some(seen), intents);
+    }
+}

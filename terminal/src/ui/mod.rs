@@ -1,0 +1,27 @@
+//! The screens at the machine: Now and Sheets.
+//!
+//! One loop ([`run`]) turns keys, events and answers into [`Input`]s; [`Model::take`] is pure and answers with
+//! [`Intent`]s; [`draw`] turns a model into cells and changes nothing else. May live here: that order. May not: any
+//! rule about what may move. Every action shown comes from the daemon's own list.
+
+mod acting;
+mod answering;
+mod draw;
+mod hand;
+mod keys;
+mod map;
+mod model;
+mod page;
+mod round;
+#[cfg(test)]
+pub(crate) mod samples;
+mod settings;
+#[cfg(test)]
+mod tests;
+mod theme;
+
+pub use draw::draw;
+pub use keys::Press;
+pub use model::{Input, Intent, Model, Screen};
+pub use round::run;
+pub use settings::{Colours, Settings, Symbols, Zone};

@@ -1,0 +1,154 @@
+//! Text folded into lines of a width, each with a meaning.
+//!
+//! May live here: folding, cutting, drawing a stack of lines. May not: words.
+
+use super::settings::Colours;
+use super::theme::{Meaning, style};
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+/// A line of text in pieces of one meaning each.
+pub type Row = Vec<(String, Meaning)>;
+
+/// A stack of lines that never exceed a width.
+#[derive(Debug, Clone)]
+pub struct Page {
+    width: usize,
+    rows: Vec<Row>,
+}
+
+impl Page {
+    /// An empty one.
+    #[must_use]
+    pub fn new(width: u16) -> Self {
+        Self { width: usize::from(width).max(1), rows: Vec::new() }
+    }
+
+    /// How wide it is.
+    #[must_use]
+    pub const fn width(&self) -> usize {
+        self.width
+    }
+
+    /// How many lines there are.
+    #[must_use]
+    pub fn height(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// An empty line, unless nothing stands above it.
+    pub fn gap(&mut self) {
+        if self.rows.last().is_some_and(|r| !r.is_empty()) {
+            self.rows.push(Vec::new());
+        }
+    }
+
+    /// A text of one meaning, folded.
+    pub fn text(&mut self, text: &str, meaning: Meaning) {
+        self.hanging("", text, meaning, meaning);
+    }
+
+    /// A head, and a text beside it that folds under itself.
+    pub fn hanging(&mut self, head: &str, text: &str, head_meaning: Meaning, meaning: Meaning) {
+        let indent = head.chars().count();
+        let room = self.width.saturating_sub(indent).max(1);
+        for (i, line) in fold(text, room).into_iter().enumerate() {
+            let mut row = Row::new();
+            if indent > 0 {
+                row.push(if i == 0 { (head.to_owned(), head_meaning) } else { (" ".repeat(indent), Meaning::Plain) });
+            }
+            row.push((line, meaning));
+            self.rows.push(row);
+        }
+    }
+
+    /// A row as it is; what is too long is cut when it is drawn.
+    pub fn row(&mut self, row: Row) {
+        self.rows.push(row);
+    }
+
+    /// Keeps at most so many lines, and says when some are missing.
+    pub fn keep(&mut self, height: usize) {
+        if self.rows.len() > height {
+            self.rows.truncate(height);
+            if let Some(last) = self.rows.last_mut() {
+                *last = vec![("… (more room is needed: make the window larger)".to_owned(), Meaning::Faint)];
+            }
+        }
+    }
+
+    /// Draws the lines from the top of an area.
+    pub fn draw(&self, area: Rect, buf: &mut Buffer, colours: Colours) {
+        for (row, y) in self.rows.iter().zip(area.top()..area.bottom()) {
+            let mut x = area.left();
+            for (text, meaning) in row {
+                let room = usize::from(area.right().saturating_sub(x));
+                let (end, _) = buf.set_stringn(x, y, text, room, style(*meaning, colours));
+                x = end;
+            }
+        }
+    }
+}
+
+/// Folds at spaces; a word longer than the width is broken.
+#[must_use]
+pub fn fold(text: &str, width: usize) -> Vec<String> {
+    let width = width.max(1);
+    let mut lines = Vec::new();
+    for paragraph in text.split('\n') {
+        let mut line = String::new();
+        let mut used = 0;
+        for word in paragraph.split_whitespace() {
+            let mut word: Vec<char> = word.chars().collect();
+            if used > 0 && used + 1 + word.len() > width {
+                lines.push(std::mem::take(&mut line));
+                used = 0;
+            }
+            while word.len() > width {
+                let rest = word.split_off(width);
+                lines.push(word.into_iter().collect());
+                word = rest;
+            }
+            if used > 0 {
+                line.push(' ');
+                used += 1;
+            }
+            used += word.len();
+            line.extend(word);
+        }
+        lines.push(line);
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_fold_and_break() {
+        assert_eq!(fold("set the bit free", 8), ["set the", "bit free"]);
+        assert_eq!(fold("abcdefghij kl", 4), ["abcd", "efgh", "ij", "kl"]);
+        assert_eq!(fold("", 5), [""]);
+    }
+
+    #[test]
+    fn a_head_hangs() {
+        let mut page = Page::new(12);
+        page.hanging("1. ", "set the bit free", Meaning::Strong, Meaning::Plain);
+        let text: Vec<String> =
+            page.rows.iter().map(|r| r.iter().map(|(t, _)| t.as_str()).collect::<String>()).collect();
+        assert_eq!(text, ["1. set the", "   bit free"]);
+    }
+
+    #[test]
+    fn what_is_missing_is_told() {
+        let mut page = Page::new(60);
+        for _ in 0..5 {
+            page.text("line", Meaning::Plain);
+        }
+        page.keep(3);
+        assert_eq!(page.height(), 3);
+        assert!(page.rows[2][0].0.contains("more room"));
+    }
+}

@@ -1,0 +1,213 @@
+//! The loop: keys, events, answers and time go in, screens and requests come out. The terminal is restored however
+//! it ends.
+//!
+//! May live here: waiting and drawing. May not: what an input means (`model`).
+
+use super::keys::Press;
+use super::model::{Input, Intent, Millis, Model};
+use super::settings::{Colours, Settings};
+use crate::client::{Api, ClientFault, Heard};
+use crate::outside::Stopwatch;
+use chargehand_types::check::Drawing;
+use chargehand_types::id::CardName;
+use futures_util::StreamExt;
+use ratatui::DefaultTerminal;
+use ratatui::crossterm::event::{Event, EventStream, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use ratatui::crossterm::execute;
+use ratatui::crossterm::style::force_color_output;
+use ratatui::crossterm::terminal::{BeginSynchronizedUpdate, EndSynchronizedUpdate};
+use std::io;
+use std::time::Duration;
+use tokio::signal::unix::{Signal, SignalKind, signal};
+use tokio::sync::mpsc;
+
+/// Counters on the screen are drawn anew this often.
+const TICK: Duration = Duration::from_millis(500);
+/// No more than ten frames a second, but for keys.
+const FRAME_MS: Millis = 100;
+/// Inputs that wait; more than any burst of events brings.
+const INPUTS_AT_MOST: usize = 1024;
+
+/// Runs the screens until the person leaves or the system asks; answers with what to say then.
+///
+/// # Errors
+/// When the terminal cannot be set up, drawn on or read.
+pub async fn run(api: Api, settings: Settings) -> io::Result<String> {
+    if settings.colours == Colours::None {
+        // crossterm 0.29 would answer NO_COLOR with sequences that also take bold and reverse away
+        force_color_output(true);
+    }
+    let mut end = Signals::new()?;
+    // this also installs a panic hook that restores the terminal before the panic is told
+    let terminal = ratatui::try_init()?;
+    let restored = Restored;
+    let farewell = rounds(terminal, api, settings, &mut end).await;
+    drop(restored);
+    farewell
+}
+
+/// Restores the terminal when it goes.
+struct Restored;
+
+impl Drop for Restored {
+    fn drop(&mut self) {
+        ratatui::restore();
+    }
+}
+
+/// The signals by which the system asks a program to end.
+struct Signals([Signal; 3]);
+
+impl Signals {
+    fn new() -> io::Result<Self> {
+        Ok(Self([signal(SignalKind::terminate())?, signal(SignalKind::hangup())?, signal(SignalKind::interrupt())?]))
+    }
+
+    async fn next(&mut self) {
+        let [terminate, hangup, interrupt] = &mut self.0;
+        tokio::select! {
+            _ = terminate.recv() => {}
+            _ = hangup.recv() => {}
+            _ = interrupt.recv() => {}
+        }
+    }
+}
+
+async fn rounds(
+    mut terminal: DefaultTerminal,
+    api: Api,
+    settings: Settings,
+    end: &mut Signals,
+) -> io::Result<String> {
+    let (sender, mut inputs) = mpsc::channel(INPUTS_AT_MOST);
+    let listening = tokio::spawn(listen(api.clone(), sender.clone()));
+    let mut keys = EventStream::new();
+    let watch = Stopwatch::start();
+    let mut model = Model::new(settings);
+    let mut tick = tokio::time::interval(TICK);
+    let mut drawn: Millis = 0;
+    frame(&mut terminal, &model)?;
+    loop {
+        let mut at_once = false;
+        let input = tokio::select! {
+            biased;
+            () = end.next() => Some(Input::Key(Press::Leave)),
+            event = keys.next() => match event {
+                Some(Ok(Event::Key(key))) => { at_once = true; press(key).map(Input::Key) }
+                Some(Ok(Event::Resize(_, _))) => { at_once = true; Some(Input::Tick) }
+                Some(Ok(_)) => None,
+                Some(Err(e)) => return Err(e),
+                None => Some(Input::Key(Press::Leave)),
+            },
+            input = inputs.recv() => input,
+            _ = tick.tick() => Some(Input::Tick),
+        };
+        let Some(input) = input else { continue };
+        for intent in model.take(input, watch.ms()) {
+            if let Intent::Leave(farewell) = intent {
+                listening.abort();
+                return Ok(farewell);
+            }
+            carry_out(&api, intent, &sender);
+        }
+        let busy = !at_once && !inputs.is_empty();
+        if at_once || (!busy && watch.ms().saturating_sub(drawn) >= FRAME_MS) {
+            frame(&mut terminal, &model)?;
+            drawn = watch.ms();
+        }
+    }
+}
+
+fn frame(terminal: &mut DefaultTerminal, model: &Model) -> io::Result<()> {
+    // a terminal that does not know these two sequences ignores them
+    execute!(io::stdout(), BeginSynchronizedUpdate)?;
+    terminal.draw(|frame| super::draw(model, frame.area(), frame.buffer_mut()))?;
+    execute!(io::stdout(), EndSynchronizedUpdate)
+}
+
+/// A key of the terminal as one of ours.
+fn press(key: KeyEvent) -> Option<Press> {
+    if key.kind == KeyEventKind::Release {
+        return None;
+    }
+    let plain = !key.modifiers.intersects(KeyModifiers::CONTROL | KeyModifiers::ALT);
+    match key.code {
+        KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => Some(Press::Leave),
+        KeyCode::Char(c) if plain => Some(Press::Char(c)),
+        KeyCode::Enter => Some(Press::Enter),
+        KeyCode::Backspace | KeyCode::Delete => Some(Press::Back),
+        KeyCode::Esc => Some(Press::Escape),
+        KeyCode::Left => Some(Press::Left),
+        KeyCode::Right => Some(Press::Right),
+        KeyCode::Up => Some(Press::Up),
+        KeyCode::Down => Some(Press::Down),
+        KeyCode::PageUp => Some(Press::PageUp),
+        KeyCode::PageDown => Some(Press::PageDown),
+        _ => None,
+    }
+}
+
+/// The event stream as inputs, for as long as anybody listens.
+async fn listen(api: Api, sender: mpsc::Sender<Input>) {
+    let mut stream = api.events(None);
+    loop {
+        let input = match stream.next().await {
+            Heard::Open => Input::Linked,
+            Heard::Lost(_) => Input::LinkLost,
+            Heard::Event(_) | Heard::Gap => Input::Happened,
+            Heard::Position(tick) => Input::Position(tick),
+        };
+        if sender.send(input).await.is_err() {
+            return;
+        }
+    }
+}
+
+/// Starts what an intent asks for; its result comes back as an input. A hold never waits for another request.
+fn carry_out(api: &Api, intent: Intent, sender: &mpsc::Sender<Input>) {
+    let (api, sender) = (api.clone(), sender.clone());
+    tokio::spawn(async move {
+        let input = match intent {
+            Intent::Act(act, seen) => {
+                let result = api.act(act.clone(), seen).await;
+                Input::Answered(act, Box::new(result))
+            }
+            Intent::LookNow => Input::Now(Box::new(api.now().await)),
+            Intent::LookSheets => Input::Sheets(Box::new(lists(&api).await)),
+            Intent::LookCard(card) => {
+                let picture = picture(&api, &card).await;
+                Input::Picture(card, Box::new(picture))
+            }
+            Intent::LookSheet(sheet, card) => {
+                let picture = async {
+                    let drawing = api.sheet_drawing(&sheet).await?;
+                    Ok((drawing, names(&api, &card).await?))
+                };
+                let picture = picture.await;
+                Input::SheetPicture(sheet, card, Box::new(picture))
+            }
+            Intent::Leave(_) => return,
+        };
+        // nobody listens any more only when the screens are closed
+        let _ = sender.send(input).await;
+    });
+}
+
+async fn lists(
+    api: &Api,
+) -> Result<(chargehand_types::queue::SheetList, chargehand_types::queue::CardList), ClientFault> {
+    Ok((api.sheets().await?, api.cards().await?))
+}
+
+async fn picture(api: &Api, card: &CardName) -> Result<(Drawing, Vec<String>), ClientFault> {
+    let drawing = api.card_drawing(card).await?;
+    Ok((drawing, names(api, card).await?))
+}
+
+/// The operations of a card by name, in its order.
+async fn names(api: &Api, card: &CardName) -> Result<Vec<String>, ClientFault> {
+    let text = api.card(card, None).await?.text;
+    let table = text.parse::<toml::Table>().unwrap_or_default();
+    let operations = table.get("operation").and_then(toml::Value::as_array).cloned().unwrap_or_default();
+    Ok(operations.iter().filter_map(|o| Some(o.get("name")?.as_str()?.to_owned())).collect())
+}

@@ -1,0 +1,433 @@
+//! Hand-made states of the shop for tests of the screens and of the command line.
+
+use chargehand_types::call::{Call, CallReason};
+use chargehand_types::check::{CutPath, Drawing, DrawnFastener};
+use chargehand_types::checklist::{Ask, Caution, Choice, ListForm, ListKind, SignalWord, Step, Task};
+use chargehand_types::event::{Actor, StopRecord};
+use chargehand_types::finding::{Code, Facts, Finding, Severity, Unit};
+use chargehand_types::history::{OperationRecord, SheetRecord};
+use chargehand_types::id::{Seq, StageVersion};
+use chargehand_types::now::{
+    GradedPart, HeldNow, LinkNow, MachineNow, Motion, Now, Offer, OfferedAct, OperationNow, PersonHere, SheetNow,
+    StoppedNow,
+};
+use chargehand_types::quantity::{Length, Metres, Point, Seconds, Spot};
+use chargehand_types::queue::{CardList, CardRow, SheetList, SheetRow};
+use chargehand_types::stage::{Decision, Grade, HeldBy, Role, Stage, StopCause};
+use chrono::{DateTime, Utc};
+
+pub fn point(x: i64, y: i64, z: i64) -> Point {
+    Point::new(Length::whole_mm(x), Length::whole_mm(y), Length::whole_mm(z))
+}
+
+fn spot(x: i64, y: i64) -> Spot {
+    Spot { x: Length::whole_mm(x), y: Length::whole_mm(y) }
+}
+
+fn at() -> DateTime<Utc> {
+    DateTime::from_timestamp(1_772_000_000, 0).unwrap()
+}
+
+pub fn offer(act: OfferedAct, text: &str) -> Offer {
+    Offer { act, text: text.into(), refused: None }
+}
+
+pub fn refused(act: OfferedAct, text: &str, why: &str) -> Offer {
+    Offer { act, text: text.into(), refused: Some(why.into()) }
+}
+
+/// Nothing on the machine, two sheets waiting.
+pub fn idle() -> Now {
+    Now {
+        schema: 1,
+        seq: Seq(40),
+        version: StageVersion(7),
+        at: at(),
+        machine: MachineNow {
+            name: "Router 1".into(),
+            link: LinkNow::Up,
+            practice: true,
+            rate: 20.0,
+            position_known: true,
+            zero_confirmed: true,
+            motion: Motion::Still,
+            at: Some(point(10, 10, 20)),
+            bit: Some("c635".into()),
+            manual_spindle: true,
+            run_down_left: None,
+            red_button: "front left, on the bench's leg".into(),
+        },
+        people: vec![PersonHere { who: "Ada".into(), role: Role::Owner }],
+        sheet: None,
+        headline: "Nothing is on the machine. Take the next sheet.".into(),
+        task: None,
+        actions: vec![offer(OfferedAct::TakeSheet, "Take sheet B1-1 onto the machine.")],
+        waiting: 2,
+        next_sheet: Some("B1-1".into()),
+        calls: vec![],
+        notices: vec!["Practice machine: nothing real moves, and its clock runs 20 times as fast.".into()],
+    }
+}
+
+/// Nobody is signed in and the machine does not know where it stands.
+pub fn lost_position() -> Now {
+    let mut now = idle();
+    now.people.clear();
+    now.machine.position_known = false;
+    now.machine.zero_confirmed = false;
+    now.headline = "The machine does not know where it stands.".into();
+    let sign_in = "Sign in at the machine first.";
+    now.actions = vec![
+        offer(OfferedAct::SignIn, "Sign in."),
+        refused(OfferedAct::BitFree, "Say that the bit is free and the way is clear.", sign_in),
+        refused(OfferedAct::TakeSheet, "Take sheet B1-1 onto the machine.", sign_in),
+    ];
+    now
+}
+
+fn on_machine(stage: Stage) -> Now {
+    let mut now = idle();
+    now.waiting = 1;
+    now.next_sheet = Some("B1-2".into());
+    now.sheet = Some(SheetNow {
+        id: "B1-1".into(),
+        card: "plant-stand-sides".into(),
+        revision: "3f2a9c41be".into(),
+        title: "Plant stand, pair of sides".into(),
+        batch: "B1".into(),
+        number: 1,
+        of: 2,
+        stage,
+        first: true,
+        operation: Some(OperationNow {
+            name: "outlines".into(),
+            index: 1,
+            of: 2,
+            bit: "c635".into(),
+            bit_title: "6.35 mm compression, 2 flutes".into(),
+            chain: vec!["slots".into(), "outlines".into()],
+            predicted: Seconds::of(1140.0),
+            progress: 0.35,
+            left: Seconds::of(741.0),
+            lines: 430,
+            line: Some(150),
+            next_lift: Some(Seconds::of(220.0)),
+            prompt: None,
+        }),
+        done: vec!["slots".into()],
+        held: None,
+        stopped: None,
+        thickness: Some(Length::whole_mm(18)),
+        to_sign: vec![],
+        graded: vec![],
+    });
+    now
+}
+
+/// A cut under way.
+pub fn cutting() -> Now {
+    let mut now = on_machine(Stage::Cutting);
+    now.machine.motion = Motion::Moving;
+    now.machine.at = Some(point(300, 600, -6));
+    now.headline = "Cutting the outlines. Next: take the parts off.".into();
+    now.actions = vec![
+        offer(OfferedAct::Hold, "Hold now."),
+        offer(OfferedAct::HoldAtLift, "Hold at the next lift."),
+        offer(OfferedAct::Trouble, "Something is wrong."),
+        offer(OfferedAct::Stop, "End the motion for good."),
+    ];
+    now
+}
+
+/// A hold with the bit in the cut.
+pub fn held() -> Now {
+    let mut now = on_machine(Stage::Held);
+    now.machine.motion = Motion::Held;
+    now.headline = "Held. The bit stands in the cut.".into();
+    if let Some(sheet) = &mut now.sheet {
+        sheet.held = Some(HeldNow {
+            by: HeldBy::Person,
+            seconds: Seconds::of(12.0),
+            bit_in_cut: true,
+            raised: false,
+        });
+    }
+    now.actions = vec![
+        offer(OfferedAct::Resume, "Go on cutting."),
+        offer(OfferedAct::Raise, "Raise the bit; its place is kept."),
+        offer(OfferedAct::Trouble, "Something is wrong."),
+        offer(OfferedAct::Stop, "End the motion for good."),
+    ];
+    now
+}
+
+/// Stopped by a restart of the daemon, the first question open.
+pub fn stopped() -> Now {
+    let mut now = on_machine(Stage::Stopped);
+    now.machine.motion = Motion::Unknown;
+    now.headline = "Sheet B1-1 is stopped. Somebody has to decide about it.".into();
+    if let Some(sheet) = &mut now.sheet {
+        sheet.stopped = Some(StoppedNow {
+            record: StopRecord {
+                cause: StopCause::DaemonRestarted,
+                text: "The daemon was restarted while the outlines were being cut.".into(),
+                last_line_done: Some(150),
+                last_line_sent: Some(163),
+                position_known: true,
+                bit_in_cut: true,
+            },
+            red_button: None,
+            bit_free: false,
+            choices: vec![Decision::Restart, Decision::SetAside, Decision::End],
+        });
+    }
+    now.calls = vec![Call {
+        number: 3,
+        reason: CallReason::Stopped,
+        text: "Sheet B1-1 stopped. Look at the machine, then answer the question on the screen.".into(),
+    }];
+    now.actions = vec![
+        offer(OfferedAct::RedButtonYes, "Yes: pressed, off, moved or stalled."),
+        offer(OfferedAct::RedButtonNo, "No, none of it."),
+    ];
+    now
+}
+
+fn asked(stage: Stage, list: ListKind, title: &str, id: &str, text: &str, ask: Ask) -> Now {
+    let mut now = on_machine(stage);
+    if let Some(sheet) = &mut now.sheet {
+        sheet.done.clear();
+        if let Some(operation) = &mut sheet.operation {
+            operation.name = "slots".into();
+            operation.index = 0;
+            operation.line = None;
+        }
+    }
+    now.headline = format!("{title}: Plant stand, pair of sides.");
+    now.task = Some(Task {
+        list,
+        form: ListForm::Full,
+        title: title.into(),
+        step: Step { id: id.into(), text: text.into(), help: None, caution: None, ask, killer: false },
+        number: 3,
+        of: 7,
+        note: None,
+    });
+    now.actions = vec![
+        offer(OfferedAct::Answer, "Answer the step."),
+        offer(OfferedAct::SetAside, "Set the sheet aside."),
+        offer(OfferedAct::End, "End the sheet."),
+    ];
+    now
+}
+
+/// A value is asked, and the last one was not taken.
+pub fn value() -> Now {
+    let ask = Ask::Value { unit: "mm".into(), expect: Some(18.0), least: 12.0, most: 24.0 };
+    let text = "Read the sheet's thickness at the corner near the stop.";
+    let mut now = asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "thickness-1", text, ask);
+    if let Some(task) = &mut now.task {
+        task.note = Some("16.9 mm is outside the working window of 17.8 to 18.2 mm. Measure again.".into());
+    }
+    now
+}
+
+/// A step with a warning.
+pub fn warning() -> Now {
+    let text = "Switch the router off at its own switch.";
+    let mut now = asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "router-off", text, Ask::Confirm);
+    if let Some(task) = &mut now.task {
+        task.step.help = Some("The switch is on the router's head, on the left. Feel that it clicks.".into());
+        task.step.killer = true;
+        task.step.caution = Some(Caution {
+            word: SignalWord::Warning,
+            hazard: "The bit may still turn after a pause.".into(),
+            consequence: "It can cut fingers to the bone.".into(),
+            avoid: "Switch the spindle off at its own switch and wait until it stands still.".into(),
+        });
+    }
+    now
+}
+
+/// Fasteners are to be put in.
+pub fn place() -> Now {
+    let places = vec![spot(20, 20), spot(590, 20), spot(20, 610), spot(590, 1200)];
+    let ask = Ask::Place { places, fastener: "4.0 x 30 countersunk wood screw".into() };
+    asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "fasteners", "Screw the sheet down at these places.", ask)
+}
+
+/// A choice.
+pub fn choose() -> Now {
+    let option = |key: &str, text: &str| Choice { key: key.into(), text: text.into() };
+    let options = vec![option("up", "The good side is up."), option("down", "The good side is down.")];
+    let text = "Which side is up?";
+    asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "face", text, Ask::Choose { options })
+}
+
+/// The bit runs down.
+pub fn run_down() -> Now {
+    let ask = Ask::RunDown { seconds: 12.0, left: 9.0 };
+    let text = "Wait until the bit stands still.";
+    let mut now = asked(Stage::TakingOff, ListKind::TakingOff, "Taking off", "still", text, ask);
+    now.machine.run_down_left = Some(Seconds::of(9.0));
+    now.machine.rate = 1.0;
+    now
+}
+
+/// The Z zero is touched.
+pub fn touch() -> Now {
+    let text = "Bring the bit down onto the paper beside fastener 2.";
+    asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "touch", text, Ask::TouchZ)
+}
+
+/// Parts are graded.
+pub fn parts() -> Now {
+    let ask = Ask::Parts { names: vec!["side".into(), "side".into(), "shelf".into()], graded: vec![0] };
+    asked(Stage::Checking, ListKind::Checking, "Checking the parts", "parts", "Look at each part.", ask)
+}
+
+/// A finding waits for the owner.
+pub fn to_sign() -> Now {
+    let mut now = warning();
+    if let Some(sheet) = &mut now.sheet {
+        sheet.to_sign = vec![plunge()];
+    }
+    now.actions.insert(0, offer(OfferedAct::SignFinding, "Sign the finding of this card."));
+    now
+}
+
+pub fn plunge() -> Finding {
+    Finding {
+        code: Code::PlungeEntry,
+        severity: Severity::Sign,
+        operation: Some("outlines".into()),
+        line: Some(31),
+        column: Some(4),
+        lines: None,
+        count: 1,
+        fingerprint: "f-plunge".into(),
+        place: None,
+        measured: Some(6.0),
+        limit: None,
+        unit: Some(Unit::Mm),
+        facts: Facts {
+            bit: Some("c635".into()),
+            excerpt: Some("31 | G1 Z-6.0 F400\n   |    ^^^^^".into()),
+            ..Facts::default()
+        },
+        means: String::new(),
+        remedy: String::new(),
+    }
+    .told()
+}
+
+/// A ready list that is signed.
+pub fn ready() -> Now {
+    let mut now = on_machine(Stage::Ready);
+    now.headline = "Ready: slots, then outlines, 31 min in all.".into();
+    now.actions = vec![
+        offer(OfferedAct::CycleStart, "Cycle start: slots, then outlines, 31 min."),
+        offer(OfferedAct::SetAside, "Set the sheet aside."),
+        offer(OfferedAct::End, "End the sheet."),
+    ];
+    now
+}
+
+/// The sheet from above: two slots cut by the first operation, an outline by the second.
+pub fn drawing() -> Drawing {
+    let path = |operation, lines, through, points: &[[f32; 2]]| CutPath {
+        operation,
+        lines,
+        through,
+        points: points.to_vec(),
+    };
+    let fastener = |number, x, y| DrawnFastener {
+        number,
+        at: spot(x, y),
+        head: Length::whole_mm(8),
+        title: "4.0 x 30 countersunk wood screw".into(),
+    };
+    Drawing {
+        size: [Length::whole_mm(610), Length::whole_mm(1220)],
+        corner: spot(0, 0),
+        paths: vec![
+            path(0, [10, 60], false, &[[150.0, 300.0], [450.0, 300.0], [450.0, 318.0], [150.0, 318.0], [150.0, 300.0]]),
+            path(
+                1,
+                [100, 200],
+                true,
+                &[[60.0, 100.0], [550.0, 100.0], [550.0, 1120.0], [60.0, 1120.0], [60.0, 100.0]],
+            ),
+        ],
+        fasteners: vec![fastener(1, 20, 20), fastener(2, 590, 20), fastener(3, 20, 1200), fastener(4, 590, 1200)],
+    }
+}
+
+pub fn sheets() -> SheetList {
+    let row = |id: &str, card: &str, stage, grade| SheetRow {
+        id: id.into(),
+        batch: "B1".into(),
+        card: card.into(),
+        stage,
+        operation: Some("outlines".into()),
+        due: DateTime::from_timestamp(1_772_900_000, 0),
+        grade,
+        predicted: Seconds::of(1860.0),
+    };
+    SheetList {
+        schema: 1,
+        sheets: vec![
+            row("B1-1", "plant-stand-sides", Stage::Cutting, None),
+            row("B1-2", "plant-stand-sides", Stage::Queued, None),
+            row("B2-1", "seed-tray", Stage::Closed, Some(Grade::Rework)),
+        ],
+    }
+}
+
+pub fn cards() -> CardList {
+    let row = |name: &str, title: &str, findings| CardRow {
+        name: name.into(),
+        title: title.into(),
+        revision: "3f2a9c41be".into(),
+        number: 2,
+        added: at(),
+        findings,
+        seconds: Seconds::of(1860.0),
+        parts: 4,
+    };
+    CardList {
+        schema: 1,
+        cards: vec![
+            row("plant-stand-sides", "Plant stand, pair of sides", [0, 1, 2]),
+            row("seed-tray", "Seed tray with six wells", [0, 0, 0]),
+        ],
+    }
+}
+
+pub fn record() -> SheetRecord {
+    SheetRecord {
+        sheet: "B1-1".into(),
+        batch: "B1".into(),
+        card: "plant-stand-sides".into(),
+        revision: "3f2a9c41be0011".into(),
+        stage: Stage::Closed,
+        begun: Some(at()),
+        closed: Some(at()),
+        operators: vec![Actor { who: "Ada".into(), role: Role::Owner }],
+        thickness: vec![Length::whole_mm(18)],
+        fasteners: vec![spot(20, 20)],
+        operations: vec![OperationRecord {
+            name: "slots".into(),
+            bit: Some("c635".into()),
+            predicted: Seconds::of(700.0),
+            real: Some(Seconds::of(722.0)),
+            held: Seconds::of(14.0),
+            cut: Metres::of(8.44),
+        }],
+        bits: vec![("c635".into(), Metres::of(8.44))],
+        stops: vec![],
+        parts: vec![GradedPart { index: 0, name: "side".into(), grade: Grade::Good }],
+        grade: Some(Grade::Good),
+        notes: vec!["the left edge is a little fuzzy".into()],
+    }
+}

@@ -1,0 +1,342 @@
+//! What the keys do, with the model's clock handed in.
+
+use super::picture::heard;
+use crate::client::ClientFault;
+use crate::ui::model::{Dialog, Model, Screen};
+use crate::ui::{Input, Intent, Press, Symbols, samples};
+use chargehand_types::act::{Act, ActAnswer, Axis};
+use chargehand_types::checklist::StepAnswer;
+use chargehand_types::id::StageVersion;
+use chargehand_types::now::Now;
+use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::Length;
+use chargehand_types::stage::{Grade, Reason};
+
+fn shown(now: Now) -> Model {
+    heard(now, Symbols::Braille)
+}
+
+fn press(model: &mut Model, press: Press, clock: u64) -> Vec<Intent> {
+    model.take(Input::Key(press), clock)
+}
+
+fn acts(intents: &[Intent]) -> Vec<Act> {
+    let act = |i: &Intent| match i {
+        Intent::Act(act, _) => Some(act.clone()),
+        Intent::LookNow | Intent::LookSheets | Intent::LookCard(_) | Intent::LookSheet(..) | Intent::Leave(_) => None,
+    };
+    intents.iter().filter_map(act).collect()
+}
+
+/// Types a text and answers with every act asked for.
+fn typed(model: &mut Model, keys: &str, clock: u64) -> Vec<Act> {
+    let intents: Vec<Intent> = keys
+        .chars()
+        .flat_map(|c| press(model, if c == '\n' { Press::Enter } else { Press::Char(c) }, clock))
+        .collect();
+    acts(&intents)
+}
+
+#[test]
+fn space_and_star_hold_everywhere() {
+    let mut models = vec![
+        shown(samples::cutting()),
+        shown(samples::value()),
+        shown(samples::touch()),
+        shown(samples::parts()),
+        shown(samples::lost_position()),
+        Model::new(super::picture::settings(Symbols::Ascii)),
+    ];
+    for keys in ["s", "?", "m"] {
+        let mut model = shown(samples::cutting());
+        typed(&mut model, keys, 3_000);
+        models.push(model);
+    }
+    let mut confirming = shown(samples::ready());
+    typed(&mut confirming, "1", 3_000);
+    assert!(matches!(confirming.dialog, Some(Dialog::Confirm { .. })));
+    let mut naming = shown(samples::lost_position());
+    typed(&mut naming, "1ad", 3_000);
+    assert!(matches!(naming.dialog, Some(Dialog::Name { .. })));
+    let mut signing = shown(samples::to_sign());
+    typed(&mut signing, "1", 3_000);
+    assert!(matches!(signing.dialog, Some(Dialog::Sign { .. })));
+    let mut grading = shown(samples::parts());
+    typed(&mut grading, "2\n", 3_000);
+    assert!(matches!(grading.dialog, Some(Dialog::WhyNot { .. })));
+    models.extend([confirming, naming, signing, grading]);
+    for mut model in models {
+        for key in [' ', '*'] {
+            let dialog = model.dialog.clone();
+            let clock = model.clock + 1_000;
+            let intents = press(&mut model, Press::Char(key), clock);
+            assert_eq!(intents, [Intent::Act(Act::Hold, None)], "{:?} {dialog:?}", model.screen);
+            assert_eq!(model.dialog, dialog, "a hold changes nothing else");
+        }
+    }
+}
+
+#[test]
+fn a_hold_is_never_part_of_a_value() {
+    let mut model = shown(samples::value());
+    let acts = typed(&mut model, "1 8\n", 3_000);
+    assert_eq!(acts[0], Act::Hold);
+    assert_eq!(acts[1], Act::Answer { step: "thickness-1".into(), answer: StepAnswer::Value { value: 18.0 } });
+}
+
+#[test]
+fn a_held_down_space_sends_a_few() {
+    let mut model = shown(samples::cutting());
+    let sent: usize = (0..30).map(|i| acts(&press(&mut model, Press::Char(' '), 3_000 + i * 33)).len()).sum();
+    assert!((1..=4).contains(&sent), "{sent}");
+}
+
+#[test]
+fn a_hold_that_cannot_be_sent_is_said() {
+    let mut model = shown(samples::cutting());
+    typed(&mut model, " ", 3_000);
+    let fault = ClientFault::Unreachable { place: "x".into(), why: "gone".into() };
+    let _ = model.take(Input::Answered(Act::Hold, Box::new(Err(fault))), 3_010);
+    let (said, _, _) = model.said.unwrap();
+    assert!(said.contains("NOT SENT") && said.contains("red button"), "{said}");
+}
+
+#[test]
+fn digits_are_the_value_while_one_is_asked() {
+    let mut model = shown(samples::value());
+    assert_eq!(typed(&mut model, "17,8", 3_000), []);
+    assert!(model.dialog.is_none());
+    assert_eq!(model.asked.as_ref().unwrap().entry, "17.8");
+    press(&mut model, Press::Back, 3_000);
+    assert_eq!(model.asked.as_ref().unwrap().entry, "17.");
+    let acts = typed(&mut model, "9\n", 3_100);
+    assert_eq!(acts, [Act::Answer { step: "thickness-1".into(), answer: StepAnswer::Value { value: 17.9 } }]);
+}
+
+#[test]
+fn an_impossible_value_is_asked_again() {
+    let mut model = shown(samples::value());
+    assert_eq!(typed(&mut model, "178\n", 3_000), []);
+    assert_eq!(model.asked.as_ref().unwrap().entry, "");
+    assert!(model.said.as_ref().unwrap().0.contains("between 12 and 24"));
+    assert_eq!(typed(&mut model, "\n", 4_000), []);
+}
+
+#[test]
+fn keys_typed_ahead_answer_nothing() {
+    let mut model = shown(samples::value());
+    let _ = model.take(Input::Now(Box::new(Ok(samples::warning()))), 10_000);
+    assert_eq!(typed(&mut model, "\n", 10_100), []);
+    assert_eq!(model.said, None);
+}
+
+#[test]
+fn an_unread_step_is_not_answered() {
+    let mut model = shown(samples::value());
+    let _ = model.take(Input::Now(Box::new(Ok(samples::warning()))), 10_000);
+    assert_eq!(typed(&mut model, "\n", 11_000), []);
+    assert!(model.said.as_ref().unwrap().0.contains("Read it first"));
+    assert_eq!(typed(&mut model, "\n", 12_000).len(), 1);
+}
+
+#[test]
+fn a_held_down_enter_completes_nothing() {
+    let mut model = shown(samples::value());
+    let _ = model.take(Input::Now(Box::new(Ok(samples::warning()))), 10_000);
+    let sent: usize = (0..300).map(|i| acts(&press(&mut model, Press::Enter, 10_000 + i * 33)).len()).sum();
+    assert_eq!(sent, 0);
+}
+
+#[test]
+fn one_step_gets_one_answer() {
+    let mut model = shown(samples::warning());
+    assert_eq!(typed(&mut model, "\n", 3_000).len(), 1);
+    assert_eq!(typed(&mut model, "\n", 4_000), []);
+    let refusal = ClientFault::Problem(Problem::new(ProblemKind::NotNow, "Not now."));
+    let act = Act::Answer { step: "router-off".into(), answer: StepAnswer::Done };
+    let _ = model.take(Input::Answered(act, Box::new(Err(refusal))), 4_100);
+    assert_eq!(model.said.as_ref().unwrap().0, "Not now.");
+    assert_eq!(typed(&mut model, "\n", 5_000).len(), 1);
+}
+
+#[test]
+fn what_moves_the_machine_takes_two_steps() {
+    let mut model = shown(samples::ready());
+    assert_eq!(typed(&mut model, "1", 3_000), []);
+    assert_eq!(typed(&mut model, "\n", 3_100), [], "typed ahead");
+    let intents = press(&mut model, Press::Enter, 3_900);
+    assert_eq!(intents, [Intent::Act(Act::CycleStart, Some(StageVersion(7)))]);
+    assert!(model.dialog.is_none());
+}
+
+#[test]
+fn any_other_key_does_not_start() {
+    let mut model = shown(samples::ready());
+    assert_eq!(typed(&mut model, "1x\n", 3_000), []);
+    assert!(model.dialog.is_none());
+}
+
+#[test]
+fn a_start_asked_of_an_old_state_is_dropped() {
+    let mut model = shown(samples::ready());
+    typed(&mut model, "1", 3_000);
+    let mut changed = samples::ready();
+    changed.version = StageVersion(8);
+    let _ = model.take(Input::Now(Box::new(Ok(changed))), 3_500);
+    assert!(model.dialog.is_none());
+    assert_eq!(typed(&mut model, "\n", 4_500), []);
+}
+
+#[test]
+fn a_refused_action_says_why() {
+    let mut model = shown(samples::lost_position());
+    assert_eq!(typed(&mut model, "2", 3_000), []);
+    assert_eq!(model.said.as_ref().unwrap().0, "Sign in at the machine first.");
+}
+
+#[test]
+fn a_name_is_typed_as_it_is_written() {
+    let mut model = shown(samples::lost_position());
+    let acts = typed(&mut model, "1Ada_B\n", 3_000);
+    assert_eq!(acts, [Act::SignIn { who: "Ada B".into() }]);
+}
+
+#[test]
+fn nobody_signs_in_while_it_cuts() {
+    let mut now = samples::cutting();
+    now.actions.insert(0, samples::offer(chargehand_types::now::OfferedAct::SignIn, "Sign in."));
+    let mut model = shown(now);
+    typed(&mut model, "1", 3_000);
+    assert!(model.dialog.is_none());
+    assert!(model.said.as_ref().unwrap().0.contains("hold first"));
+}
+
+#[test]
+fn the_owner_signs_what_was_shown() {
+    let mut model = shown(samples::to_sign());
+    assert_eq!(typed(&mut model, "1", 3_000), []);
+    assert_eq!(typed(&mut model, "\n", 3_800), [], "too quick to have been read");
+    assert_eq!(typed(&mut model, "\n", 5_000), [Act::SignFinding { fingerprint: "f-plunge".into() }]);
+}
+
+#[test]
+fn hand_moves_are_named_distances() {
+    let mut model = shown(samples::touch());
+    let acts_of = |model: &mut Model, key, clock| acts(&press(model, key, clock));
+    let down = |mm: f64| Act::HandMove { axis: Axis::Z, by: Length::from_mm(mm).unwrap() };
+    assert_eq!(acts_of(&mut model, Press::PageDown, 3_000), [down(-1.0)]);
+    assert_eq!(acts_of(&mut model, Press::PageDown, 3_010), [], "one move at a time");
+    let answer = ActAnswer { schema: 1, said: "Moved.".into(), now: samples::touch() };
+    let _ = model.take(Input::Answered(down(-1.0), Box::new(Ok(answer))), 3_100);
+    typed(&mut model, "-", 3_100);
+    assert_eq!(acts_of(&mut model, Press::Char('d'), 3_200), [down(-0.1)]);
+}
+
+#[test]
+fn enter_sets_the_zero_above_paper() {
+    let mut model = shown(samples::touch());
+    let above = Length::from_mm(0.1).unwrap();
+    assert_eq!(typed(&mut model, "\n", 3_000), [Act::ZeroHere { axis: Axis::Z, above }]);
+}
+
+#[test]
+fn run_down_is_waited_for() {
+    let mut model = shown(samples::run_down());
+    assert_eq!(typed(&mut model, "\n", 3_000), []);
+    assert!(model.said.as_ref().unwrap().0.contains("Wait for the count"));
+    assert_eq!(
+        typed(&mut model, "\n", 9_500),
+        [Act::Answer { step: "still".into(), answer: StepAnswer::Still }]
+    );
+}
+
+#[test]
+fn a_lost_daemon_counts_no_run_down() {
+    let mut model = shown(samples::run_down());
+    let _ = model.take(Input::LinkLost, 2_000);
+    assert_eq!(typed(&mut model, "\n", 60_000), []);
+}
+
+#[test]
+fn a_choice_is_a_number_and_enter() {
+    let mut model = shown(samples::choose());
+    assert_eq!(typed(&mut model, "3\n", 3_000), []);
+    press(&mut model, Press::Back, 3_500);
+    let acts = typed(&mut model, "2\n", 4_000);
+    assert_eq!(acts, [Act::Answer { step: "face".into(), answer: StepAnswer::Choice { key: "down".into() } }]);
+}
+
+#[test]
+fn parts_are_graded_with_reasons() {
+    let mut model = shown(samples::parts());
+    let good = Act::GradePart { index: 1, grade: Grade::Good, reason: None, note: None };
+    assert_eq!(typed(&mut model, "1\n", 3_000), [good]);
+    let mut model = shown(samples::parts());
+    let torn = Act::GradePart { index: 1, grade: Grade::Scrap, reason: Some(Reason::TornFace), note: None };
+    assert_eq!(typed(&mut model, "3\n1", 3_000), [torn]);
+    let mut model = shown(samples::parts());
+    let note = Some("knot fell out".to_owned());
+    let other = Act::GradePart { index: 1, grade: Grade::Rework, reason: Some(Reason::Other), note };
+    assert_eq!(typed(&mut model, "2\n0knot_fell_out", 3_000), []);
+    assert_eq!(typed(&mut model, "\n", 4_000), [other]);
+}
+
+#[test]
+fn placed_as_shown_is_one_key() {
+    let mut model = shown(samples::place());
+    let acts = typed(&mut model, "\n", 4_000);
+    let Act::Answer { answer: StepAnswer::Placed { places }, .. } = &acts[0] else { panic!("{acts:?}") };
+    assert_eq!(places.len(), 4);
+}
+
+#[test]
+fn plain_letters_switch_the_screens() {
+    let mut model = shown(samples::cutting());
+    typed(&mut model, "S", 3_000);
+    assert_eq!(model.screen, Screen::Sheets);
+    typed(&mut model, "?", 3_000);
+    assert_eq!(model.screen, Screen::Help);
+    typed(&mut model, "n", 3_000);
+    assert_eq!(model.screen, Screen::Now);
+}
+
+#[test]
+fn leaving_says_what_goes_on() {
+    let mut model = shown(samples::cutting());
+    let intents = press(&mut model, Press::Char('q'), 3_000);
+    let [Intent::Leave(text)] = intents.as_slice() else { panic!("{intents:?}") };
+    assert!(text.contains("The machine goes on"), "{text}");
+    let mut model = shown(samples::idle());
+    let intents = press(&mut model, Press::Leave, 3_000);
+    let [Intent::Leave(text)] = intents.as_slice() else { panic!("{intents:?}") };
+    assert!(text.contains("Nothing moves"), "{text}");
+}
+
+#[test]
+fn the_machine_is_looked_at_while_it_cuts() {
+    let mut model = shown(samples::cutting());
+    let _ = model.take(Input::Now(Box::new(Ok(samples::cutting()))), 2_100);
+    assert_eq!(model.take(Input::Tick, 2_200), []);
+    assert_eq!(model.take(Input::Tick, 3_300), [Intent::LookNow]);
+    assert_eq!(model.take(Input::Tick, 9_000), [], "one look at a time");
+}
+
+#[test]
+fn a_daemon_that_comes_back_is_asked_at_once() {
+    let mut model = shown(samples::idle());
+    let _ = model.take(Input::Now(Box::new(Ok(samples::idle()))), 2_000);
+    let _ = model.take(Input::LinkLost, 3_000);
+    assert!(model.is_old());
+    assert!(model.take(Input::Linked, 5_000).contains(&Intent::LookNow));
+    assert!(!model.is_old());
+}
+
+#[test]
+fn a_waiting_sheet_is_taken_from_the_list() {
+    let mut model = shown(samples::idle());
+    typed(&mut model, "s", 3_000);
+    let _ = model.take(Input::Sheets(Box::new(Ok((samples::sheets(), samples::cards())))), 3_000);
+    press(&mut model, Press::Down, 3_100);
+    let acts = typed(&mut model, "\n", 3_200);
+    assert_eq!(acts, [Act::TakeSheet { sheet: Some("B1-2".into()) }]);
+}

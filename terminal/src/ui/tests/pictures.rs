@@ -1,0 +1,202 @@
+//! Each screen as a stored picture, small and large, and what must hold of every one of them.
+
+use super::picture::{buffer, compare, heard, settings, text};
+use crate::ui::model::Model;
+use crate::ui::{Colours, Input, Press, Symbols, samples};
+use chargehand_types::event::PositionTick;
+use chargehand_types::now::Now;
+use chargehand_types::quantity::{Seconds, Tick};
+use ratatui::style::{Color, Modifier};
+
+fn every() -> Vec<(&'static str, Now)> {
+    vec![
+        ("idle", samples::idle()),
+        ("lost-position", samples::lost_position()),
+        ("cutting", samples::cutting()),
+        ("held", samples::held()),
+        ("stopped", samples::stopped()),
+        ("value", samples::value()),
+        ("warning", samples::warning()),
+        ("place", samples::place()),
+        ("choose", samples::choose()),
+        ("run-down", samples::run_down()),
+        ("touch", samples::touch()),
+        ("parts", samples::parts()),
+        ("to-sign", samples::to_sign()),
+        ("ready", samples::ready()),
+    ]
+}
+
+fn listed(now: Now) -> Model {
+    let mut model = heard(now, Symbols::Braille);
+    let _ = model.take(Input::Key(Press::Char('s')), 3_000);
+    let lists = (samples::sheets(), samples::cards());
+    let _ = model.take(Input::Sheets(Box::new(Ok(lists))), 3_000);
+    let picture = (samples::drawing(), Vec::new());
+    let _ = model.take(Input::Picture("plant-stand-sides".into(), Box::new(Ok(picture))), 3_000);
+    model
+}
+
+#[test]
+fn now_is_as_stored() {
+    for (name, now) in every() {
+        let model = heard(now, Symbols::Braille);
+        compare(name, &model, 80, 24);
+        compare(name, &model, 200, 60);
+    }
+}
+
+#[test]
+fn sheets_are_as_stored() {
+    let model = listed(samples::cutting());
+    compare("sheets", &model, 80, 24);
+    compare("sheets", &model, 200, 60);
+}
+
+#[test]
+fn help_is_as_stored() {
+    let mut model = heard(samples::warning(), Symbols::Braille);
+    let _ = model.take(Input::Key(Press::Char('?')), 3_000);
+    compare("help", &model, 80, 24);
+}
+
+#[test]
+fn dialogs_are_as_stored() {
+    let mut model = heard(samples::ready(), Symbols::Braille);
+    let _ = model.take(Input::Key(Press::Char('1')), 3_000);
+    compare("confirm", &model, 80, 24);
+    let mut model = heard(samples::to_sign(), Symbols::Braille);
+    let _ = model.take(Input::Key(Press::Char('1')), 3_000);
+    compare("sign", &model, 80, 24);
+    let mut model = heard(samples::lost_position(), Symbols::Braille);
+    let _ = model.take(Input::Key(Press::Char('m')), 3_000);
+    compare("menu", &model, 80, 24);
+    let mut model = heard(samples::parts(), Symbols::Braille);
+    for press in [Press::Char('2'), Press::Enter] {
+        let _ = model.take(Input::Key(press), 3_000);
+    }
+    compare("why-not", &model, 80, 24);
+}
+
+#[test]
+fn a_lost_daemon_is_as_stored() {
+    let mut model = heard(samples::cutting(), Symbols::Braille);
+    let _ = model.take(Input::LinkLost, 3_000);
+    let _ = model.take(Input::Tick, 10_000);
+    compare("not-heard", &model, 80, 24);
+    let shown = text(&buffer(&model, 80, 24));
+    assert!(shown.contains("Nothing is held by this screen"), "{shown}");
+    assert!(shown.contains("Time left: ?"), "{shown}");
+}
+
+#[test]
+fn other_symbols_are_as_stored() {
+    for (name, symbols) in [("cutting-ascii", Symbols::Ascii), ("cutting-block", Symbols::Block)] {
+        let model = heard(samples::cutting(), symbols);
+        compare(name, &model, 80, 24);
+    }
+    let shown = text(&buffer(&heard(samples::cutting(), Symbols::Ascii), 80, 24));
+    assert!(shown.is_ascii(), "{shown}");
+}
+
+#[test]
+fn every_screen_names_the_three_ways_to_stop() {
+    let mut models: Vec<Model> = every().into_iter().map(|(_, now)| heard(now, Symbols::Braille)).collect();
+    models.push(listed(samples::cutting()));
+    for model in &models {
+        for (wide, high) in [(60, 18), (80, 24), (200, 60)] {
+            let shown = text(&buffer(model, wide, high));
+            let at = |what: &str| shown.find(what).unwrap_or_else(|| panic!("{what} in\n{shown}"));
+            assert!(at("RED BUTTON") < at("hold now"));
+            if let Some(lift) = shown.find("hold at the next lift") {
+                assert!(at("hold now") < lift);
+            }
+        }
+    }
+}
+
+#[test]
+fn every_screen_says_what_the_daemon_wants_said() {
+    for (name, now) in every() {
+        let shown = text(&buffer(&heard(now, Symbols::Braille), 80, 24));
+        assert!(shown.contains("Practice machine"), "{name}:\n{shown}");
+    }
+}
+
+#[test]
+fn no_screen_calls_a_key_an_emergency_stop() {
+    for (name, now) in every() {
+        let shown = text(&buffer(&heard(now, Symbols::Braille), 200, 60)).to_lowercase();
+        for word in ["e-stop", "estop", "emergency stop"] {
+            assert!(!shown.contains(word), "{name} says {word}");
+        }
+    }
+}
+
+#[test]
+fn any_size_can_be_drawn() {
+    let model = heard(samples::place(), Symbols::Braille);
+    for (wide, high) in [(1, 1), (5, 2), (20, 3), (59, 18), (60, 17), (61, 19), (300, 10), (30, 100)] {
+        let shown = text(&buffer(&model, wide, high));
+        if wide < 60 || high < 18 {
+            assert!(wide < 20 || shown.contains("Hold: space bar"), "{wide}x{high}\n{shown}");
+        }
+    }
+}
+
+#[test]
+fn without_colours_nothing_is_lost() {
+    let coloured = heard(samples::warning(), Symbols::Braille);
+    let mut plain = heard(samples::warning(), Symbols::Braille);
+    plain.settings.colours = Colours::None;
+    let (a, b) = (buffer(&coloured, 80, 24), buffer(&plain, 80, 24));
+    assert_eq!(text(&a), text(&b));
+    assert!(b.content.iter().all(|c| c.fg == Color::Reset && c.bg == Color::Reset));
+    let reversed = |c: &&ratatui::buffer::Cell| c.modifier.contains(Modifier::REVERSED);
+    assert!(b.content.iter().filter(reversed).count() > 80, "the bar and the signal word stand out");
+}
+
+#[test]
+fn only_named_colours_are_used() {
+    for (name, now) in every() {
+        for cell in buffer(&heard(now, Symbols::Braille), 200, 60).content {
+            for colour in [cell.fg, cell.bg] {
+                assert!(!matches!(colour, Color::Rgb(..) | Color::Indexed(_)), "{name}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_bit_and_the_time_follow_the_positions() {
+    let mut model = heard(samples::cutting(), Symbols::Ascii);
+    let tick = PositionTick {
+        tick: Tick(0),
+        at: Some(samples::point(100, 1000, -6)),
+        line: Some(199),
+        done: 0.9,
+        left: Seconds::of(64.0),
+    };
+    let before = text(&buffer(&model, 80, 24));
+    let _ = model.take(Input::Position(tick), 2_500);
+    let after = text(&buffer(&model, 80, 24));
+    assert!(after.contains("About 1 min left"), "{after}");
+    assert_ne!(before, after);
+}
+
+#[test]
+fn an_unconfirmed_hold_is_said() {
+    let mut model = heard(samples::cutting(), Symbols::Braille);
+    let _ = model.take(Input::Key(Press::Char(' ')), 2_000);
+    let _ = model.take(Input::Tick, 4_100);
+    let shown = text(&buffer(&model, 80, 24));
+    assert!(shown.contains("NOT CONFIRMED"), "{shown}");
+    let _ = model.take(Input::Now(Box::new(Ok(samples::held()))), 4_200);
+    assert!(!text(&buffer(&model, 80, 24)).contains("NOT CONFIRMED"));
+}
+
+#[test]
+fn the_first_screen_needs_no_daemon() {
+    let model = Model::new(settings(Symbols::Braille));
+    assert!(text(&buffer(&model, 80, 24)).contains("Looking for the daemon"));
+}
