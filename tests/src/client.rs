@@ -82,7 +82,9 @@ impl Client {
     fn typed<T: DeserializeOwned>(&self, method: &str, path: &str, body: Option<&Value>, token: Token) -> Told<T> {
         let (status, value) = self.ask(method, path, body, token).unwrap_or_else(|e| panic!("{method} {path}: {e}"));
         if status == 200 {
-            return Ok(serde_json::from_value(value.clone()).unwrap_or_else(|e| panic!("{method} {path}: {e}: {value}")));
+            return Ok(
+                serde_json::from_value(value.clone()).unwrap_or_else(|e| panic!("{method} {path}: {e}: {value}"))
+            );
         }
         let problem: Problem =
             serde_json::from_value(value.clone()).unwrap_or_else(|e| panic!("{method} {path}: {status} {e}: {value}"));
@@ -156,8 +158,7 @@ impl Client {
     /// # Errors
     /// The daemon's problem.
     pub fn add_batch(&self, card: &str, sheets: u32) -> Told<Done> {
-        let request =
-            AddBatch { command_id: fresh(), card: CardName::from(card), sheets, due: None, weight: None };
+        let request = AddBatch { command_id: fresh(), card: CardName::from(card), sheets, due: None, weight: None };
         self.post("/v1/batches", &request)
     }
 

@@ -118,7 +118,7 @@ impl<'c> Operator<'c> {
         if !now.people.iter().any(|p| p.who.0 == self.who) {
             return Next::Do(Act::SignIn { who: Person::from(self.who) });
         }
-        let moving = matches!(now.machine.motion, Motion::Moving | Motion::Homing | Motion::HoldAsked | Motion::Unknown);
+        let moving = matches!(now.machine.motion, Motion::Moving | Motion::Homing | Motion::HoldAsked);
         let cutting = now.sheet.as_ref().is_some_and(|s| s.stage == Stage::Cutting);
         if moving || cutting || now.machine.link != LinkNow::Up {
             return Next::Wait;

@@ -27,7 +27,8 @@ const MARKS: &[(&str, &str)] = &[
 ];
 
 /// Keys below which a number with a fraction is what a person or a file said, and is kept.
-const SAID: &[&str] = &["expect", "expected", "least", "most", "value", "places", "thickness", "size", "weight", "fasteners"];
+const SAID: &[&str] =
+    &["expect", "expected", "least", "most", "value", "places", "thickness", "size", "weight", "fasteners"];
 
 /// A copy with everything replaced that differs from run to run.
 #[must_use]

@@ -26,7 +26,12 @@ fn judge_record(record: &SheetRecord, revision: &str) {
     assert_eq!(record.operations.iter().map(|o| o.name.as_str()).collect::<Vec<_>>(), ["slots", "outlines"]);
     for o in &record.operations {
         let (real, predicted) = (o.real.unwrap().value(), o.predicted.value());
-        println!("{} {}: {predicted:.2} s predicted, {real:.2} s real, {:+.2} %", record.sheet, o.name, (real / predicted - 1.0) * 100.0);
+        println!(
+            "{} {}: {predicted:.2} s predicted, {real:.2} s real, {:+.2} %",
+            record.sheet,
+            o.name,
+            (real / predicted - 1.0) * 100.0
+        );
         assert!((real / predicted - 1.0).abs() < TIMES_WITHIN, "{predicted} predicted, {real} real");
         assert_eq!((o.held, o.bit.as_ref().unwrap().0.as_str()), (Seconds::ZERO, "c635"));
     }
