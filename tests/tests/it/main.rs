@@ -4,3 +4,4 @@ mod cases;
 mod house;
 mod shipped;
 mod time_step;
+mod whole_sheet;
