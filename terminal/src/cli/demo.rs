@@ -62,7 +62,10 @@ async fn by_rule(keep: Option<PathBuf>) -> Result<(), End> {
             page::say(&format!("\n{}", summary(&records)))?;
             if kept {
                 eprintln!("The shop is kept in {}. Open it again with:", folder.display());
-                eprintln!("  chargehand-daemon --config {0}/daemon.toml --store {0}/store --socket {0}/api.sock", folder.display());
+                eprintln!(
+                    "  chargehand-daemon --config {0}/daemon.toml --store {0}/store --socket {0}/api.sock",
+                    folder.display()
+                );
             }
             Ok(())
         }

@@ -43,9 +43,7 @@ fn detail(what: &What) -> String {
             None => list.word().to_owned(),
         },
         What::FindingSigned { code, card, .. } => format!("{code} of {card}"),
-        What::SheetMeasured { thickness } => {
-            thickness.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
-        }
+        What::SheetMeasured { thickness } => thickness.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
         What::SheetFastened { places } => words::count(places.len() as u64, "fastener"),
         What::BitFitted { bit, .. } => bit.to_string(),
         What::ZeroSet { machine_z } => machine_z.map_or_else(String::new, |z| format!("at {z} of the machine")),
@@ -91,7 +89,8 @@ pub fn summary(records: &[SheetRecord]) -> String {
         let of = |grade| r.parts.iter().filter(|p| p.grade == grade).count();
         let (good, rework, scrap) = (of(Grade::Good), of(Grade::Rework), of(Grade::Scrap));
         out.push_str(&format!("      Parts: {good} good, {rework} rework, {scrap} scrap.\n"));
-        let bits: Vec<String> = r.bits.iter().map(|(bit, way): &(_, Metres)| format!("{bit} {}", words::way(*way))).collect();
+        let bits: Vec<String> =
+            r.bits.iter().map(|(bit, way): &(_, Metres)| format!("{bit} {}", words::way(*way))).collect();
         out.push_str(&format!("      Bits: {}.\n", bits.join(", ")));
     }
     out.push_str(&format!("{} closed.\n", words::count(records.len() as u64, "sheet")));

@@ -128,7 +128,9 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
                 if let Some(asked) = &mut model.asked {
                     asked.entry.clear();
                 }
-                return Err(format!("{value} {unit} cannot be: between {least} and {most} is expected. Measure again."));
+                return Err(format!(
+                    "{value} {unit} cannot be: between {least} and {most} is expected. Measure again."
+                ));
             }
             give(StepAnswer::Value { value })
         }
@@ -175,7 +177,14 @@ fn grade(model: &mut Model, index: u32, entry: &str) -> Result<Option<Act>, Stri
 }
 
 /// Why a part is not good was chosen.
-pub fn because(model: &mut Model, index: u32, grade: Grade, reason: Reason, note: Option<String>, intents: &mut Vec<Intent>) {
+pub fn because(
+    model: &mut Model,
+    index: u32,
+    grade: Grade,
+    reason: Reason,
+    note: Option<String>,
+    intents: &mut Vec<Intent>,
+) {
     model.dialog = None;
     let Some(seen) = model.standing().map(|n| n.version) else { return };
     model.ask(Act::GradePart { index, grade, reason: Some(reason), note }, Some(seen), intents);

@@ -145,12 +145,7 @@ pub fn held() -> Now {
     now.machine.motion = Motion::Held;
     now.headline = "Held. The bit stands in the cut.".into();
     if let Some(sheet) = &mut now.sheet {
-        sheet.held = Some(HeldNow {
-            by: HeldBy::Person,
-            seconds: Seconds::of(12.0),
-            bit_in_cut: true,
-            raised: false,
-        });
+        sheet.held = Some(HeldNow { by: HeldBy::Person, seconds: Seconds::of(12.0), bit_in_cut: true, raised: false });
     }
     now.actions = vec![
         offer(OfferedAct::Resume, "Go on cutting."),
@@ -253,7 +248,14 @@ pub fn warning() -> Now {
 pub fn place() -> Now {
     let places = vec![spot(20, 20), spot(590, 20), spot(20, 610), spot(590, 1200)];
     let ask = Ask::Place { places, fastener: "4.0 x 30 countersunk wood screw".into() };
-    asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "fasteners", "Screw the sheet down at these places.", ask)
+    asked(
+        Stage::Securing,
+        ListKind::Securing,
+        "Securing the sheet",
+        "fasteners",
+        "Screw the sheet down at these places.",
+        ask,
+    )
 }
 
 /// A choice.
@@ -335,12 +337,8 @@ pub fn ready() -> Now {
 
 /// The sheet from above: two slots cut by the first operation, an outline by the second.
 pub fn drawing() -> Drawing {
-    let path = |operation, lines, through, points: &[[f32; 2]]| CutPath {
-        operation,
-        lines,
-        through,
-        points: points.to_vec(),
-    };
+    let path =
+        |operation, lines, through, points: &[[f32; 2]]| CutPath { operation, lines, through, points: points.to_vec() };
     let fastener = |number, x, y| DrawnFastener {
         number,
         at: spot(x, y),
@@ -352,12 +350,7 @@ pub fn drawing() -> Drawing {
         corner: spot(0, 0),
         paths: vec![
             path(0, [10, 60], false, &[[150.0, 300.0], [450.0, 300.0], [450.0, 318.0], [150.0, 318.0], [150.0, 300.0]]),
-            path(
-                1,
-                [100, 200],
-                true,
-                &[[60.0, 100.0], [550.0, 100.0], [550.0, 1120.0], [60.0, 1120.0], [60.0, 100.0]],
-            ),
+            path(1, [100, 200], true, &[[60.0, 100.0], [550.0, 100.0], [550.0, 1120.0], [60.0, 1120.0], [60.0, 100.0]]),
         ],
         fasteners: vec![fastener(1, 20, 20), fastener(2, 590, 20), fastener(3, 20, 1200), fastener(4, 590, 1200)],
     }

@@ -23,12 +23,8 @@ pub fn draw(model: &Model, dialog: &Dialog, area: Rect, buf: &mut Buffer) {
     let title = write(model, dialog, &mut page);
     page.keep(usize::from(area.height.saturating_sub(2)));
     let high = u16::try_from(page.height()).unwrap_or(u16::MAX).saturating_add(2).min(area.height);
-    let frame = Rect {
-        x: area.x + (area.width - wide) / 2,
-        y: area.y + (area.height - high) / 2,
-        width: wide,
-        height: high,
-    };
+    let frame =
+        Rect { x: area.x + (area.width - wide) / 2, y: area.y + (area.height - high) / 2, width: wide, height: high };
     Clear.render(frame, buf);
     let plain = style(Meaning::Plain, model.settings.colours);
     let border = match model.settings.symbols {

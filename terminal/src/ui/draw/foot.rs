@@ -128,7 +128,8 @@ fn offers(model: &Model, act: OfferedAct) -> bool {
 }
 
 fn lift(model: &Model) -> String {
-    let left = model.standing().and_then(|n| n.sheet.as_ref()).and_then(|s| s.operation.as_ref()).and_then(|o| o.next_lift);
+    let left =
+        model.standing().and_then(|n| n.sheet.as_ref()).and_then(|s| s.operation.as_ref()).and_then(|o| o.next_lift);
     match left {
         Some(seconds) if !model.is_old() => {
             let left = (seconds.value() - model.since_heard().value()).max(0.0);
@@ -181,7 +182,9 @@ fn word(model: &Model) -> Option<(String, Meaning)> {
 
 fn hint(model: &Model) -> &'static str {
     match (&model.link, model.screen) {
-        (Link::Lost { .. } | Link::Opening, _) => "q leaves the screens; the machine is the daemon's, not the screen's.",
+        (Link::Lost { .. } | Link::Opening, _) => {
+            "q leaves the screens; the machine is the daemon's, not the screen's."
+        }
         (Link::Up, Screen::Now) => "Enter answers the step.  m more to do  n Now  s Sheets  ? help  q leave",
         (Link::Up, Screen::Sheets) => "Arrows choose, Enter takes the sheet.  n Now  ? help  q leave",
         (Link::Up, Screen::Help) => "Enter or ? goes back to Now.  q leave",

@@ -147,11 +147,7 @@ fn cutting(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
     page.gap();
     match left(model, now) {
         Some(left) => {
-            let said = format!(
-                "{} left of {}.",
-                capital(&words::about(left)),
-                words::span(operation.predicted)
-            );
+            let said = format!("{} left of {}.", capital(&words::about(left)), words::span(operation.predicted));
             page.text(&said, Meaning::Plain);
             bar(operation, left, page);
             page.text(&next_needed(operation, left), Meaning::Plain);
@@ -271,11 +267,8 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
         )
         | None => None,
     };
-    let bit = if model.is_old() {
-        None
-    } else {
-        model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at)
-    };
+    let bit =
+        if model.is_old() { None } else { model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at) };
     map::draw(drawing, &Shown { done: &done, bit, places }, room, buf, model.settings);
 }
 

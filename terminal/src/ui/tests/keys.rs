@@ -23,17 +23,20 @@ fn press(model: &mut Model, press: Press, clock: u64) -> Vec<Intent> {
 fn acts(intents: &[Intent]) -> Vec<Act> {
     let act = |i: &Intent| match i {
         Intent::Act(act, _) => Some(act.clone()),
-        Intent::LookNow | Intent::LookSheets | Intent::LookNames | Intent::LookCard(_) | Intent::LookSheet(..) | Intent::Leave(_) => None,
+        Intent::LookNow
+        | Intent::LookSheets
+        | Intent::LookNames
+        | Intent::LookCard(_)
+        | Intent::LookSheet(..)
+        | Intent::Leave(_) => None,
     };
     intents.iter().filter_map(act).collect()
 }
 
 /// Types a text and answers with every act asked for.
 fn typed(model: &mut Model, keys: &str, clock: u64) -> Vec<Act> {
-    let intents: Vec<Intent> = keys
-        .chars()
-        .flat_map(|c| press(model, if c == '\n' { Press::Enter } else { Press::Char(c) }, clock))
-        .collect();
+    let intents: Vec<Intent> =
+        keys.chars().flat_map(|c| press(model, if c == '\n' { Press::Enter } else { Press::Char(c) }, clock)).collect();
     acts(&intents)
 }
 
@@ -251,10 +254,7 @@ fn run_down_is_waited_for() {
     let mut model = shown(samples::run_down());
     assert_eq!(typed(&mut model, "\n", 3_000), []);
     assert!(model.said.as_ref().unwrap().0.contains("Wait for the count"));
-    assert_eq!(
-        typed(&mut model, "\n", 9_500),
-        [Act::Answer { step: "still".into(), answer: StepAnswer::Still }]
-    );
+    assert_eq!(typed(&mut model, "\n", 9_500), [Act::Answer { step: "still".into(), answer: StepAnswer::Still }]);
 }
 
 #[test]
