@@ -24,6 +24,9 @@ pub struct Now {
     pub machine: MachineNow,
     /// Who is signed in at the machine.
     pub people: Vec<PersonHere>,
+    /// Everybody who works here, as config names them: who could sign in.
+    #[serde(default)]
+    pub staff: Vec<PersonHere>,
     /// The sheet on the machine.
     pub sheet: Option<SheetNow>,
     /// What is happening, in a sentence or two.

@@ -11,7 +11,7 @@ use crate::shop::config::Port;
 use chargehand_types::SCHEMA;
 use chargehand_types::id::BitName;
 use chargehand_types::now::{
-    GradedPart, HeldNow, MachineNow, Now, Offer, OfferedAct, OperationNow, SheetNow, StoppedNow,
+    GradedPart, HeldNow, MachineNow, Now, Offer, OfferedAct, OperationNow, PersonHere, SheetNow, StoppedNow,
 };
 use chargehand_types::quantity::Seconds;
 
@@ -39,6 +39,7 @@ impl Foreman {
             at,
             machine,
             people,
+            staff: self.staff(),
             sheet,
             headline,
             task: self.task(),
@@ -48,6 +49,11 @@ impl Foreman {
             calls,
             notices: self.notices(),
         }
+    }
+
+    fn staff(&self) -> Vec<PersonHere> {
+        let people = self.premises.config.people.iter();
+        people.map(|p| PersonHere { who: p.name.clone(), role: p.role }).collect()
     }
 
     fn notices(&self) -> Vec<String> {

@@ -65,6 +65,7 @@ pub fn idle() -> Now {
         waiting: 2,
         next_sheet: Some("B1-1".into()),
         calls: vec![],
+        staff: Vec::new(),
         notices: vec!["Practice machine: nothing real moves, and its clock runs 20 times as fast.".into()],
     }
 }

@@ -5,9 +5,10 @@
 use super::{Plan, moves};
 use chargehand_types::act::{Act, Axis, HAND_STEPS_MM};
 use chargehand_types::checklist::{Ask, ListKind, StepAnswer, Task};
-use chargehand_types::now::{LinkNow, Motion, Now, Offer, OfferedAct, SheetNow};
+use chargehand_types::id::Person;
+use chargehand_types::now::{LinkNow, Motion, Now, Offer, OfferedAct, PersonHere, SheetNow};
 use chargehand_types::quantity::{Length, Seconds};
-use chargehand_types::stage::{HeldBy, Stage};
+use chargehand_types::stage::{HeldBy, Role, Stage};
 use serde_json::Value;
 use std::collections::BTreeSet;
 
@@ -61,7 +62,7 @@ pub(super) fn next(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
 /// Signing in and answering calls come before everything else.
 fn first(now: &Now, plan: &Plan) -> Option<Step> {
     if open(now, OfferedAct::SignIn) {
-        let who = plan.answers.who.clone();
+        let who = somebody(now, &plan.answers.who);
         return Some(Step {
             name: "sign-in".to_owned(),
             list: None,
@@ -224,4 +225,12 @@ fn parts(task: &Task, names: &[String], graded: &[u32], plan: &Plan) -> Next {
         answer: serde_json::json!({ "part": name, "index": index, "grade": grade, "reason": reason }),
         act: Act::GradePart { index, grade, reason, note },
     })
+}
+
+/// The wanted person, if one of the shop; else its first owner, who may sign and decide.
+fn somebody(now: &Now, wanted: &Person) -> Person {
+    let known = |p: &&PersonHere| p.who == *wanted;
+    let owner = |p: &&PersonHere| p.role == Role::Owner;
+    let found = now.staff.iter().find(known).or_else(|| now.staff.iter().find(owner));
+    found.map_or_else(|| wanted.clone(), |p| p.who.clone())
 }
