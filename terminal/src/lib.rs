@@ -9,5 +9,5 @@ pub mod client;
 pub mod demo;
 pub mod outside;
 pub mod ui;
-pub mod words;
 pub mod walker;
+pub mod words;

@@ -76,8 +76,7 @@ fn show(shown: &CardShown) -> String {
         findings::counted(row.findings)
     ));
     if shown.revisions.len() > 1 {
-        let all: Vec<String> =
-            shown.revisions.iter().map(|(n, r)| format!("{n} ({})", words::short(&r.0))).collect();
+        let all: Vec<String> = shown.revisions.iter().map(|(n, r)| format!("{n} ({})", words::short(&r.0))).collect();
         out.push_str(&fold("  revisions: ", &all.join(", "), 4));
     }
     if !shown.findings.is_empty() {

@@ -30,12 +30,8 @@ pub(super) async fn run(api: &Api, line: CheckLine) -> Result<(), End> {
 
 /// A report as a page.
 fn told(report: &CheckReport, programs: &BTreeMap<String, String>) -> String {
-    let mut out = format!(
-        "{}   sheet {}   revision {}\n",
-        report.card,
-        report.thickness,
-        words::short(&report.revision.0)
-    );
+    let mut out =
+        format!("{}   sheet {}   revision {}\n", report.card, report.thickness, words::short(&report.revision.0));
     out.push_str(&fold("  in this order: ", &report.order.join(", then "), 4));
     match report.straight_through {
         Some(true) => out.push_str("  The operations may be run back to back.\n"),

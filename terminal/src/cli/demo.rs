@@ -62,7 +62,10 @@ async fn by_rule(keep: Option<PathBuf>) -> Result<(), End> {
             page::say(&format!("\n{}", summary(&records)))?;
             if kept {
                 eprintln!("The shop is kept in {}. Open it again with:", folder.display());
-                eprintln!("  chargehand-daemon --config {0}/daemon.toml --store {0}/store --socket {0}/api.sock", folder.display());
+                eprintln!(
+                    "  chargehand-daemon --config {0}/daemon.toml --store {0}/store --socket {0}/api.sock",
+                    folder.display()
+                );
             }
             Ok(())
         }
@@ -77,7 +80,7 @@ fn signals() -> Result<(tokio::signal::unix::Signal, tokio::signal::unix::Signal
 fn line(json: String) -> String {
     let told = ToldEvent { seq: chargehand_types::id::Seq(0), kind: String::new(), json };
     match told.event() {
-        Ok(event) => event_line(&event) + "\n",
+        Ok(event) => event_line(&event).map(|l| l + "\n").unwrap_or_default(),
         Err(_) => told.json + "\n",
     }
 }

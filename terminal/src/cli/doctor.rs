@@ -18,7 +18,11 @@ const CONFIGS: [&str; 2] = ["config/daemon.toml", "/etc/chargehand/daemon.toml"]
 pub(super) async fn run(api: &Api, line: DoctorLine) -> Result<(), End> {
     match api.doctor().await {
         Ok(doctor) => {
-            if line.json { json(&doctor)? } else { say(&told(&doctor))? }
+            if line.json {
+                json(&doctor)?
+            } else {
+                say(&told(&doctor))?
+            }
             if doctor.looks.iter().any(|l| l.verdict == Verdict::Wrong) { Err(End::No) } else { Ok(()) }
         }
         Err(fault @ ClientFault::Unreachable { .. }) => without_daemon(&fault, line.config).await,
@@ -64,9 +68,7 @@ async fn check(program: &Path, config: &Path) -> std::io::Result<Option<i32>> {
     debug_assert_ne!(EXIT_NO_DAEMON, 0);
     let mut command = std::process::Command::new(program);
     command.arg("--check").arg("--config").arg(config).stdin(Stdio::null());
-    let status = tokio::task::spawn_blocking(move || command.status())
-        .await
-        .map_err(std::io::Error::other)??;
+    let status = tokio::task::spawn_blocking(move || command.status()).await.map_err(std::io::Error::other)??;
     Ok(status.code())
 }
 

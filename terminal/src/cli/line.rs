@@ -13,7 +13,9 @@ use std::path::PathBuf;
 /// Without a command the terminal opens. It is no emergency stop: that is the red button at the machine.
 #[derive(Debug, Parser)]
 #[command(name = "chargehand", version, max_term_width = 80)]
-#[command(after_help = "Exit codes: 0 done, 1 the answer is no, 2 wrong use, 3 no daemon answers,\n4 refused by a start condition or for lack of permission, 5 something needed is\nmissing, malformed or busy.")]
+#[command(
+    after_help = "Exit codes: 0 done, 1 the answer is no, 2 wrong use, 3 no daemon answers,\n4 refused by a start condition or for lack of permission, 5 something needed is\nmissing, malformed or busy."
+)]
 pub struct Line {
     /// The daemon's socket [environment: CHARGEHAND_SOCKET]
     #[arg(long, global = true, value_name = "PATH")]

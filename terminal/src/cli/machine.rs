@@ -63,8 +63,7 @@ fn status(now: &Now) -> String {
     match now.people.as_slice() {
         [] => out.push_str("  Nobody is signed in at the machine.\n"),
         people => {
-            let names: Vec<String> =
-                people.iter().map(|p| format!("{} ({})", p.who, words::role(p.role))).collect();
+            let names: Vec<String> = people.iter().map(|p| format!("{} ({})", p.who, words::role(p.role))).collect();
             out.push_str(&fold("  At the machine: ", &format!("{}.", names.join(", ")), 4));
         }
     }

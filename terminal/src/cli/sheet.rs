@@ -21,7 +21,11 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
         SheetVerb::List { json: false } => say(&list(&api.sheets().await?.sheets)),
         SheetVerb::Show { id, json: as_json } => {
             let record = api.sheet(&SheetId(id)).await?;
-            if as_json { json(&Shown { schema: chargehand_types::SCHEMA, record: &record }) } else { say(&show(&record)) }
+            if as_json {
+                json(&Shown { schema: chargehand_types::SCHEMA, record: &record })
+            } else {
+                say(&show(&record))
+            }
         }
         SheetVerb::Decide { id, decision, line, red_button, who } => {
             if line.is_some() && decision != DecisionWord::ReEnter {

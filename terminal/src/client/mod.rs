@@ -3,12 +3,12 @@
 //! May live here: where the daemon is, how a request is made, what an answer that is no answer means. May not: what
 //! a person reads of it, beyond the sentences of [`ClientFault`].
 
+#[cfg(test)]
+pub(crate) mod fake;
 mod fault;
 mod place;
 mod sse;
 mod stream;
-#[cfg(test)]
-pub(crate) mod fake;
 #[cfg(test)]
 mod tests;
 
@@ -228,9 +228,8 @@ impl Api {
     /// # Errors
     /// See [`ClientFault`].
     pub async fn history(&self, since: Option<DateTime<Utc>>) -> Result<SheetHistory, ClientFault> {
-        let asked = since
-            .map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true)))
-            .unwrap_or_default();
+        let asked =
+            since.map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))).unwrap_or_default();
         self.get(&format!("/v1/history/sheets{asked}")).await
     }
 

@@ -106,9 +106,12 @@ impl Practice {
     pub async fn open(operator: Operator, keep: Option<PathBuf>) -> Result<Self, DemoFault> {
         let folder = match keep {
             Some(path) => Folder::Kept(path),
-            None => Folder::Passing(tempfile::Builder::new().prefix("chargehand-demo-").tempdir().map_err(|error| {
-                DemoFault::Folder { folder: std::env::temp_dir(), error }
-            })?),
+            None => Folder::Passing(
+                tempfile::Builder::new()
+                    .prefix("chargehand-demo-")
+                    .tempdir()
+                    .map_err(|error| DemoFault::Folder { folder: std::env::temp_dir(), error })?,
+            ),
         };
         let at = folder.path().to_owned();
         shop::lay_out(&at, operator).map_err(|error| DemoFault::Folder { folder: at.clone(), error })?;

@@ -20,6 +20,16 @@ pub fn listed(now: &Now) -> Vec<Offer> {
     offers
 }
 
+/// An offer as a sentence, with why not now where it is refused.
+#[must_use]
+pub fn told(offer: &Offer) -> String {
+    let end = if offer.text.ends_with(['.', '?', '!']) { "" } else { "." };
+    match &offer.refused {
+        None => format!("{}{end}", offer.text),
+        Some(why) => format!("{}{end} Not now: {why}", offer.text),
+    }
+}
+
 const fn has_no_place(act: OfferedAct) -> bool {
     match act {
         OfferedAct::Answer | OfferedAct::Hold | OfferedAct::HoldAtLift | OfferedAct::Trouble => false,
@@ -57,13 +67,15 @@ pub const fn asks_first(act: OfferedAct) -> Option<&'static str> {
         | OfferedAct::Hold
         | OfferedAct::HoldAtLift
         | OfferedAct::Trouble => None,
-        OfferedAct::CycleStart => Some("The machine starts to cut. Hands out, eyes and ears on, nobody inside the line."),
+        OfferedAct::CycleStart => {
+            Some("The machine starts to cut. Hands out, eyes and ears on, nobody inside the line.")
+        }
         OfferedAct::Resume => Some("The machine goes on cutting where it was held. Hands out first."),
         OfferedAct::Raise => Some("The bit goes straight up out of the wood. Hands out first."),
         OfferedAct::Stop => Some("The motion ends for good and the sheet is stopped; a person then decides about it."),
-        OfferedAct::RedButtonYes => {
-            Some("The red button was pressed, the power was off, or the carriage moved or stalled: the position is lost.")
-        }
+        OfferedAct::RedButtonYes => Some(
+            "The red button was pressed, the power was off, or the carriage moved or stalled: the position is lost.",
+        ),
         OfferedAct::RedButtonNo => {
             Some("No red button, no power cut, and the carriage neither moved nor stalled: the position still counts.")
         }

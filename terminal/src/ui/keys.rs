@@ -72,10 +72,9 @@ fn hold(model: &mut Model, intents: &mut Vec<Intent>) {
     }
     match &model.link {
         Link::Up => model.say("Hold is asked for.", Tone::Said),
-        Link::Opening | Link::Lost { .. } => model.say(
-            "Hold is tried, but the daemon is not heard: trust the red button, not this key.",
-            Tone::Refused,
-        ),
+        Link::Opening | Link::Lost { .. } => {
+            model.say("Hold is tried, but the daemon is not heard: trust the red button, not this key.", Tone::Refused)
+        }
     }
     model.ask(Act::Hold, None, intents);
 }
@@ -194,7 +193,9 @@ fn take_row(model: &mut Model, intents: &mut Vec<Intent>) {
     let Some(now) = model.standing() else { return };
     let (seen, taken) = (now.version, now.sheet.as_ref().map(|s| s.id.clone()));
     match taken {
-        Some(on) => model.say(format!("Sheet {on} is on the machine. Finish it, set it aside or end it first."), Tone::Refused),
+        Some(on) => {
+            model.say(format!("Sheet {on} is on the machine. Finish it, set it aside or end it first."), Tone::Refused)
+        }
         None => {
             model.screen = Screen::Now;
             model.ask(Act::TakeSheet { sheet: Some(sheet) }, Some(seen), intents);
@@ -302,13 +303,9 @@ fn edit(mut typed: String, press: Press) -> Edited {
         Press::Enter if typed.trim().is_empty() => Edited::Given,
         Press::Enter => Edited::Done(typed.trim().to_owned()),
         Press::Escape => Edited::Given,
-        Press::Left
-        | Press::Right
-        | Press::Up
-        | Press::Down
-        | Press::PageUp
-        | Press::PageDown
-        | Press::Leave => Edited::Still(typed),
+        Press::Left | Press::Right | Press::Up | Press::Down | Press::PageUp | Press::PageDown | Press::Leave => {
+            Edited::Still(typed)
+        }
     }
 }
 

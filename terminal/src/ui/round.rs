@@ -76,12 +76,7 @@ impl Signals {
     }
 }
 
-async fn rounds(
-    mut terminal: DefaultTerminal,
-    api: Api,
-    mut model: Model,
-    end: &mut Signals,
-) -> io::Result<String> {
+async fn rounds(mut terminal: DefaultTerminal, api: Api, mut model: Model, end: &mut Signals) -> io::Result<String> {
     let (sender, mut inputs) = mpsc::channel(INPUTS_AT_MOST);
     let listening = tokio::spawn(listen(api.clone(), sender.clone()));
     let mut keys = EventStream::new();

@@ -76,7 +76,7 @@ fn the_bit_goes_down_in_ever_smaller_steps() {
             Act::HandMove { axis: Axis::Z, by } => {
                 moves.push(by.mm());
                 let at = now.machine.at.as_mut().unwrap();
-                at.z = at.z + by;
+                at.z += by;
             }
             Act::ZeroHere { axis: Axis::Z, above } => {
                 assert_eq!(above, Length::from_mm(0.1).unwrap());
@@ -102,12 +102,8 @@ fn parts_are_graded_as_told() {
 fn only_prompts_are_resumed() {
     let mut now = samples::held();
     assert_eq!(decided(&now), Next::Wait(None), "a person's hold is that person's");
-    now.sheet.as_mut().unwrap().held = Some(HeldNow {
-        by: HeldBy::Prompt,
-        seconds: Seconds::ZERO,
-        bit_in_cut: false,
-        raised: false,
-    });
+    now.sheet.as_mut().unwrap().held =
+        Some(HeldNow { by: HeldBy::Prompt, seconds: Seconds::ZERO, bit_in_cut: false, raised: false });
     now.machine.motion = Motion::Held;
     assert_eq!(act(&now), Act::Resume);
 }

@@ -23,12 +23,8 @@ pub fn draw(model: &Model, dialog: &Dialog, area: Rect, buf: &mut Buffer) {
     let title = write(model, dialog, &mut page);
     page.keep(usize::from(area.height.saturating_sub(2)));
     let high = u16::try_from(page.height()).unwrap_or(u16::MAX).saturating_add(2).min(area.height);
-    let frame = Rect {
-        x: area.x + (area.width - wide) / 2,
-        y: area.y + (area.height - high) / 2,
-        width: wide,
-        height: high,
-    };
+    let frame =
+        Rect { x: area.x + (area.width - wide) / 2, y: area.y + (area.height - high) / 2, width: wide, height: high };
     Clear.render(frame, buf);
     let plain = style(Meaning::Plain, model.settings.colours);
     let border = match model.settings.symbols {
@@ -112,10 +108,8 @@ fn menu(model: &Model, page: &mut Page) {
     for (i, offer) in offers.iter().take(9).enumerate() {
         let head = format!("{}  ", i + 1);
         match &offer.refused {
-            None => page.hanging(&head, &offer.text, Meaning::Needed, Meaning::Strong),
-            Some(why) => {
-                page.hanging(&head, &format!("{} Not now: {why}", offer.text), Meaning::Faint, Meaning::Faint);
-            }
+            None => page.hanging(&head, &acting::told(offer), Meaning::Needed, Meaning::Strong),
+            Some(_) => page.hanging(&head, &acting::told(offer), Meaning::Faint, Meaning::Faint),
         }
     }
     if offers.is_empty() {

@@ -48,7 +48,7 @@ fn list(model: &Model, wide: u16) -> Page {
     let offers = acting::listed(now);
     let numbered = answering::takes(model) != Takes::Digits;
     if !numbered {
-        let names: Vec<&str> = offers.iter().map(|o| o.text.as_str()).collect();
+        let names: Vec<String> = offers.iter().map(|o| acting::told(&Offer { refused: None, ..o.clone() })).collect();
         if !names.is_empty() {
             page.hanging("m  ", &format!("other things to do: {}", names.join(" ")), Meaning::Strong, Meaning::Faint);
             page.keep(ACTIONS_SHOWN);
@@ -65,33 +65,29 @@ fn list(model: &Model, wide: u16) -> Page {
     page
 }
 
-/// One action, on one line, or on two where a refusal is long and there is room.
+/// One action, on one line, or on two where a refusal is long and there is room. Its number tells the rest.
 fn action(page: &mut Page, number: usize, offer: &Offer, more: &str, spare: &mut usize) {
     let head = format!("{number}  ");
-    match &offer.refused {
-        None => page.row(vec![
-            (head, Meaning::Needed),
-            (offer.text.clone(), Meaning::Strong),
-            (more.to_owned(), Meaning::Faint),
-        ]),
-        Some(why) => {
-            let text = format!("{} Not now: {why}", offer.text);
-            let lines = fold(&text, page.width().saturating_sub(3 + more.chars().count()));
-            let keep = 1 + (*spare).min(lines.len() - 1);
-            *spare -= keep - 1;
-            let cut = lines.len() > keep;
-            for (i, line) in lines.into_iter().take(keep).enumerate() {
-                let head = if i == 0 { head.clone() } else { "   ".to_owned() };
-                let tail = if i + 1 < keep {
-                    String::new()
-                } else if cut {
-                    format!(" … (m){more}")
-                } else {
-                    more.to_owned()
-                };
-                page.row(vec![(head, Meaning::Faint), (line + &tail, Meaning::Faint)]);
-            }
+    let text = acting::told(offer);
+    if offer.refused.is_none() {
+        page.row(vec![(head, Meaning::Needed), (text, Meaning::Strong), (more.to_owned(), Meaning::Faint)]);
+        return;
+    }
+    let room = page.width().saturating_sub(3 + more.chars().count());
+    let mut lines = fold(&text, room);
+    let keep = 1 + (*spare).min(lines.len().saturating_sub(1));
+    *spare -= keep - 1;
+    if lines.len() > keep {
+        lines.truncate(keep);
+        if let Some(last) = lines.last_mut() {
+            let cut: String = last.chars().take(room.saturating_sub(2)).collect();
+            *last = cut + " …";
         }
+    }
+    for (i, line) in lines.into_iter().enumerate() {
+        let head = if i == 0 { head.clone() } else { "   ".to_owned() };
+        let more = if i + 1 == keep { more } else { "" };
+        page.row(vec![(head, Meaning::Faint), (line + more, Meaning::Faint)]);
     }
 }
 
@@ -128,7 +124,8 @@ fn offers(model: &Model, act: OfferedAct) -> bool {
 }
 
 fn lift(model: &Model) -> String {
-    let left = model.standing().and_then(|n| n.sheet.as_ref()).and_then(|s| s.operation.as_ref()).and_then(|o| o.next_lift);
+    let left =
+        model.standing().and_then(|n| n.sheet.as_ref()).and_then(|s| s.operation.as_ref()).and_then(|o| o.next_lift);
     match left {
         Some(seconds) if !model.is_old() => {
             let left = (seconds.value() - model.since_heard().value()).max(0.0);
@@ -181,7 +178,9 @@ fn word(model: &Model) -> Option<(String, Meaning)> {
 
 fn hint(model: &Model) -> &'static str {
     match (&model.link, model.screen) {
-        (Link::Lost { .. } | Link::Opening, _) => "q leaves the screens; the machine is the daemon's, not the screen's.",
+        (Link::Lost { .. } | Link::Opening, _) => {
+            "q leaves the screens; the machine is the daemon's, not the screen's."
+        }
         (Link::Up, Screen::Now) => "Enter answers the step.  m more to do  n Now  s Sheets  ? help  q leave",
         (Link::Up, Screen::Sheets) => "Arrows choose, Enter takes the sheet.  n Now  ? help  q leave",
         (Link::Up, Screen::Help) => "Enter or ? goes back to Now.  q leave",

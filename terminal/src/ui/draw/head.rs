@@ -41,7 +41,13 @@ fn bar(model: &Model, area: Rect, buf: &mut Buffer) {
     let mut x = area.x + 1;
     for (screen, text) in [(Screen::Now, "n Now"), (Screen::Sheets, "s Sheets"), (Screen::Help, "? help")] {
         let text = if model.screen == screen { format!("[{text}]") } else { format!(" {text} ") };
-        (x, _) = buf.set_stringn(x, area.y, &text, usize::from(area.right().saturating_sub(x)), style(Meaning::Bar, colours));
+        (x, _) = buf.set_stringn(
+            x,
+            area.y,
+            &text,
+            usize::from(area.right().saturating_sub(x)),
+            style(Meaning::Bar, colours),
+        );
     }
     let right = right(model);
     let long = u16::try_from(right.chars().count()).unwrap_or(u16::MAX);

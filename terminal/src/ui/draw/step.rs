@@ -80,7 +80,10 @@ fn value(model: &Model, unit: &str, expect: Option<f64>, [least, most]: [f64; 2]
 
 /// Each place as it is measured: from the left edge and from the front edge.
 fn place(model: &Model, places: &[Spot], fastener: &str, page: &mut Page) {
-    page.text(&format!("{} of: {fastener}. Measured from the left edge and from the front edge:", places.len()), Meaning::Plain);
+    page.text(
+        &format!("{} of: {fastener}. Measured from the left edge and from the front edge:", places.len()),
+        Meaning::Plain,
+    );
     let corner = model.picture.as_ref().map(|(_, d, _)| d.corner).unwrap_or_default();
     let mut line = String::new();
     for (i, at) in places.iter().enumerate() {

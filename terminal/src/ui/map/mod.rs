@@ -128,8 +128,7 @@ impl Placing {
 }
 
 fn trace(raster: &mut Raster, place: &Placing, path: &CutPath, share: Share) {
-    let dots: Vec<(f64, f64)> =
-        path.points.iter().map(|p| place.dot(f64::from(p[0]), f64::from(p[1]))).collect();
+    let dots: Vec<(f64, f64)> = path.points.iter().map(|p| place.dot(f64::from(p[0]), f64::from(p[1]))).collect();
     let legs = dots.len().saturating_sub(1);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of a small count")]
     let done = (legs as f64 * share.clamp(0.0, 1.0)).floor() as usize;
@@ -140,14 +139,7 @@ fn trace(raster: &mut Raster, place: &Placing, path: &CutPath, share: Share) {
     }
 }
 
-fn fasteners(
-    drawing: &Drawing,
-    shown: &Shown,
-    place: &Placing,
-    inner: Rect,
-    buf: &mut Buffer,
-    settings: Settings,
-) {
+fn fasteners(drawing: &Drawing, shown: &Shown, place: &Placing, inner: Rect, buf: &mut Buffer, settings: Settings) {
     let look = style(Meaning::Fastener, settings.colours);
     match shown.places {
         Some(places) => {
