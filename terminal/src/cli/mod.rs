@@ -9,7 +9,7 @@ mod demo;
 mod doctor;
 mod end;
 mod events;
-mod files;
+pub mod files;
 mod findings;
 mod history;
 mod line;

@@ -2,4 +2,6 @@
 
 mod cases;
 mod house;
+mod shipped;
 mod time_step;
+mod whole_sheet;

@@ -4,15 +4,12 @@
 use chargehand_daemon::findings::{Bench, Case, Judged, check};
 use chargehand_daemon::shop::card;
 use chargehand_daemon::shop::fault::told;
+use chargehand_daemon::shop::profile::profile;
 use chargehand_daemon::shop::shelf::{self, Folder, Page, Shop};
 use chargehand_types::card::Card;
 use chargehand_types::finding::Finding;
-use chargehand_types::quantity::Length;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-
-/// RS-274 radii may differ by this much (NISTIR 6556 asks for 0.002 mm; controllers are less strict).
-const ARC_TOLERANCE: Length = Length(13_000);
 
 fn config() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../config")
@@ -56,7 +53,8 @@ fn judged(path: &Path, card: &Card) -> Judged {
     let shop = demo();
     let bytes = |program: &String| std::fs::read(path.with_file_name(program)).unwrap();
     let programs = card.operations.iter().map(|o| (o.program.clone(), bytes(&o.program))).collect();
-    let bench = Bench::of(&shop.config.machine, &shop.config.limits, ARC_TOLERANCE);
+    let profile = profile(&shop.controller.file, &shop.controller.text).map_err(|f| told(&f)).unwrap();
+    let bench = Bench::of(&shop.config.machine, &shop.config.limits, &profile.keys);
     let (stores, bit_used) = (&shop.stores, &BTreeMap::new());
     check(&Case { card, programs: &programs, stores, bench: &bench, thickness: None, bit_used }).unwrap()
 }
