@@ -80,7 +80,7 @@ fn signals() -> Result<(tokio::signal::unix::Signal, tokio::signal::unix::Signal
 fn line(json: String) -> String {
     let told = ToldEvent { seq: chargehand_types::id::Seq(0), kind: String::new(), json };
     match told.event() {
-        Ok(event) => event_line(&event) + "\n",
+        Ok(event) => event_line(&event).map(|l| l + "\n").unwrap_or_default(),
         Err(_) => told.json + "\n",
     }
 }

@@ -5,7 +5,7 @@
 use super::end::End;
 use super::line::DoctorLine;
 use super::page::{fold, json, say};
-use crate::client::{Api, ClientFault, EXIT_NO_DAEMON};
+use crate::client::{Api, ClientFault};
 use crate::demo::daemon_program;
 use crate::outside;
 use chargehand_types::queue::{Doctor, Verdict};
@@ -55,7 +55,7 @@ async fn without_daemon(fault: &ClientFault, config: Option<PathBuf>) -> Result<
     eprintln!("Checking with: {} --check --config {}", program.display(), config.display());
     match check(&program, &config).await {
         Ok(Some(0)) => Err(End::NoDaemon("The config is in order, but no daemon runs.".to_owned())),
-        Ok(Some(code)) => Err(End::Code(u8::try_from(code).unwrap_or(super::EXIT_MISSING))),
+        Ok(Some(code)) => Err(End::Code(u8::try_from(code).unwrap_or(crate::exit::MISSING))),
         Ok(None) => Err(End::Missing("The daemon's check was broken off.".to_owned())),
         Err(e) => Err(End::Missing(format!(
             "The daemon's program cannot be run ({}: {e}). Install it beside this program.",
@@ -65,7 +65,6 @@ async fn without_daemon(fault: &ClientFault, config: Option<PathBuf>) -> Result<
 }
 
 async fn check(program: &Path, config: &Path) -> std::io::Result<Option<i32>> {
-    debug_assert_ne!(EXIT_NO_DAEMON, 0);
     let mut command = std::process::Command::new(program);
     command.arg("--check").arg("--config").arg(config).stdin(Stdio::null());
     let status = tokio::task::spawn_blocking(move || command.status()).await.map_err(std::io::Error::other)??;

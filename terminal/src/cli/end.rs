@@ -2,17 +2,9 @@
 //!
 //! May live here: the closed list of ends. May not: what led to them.
 
-use crate::client::{ClientFault, EXIT_NO_DAEMON, WrongPlace};
+use crate::client::{ClientFault, WrongPlace};
 use crate::demo::DemoFault;
-
-/// The answer is no.
-pub const EXIT_NO: u8 = 1;
-/// Wrong use.
-pub const EXIT_WRONG_USE: u8 = 2;
-/// Refused by a start condition or for lack of permission.
-pub const EXIT_REFUSED: u8 = 4;
-/// Something needed is missing, malformed or busy.
-pub const EXIT_MISSING: u8 = 5;
+use crate::exit;
 
 /// How a command can end other than well.
 #[derive(Debug, thiserror::Error)]
@@ -54,15 +46,15 @@ impl End {
     #[must_use]
     pub fn exit(&self) -> u8 {
         match self {
-            Self::No => EXIT_NO,
-            Self::WrongUse(_) | Self::Place(_) => EXIT_WRONG_USE,
-            Self::NoDaemon(_) => EXIT_NO_DAEMON,
-            Self::Refused(_) => EXIT_REFUSED,
-            Self::Missing(_) => EXIT_MISSING,
+            Self::No => exit::NO,
+            Self::WrongUse(_) | Self::Place(_) => exit::WRONG_USE,
+            Self::NoDaemon(_) => exit::NO_DAEMON,
+            Self::Refused(_) => exit::REFUSED,
+            Self::Missing(_) => exit::MISSING,
             Self::Client(fault) => fault.exit(),
             // the reader of a pipe had enough: nothing is wrong
             Self::Out(e) if e.kind() == std::io::ErrorKind::BrokenPipe => 0,
-            Self::Out(_) => EXIT_MISSING,
+            Self::Out(_) => exit::MISSING,
             Self::Demo(fault) => fault.exit(),
             Self::Code(code) => *code,
         }

@@ -22,11 +22,11 @@ mod terminal;
 mod tests;
 mod when;
 
-pub use end::{EXIT_MISSING, EXIT_NO, EXIT_REFUSED, EXIT_WRONG_USE, End};
+pub use end::End;
 pub use line::Line;
 
 use crate::client::{Api, Place};
-use crate::outside;
+use crate::{exit, outside};
 use chargehand_types::id::TerminalId;
 use clap::Parser;
 use line::Verb;
@@ -41,7 +41,7 @@ pub fn main() -> ExitCode {
         Err(e) => {
             // clap prints help to stdout and faults to stderr, and knows the code of each
             let _ = e.print();
-            return ExitCode::from(u8::try_from(e.exit_code()).unwrap_or(EXIT_WRONG_USE));
+            return ExitCode::from(u8::try_from(e.exit_code()).unwrap_or(exit::WRONG_USE));
         }
     };
     let runtime = match tokio::runtime::Builder::new_current_thread().enable_all().build() {

@@ -64,8 +64,7 @@ pub fn table(rows: &[Vec<String>]) -> String {
 }
 
 fn is_figure(cell: &str) -> bool {
-    cell.trim_start_matches('-').starts_with(|c: char| c.is_ascii_digit())
-        && cell.contains(|c: char| c == '.' || c == ' ')
+    cell.trim_start_matches('-').starts_with(|c: char| c.is_ascii_digit()) && cell.contains(['.', ' '])
         || cell.chars().all(|c| c.is_ascii_digit())
 }
 

@@ -3,11 +3,9 @@
 //! May live here: the sentences of a client's own faults. May not: the daemon's refusals, which come in its words.
 
 use super::place::Place;
+use crate::exit;
 use chargehand_types::problem::{Problem, ProblemKind};
 use std::error::Error as _;
-
-/// The exit code when no daemon answers.
-pub const EXIT_NO_DAEMON: u8 = 3;
 
 /// Why there is no answer, or not the wanted one.
 #[derive(Debug, Clone, thiserror::Error)]
@@ -54,7 +52,7 @@ impl ClientFault {
     #[must_use]
     pub const fn exit(&self) -> u8 {
         match self {
-            Self::Unreachable { .. } => EXIT_NO_DAEMON,
+            Self::Unreachable { .. } => exit::NO_DAEMON,
             Self::Problem(problem) => problem.kind.exit(),
             Self::Garbled { .. } => ProblemKind::OurFault.exit(),
         }

@@ -12,7 +12,7 @@ mod stream;
 #[cfg(test)]
 mod tests;
 
-pub use fault::{ClientFault, EXIT_NO_DAEMON};
+pub use fault::ClientFault;
 pub use place::{Place, Said, WrongPlace};
 pub use stream::{Heard, Stream, Told};
 

@@ -48,7 +48,7 @@ async fn nobody_there_is_exit_three() {
     let api = Api::new(Place::Socket(folder.path().join("api.sock")), TerminalId::from("t")).unwrap();
     let fault = api.now().await.unwrap_err();
     assert!(fault.is_unreachable());
-    assert_eq!(fault.exit(), EXIT_NO_DAEMON);
+    assert_eq!(fault.exit(), crate::exit::NO_DAEMON);
 }
 
 #[tokio::test]

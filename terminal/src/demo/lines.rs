@@ -8,14 +8,20 @@ use chargehand_types::history::SheetRecord;
 use chargehand_types::quantity::{Metres, Seconds};
 use chargehand_types::stage::Grade;
 
-/// An event as a line: its number, the machine's clock, its kind, the sheet, and what there is to say.
+/// An event as a line: its number, the machine's clock, its kind, the sheet, and what there is to say. None for a
+/// fact that changed within a stage, such as every hand move's start and end.
 #[must_use]
-pub fn event_line(event: &Event) -> String {
+pub fn event_line(event: &Event) -> Option<String> {
+    if let What::SheetStage { from, to, .. } = &event.what
+        && from == to
+    {
+        return None;
+    }
     let clock = words::span(Seconds::of(event.tick.0 as f64 / 1.0e6));
     let sheet = event.sheet.as_ref().map_or("", |s| s.0.as_str());
     let kind = kind(&event.what);
     let line = format!("{:>4}  {clock:>12}  {kind:<19} {sheet:<6} {}", event.seq.0, detail(&event.what));
-    line.trim_end().to_owned()
+    Some(line.trim_end().to_owned())
 }
 
 /// The name of the event, as the stream has it.
@@ -127,7 +133,7 @@ mod tests {
             },
         };
         assert_eq!(
-            event_line(&event),
+            event_line(&event).unwrap(),
             "  12    1 min 35 s  operation.finished  B1-1   slots: foretold 11 min, took 12 min, cut 8.4 m"
         );
     }

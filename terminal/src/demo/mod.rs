@@ -65,8 +65,8 @@ impl DemoFault {
     #[must_use]
     pub const fn exit(&self) -> u8 {
         match self {
-            Self::Folder { .. } | Self::Program { .. } | Self::Daemon { .. } => crate::cli::EXIT_MISSING,
-            Self::RealMachine => crate::cli::EXIT_REFUSED,
+            Self::Folder { .. } | Self::Program { .. } | Self::Daemon { .. } => crate::exit::MISSING,
+            Self::RealMachine => crate::exit::REFUSED,
             Self::Client(fault) => fault.exit(),
             Self::Stuck(stuck) => stuck.exit(),
         }

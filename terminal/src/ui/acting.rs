@@ -20,6 +20,16 @@ pub fn listed(now: &Now) -> Vec<Offer> {
     offers
 }
 
+/// An offer as a sentence, with why not now where it is refused.
+#[must_use]
+pub fn told(offer: &Offer) -> String {
+    let end = if offer.text.ends_with(['.', '?', '!']) { "" } else { "." };
+    match &offer.refused {
+        None => format!("{}{end}", offer.text),
+        Some(why) => format!("{}{end} Not now: {why}", offer.text),
+    }
+}
+
 const fn has_no_place(act: OfferedAct) -> bool {
     match act {
         OfferedAct::Answer | OfferedAct::Hold | OfferedAct::HoldAtLift | OfferedAct::Trouble => false,

@@ -121,17 +121,10 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
     let give = |answer| Ok(Some(Act::Answer { step: step.clone(), answer }));
     match &task.step.ask {
         Ask::Confirm => give(StepAnswer::Done),
-        Ask::Value { unit, least, most, .. } => {
+        Ask::Value { unit, .. } => {
+            // whatever was read is sent: a wrong reading is part of the record too
             let value: f64 =
                 asked.entry.parse().map_err(|_| format!("Type the value that you read, in {unit}, then Enter."))?;
-            if value < *least || value > *most {
-                if let Some(asked) = &mut model.asked {
-                    asked.entry.clear();
-                }
-                return Err(format!(
-                    "{value} {unit} cannot be: between {least} and {most} is expected. Measure again."
-                ));
-            }
             give(StepAnswer::Value { value })
         }
         Ask::Choose { options } => {

@@ -8,6 +8,7 @@ mod acting;
 mod answering;
 mod draw;
 mod hand;
+mod hearing;
 mod keys;
 mod map;
 mod model;

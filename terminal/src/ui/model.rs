@@ -22,8 +22,6 @@ pub type Millis = u64;
 
 /// How often things are looked at anew while something moves, and while nothing does.
 pub const LOOK_EVERY_MS: [Millis; 2] = [1_000, 5_000];
-/// As many names as digits to choose them by.
-const NAMES_AT_MOST: usize = 9;
 /// A hold that is not confirmed within this is said to be unconfirmed.
 pub const HOLD_CONFIRMED_MS: Millis = 1_000;
 
@@ -101,13 +99,13 @@ pub enum Dialog {
 /// The step asked, as far as it matters whether it is still the same.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StepName {
-    sheet: Option<SheetId>,
-    list: ListKind,
-    form: ListForm,
-    id: String,
-    number: u32,
-    graded: usize,
-    note: Option<String>,
+    pub(super) sheet: Option<SheetId>,
+    pub(super) list: ListKind,
+    pub(super) form: ListForm,
+    pub(super) id: String,
+    pub(super) number: u32,
+    pub(super) graded: usize,
+    pub(super) note: Option<String>,
 }
 
 /// The step on the screen.
@@ -223,8 +221,8 @@ pub struct Model {
     pub under_way: usize,
     /// People who signed in before, to be chosen from.
     pub names: Vec<String>,
-    looking: bool,
-    look_again: bool,
+    pub(super) looking: bool,
+    pub(super) look_again: bool,
     last_look: Millis,
 }
 
@@ -383,153 +381,6 @@ impl Model {
         let every = if self.may_move() || counting || self.now.is_none() { moving } else { still };
         if self.link == Link::Up && self.clock.saturating_sub(self.last_look) >= every {
             self.look(intents);
-        }
-    }
-
-    fn lost(&mut self) {
-        if !matches!(self.link, Link::Lost { .. }) {
-            self.link = Link::Lost { since: self.clock };
-            self.position = None;
-            self.dialog = None;
-        }
-    }
-
-    fn looked(&mut self, result: Result<Now, ClientFault>, intents: &mut Vec<Intent>) {
-        self.looking = false;
-        match result {
-            Ok(now) => self.stand(now, intents),
-            Err(fault) if fault.is_unreachable() => self.lost(),
-            Err(fault) => self.say(fault.to_string(), Tone::Refused),
-        }
-        if std::mem::take(&mut self.look_again) {
-            self.look(intents);
-        }
-    }
-
-    fn answered(&mut self, act: &Act, result: Result<ActAnswer, ClientFault>, intents: &mut Vec<Intent>) {
-        self.under_way = self.under_way.saturating_sub(1);
-        if let Some(asked) = &mut self.asked {
-            asked.sent = false;
-        }
-        match result {
-            Ok(answer) => {
-                self.say(answer.said, Tone::Said);
-                self.stand(answer.now, intents);
-            }
-            Err(fault) => {
-                let unheard = fault.is_unreachable();
-                let text = match act {
-                    Act::Hold | Act::HoldAtLift | Act::Stop | Act::Trouble if unheard => {
-                        self.hold_asked = None;
-                        "NOT SENT: the daemon cannot be reached, so nothing was held. Press the red button.".to_owned()
-                    }
-                    _ if unheard => "Not sent: the daemon cannot be reached.".to_owned(),
-                    _ => fault.to_string(),
-                };
-                self.say(text, Tone::Refused);
-                self.look(intents);
-            }
-        }
-    }
-
-    fn listed(&mut self, result: Result<(SheetList, CardList), ClientFault>, intents: &mut Vec<Intent>) {
-        match result {
-            Ok((sheets, cards)) => {
-                self.row = self.row.min(sheets.sheets.len().saturating_sub(1));
-                self.sheets = Some(sheets);
-                self.cards = Some(cards);
-                self.look_at_row(intents);
-            }
-            Err(fault) if fault.is_unreachable() => {}
-            Err(fault) => self.say(fault.to_string(), Tone::Refused),
-        }
-    }
-
-    /// Names to choose from, each once, the first ones first.
-    fn know(&mut self, names: Vec<String>) {
-        for name in names {
-            if self.names.len() < NAMES_AT_MOST && !self.names.contains(&name) {
-                self.names.push(name);
-            }
-        }
-    }
-
-    /// The picture of the chosen row is fetched once.
-    pub fn look_at_row(&mut self, intents: &mut Vec<Intent>) {
-        let card = self.sheets.as_ref().and_then(|s| s.sheets.get(self.row)).map(|r| r.card.clone());
-        if let Some(card) = card.filter(|c| !self.card_pictures.contains_key(c)) {
-            intents.push(Intent::LookCard(card));
-        }
-    }
-
-    /// Takes over how things stand, unless something newer was heard.
-    fn stand(&mut self, now: Now, intents: &mut Vec<Intent>) {
-        if let Some((old, _)) = &self.now
-            && now.seq < old.seq
-            && now.at < old.at
-        {
-            return;
-        }
-        self.link = Link::Up;
-        let changed = self.standing().is_none_or(|old| old.version != now.version);
-        if changed {
-            self.close_outdated(&now);
-        }
-        self.name_step(&now);
-        match now.machine.motion {
-            Motion::Held | Motion::Still | Motion::Faulted => self.hold_asked = None,
-            Motion::Moving | Motion::HoldAsked | Motion::Homing | Motion::Unknown => {}
-        }
-        match &now.sheet {
-            Some(sheet) => {
-                if self.picture.as_ref().is_none_or(|(id, _, _)| *id != sheet.id) {
-                    intents.push(Intent::LookSheet(sheet.id.clone(), sheet.card.clone()));
-                }
-            }
-            None => self.picture = None,
-        }
-        self.now = Some((now, self.clock));
-    }
-
-    /// A dialog that was made against what no longer stands is closed, and says so.
-    fn close_outdated(&mut self, now: &Now) {
-        let outdated = match &self.dialog {
-            Some(Dialog::Confirm { seen, .. } | Dialog::Sign { seen, .. }) => *seen != now.version,
-            Some(Dialog::WhyNot { .. } | Dialog::PartNote { .. }) => {
-                !matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Parts { .. }))
-            }
-            Some(Dialog::Menu | Dialog::Name { .. }) | None => false,
-        };
-        if outdated {
-            self.dialog = None;
-            self.say("Things have changed. Look again.", Tone::Refused);
-        }
-    }
-
-    fn name_step(&mut self, now: &Now) {
-        let name = now.task.as_ref().map(|task| StepName {
-            sheet: now.sheet.as_ref().map(|s| s.id.clone()),
-            list: task.list,
-            form: task.form,
-            id: task.step.id.clone(),
-            number: task.number,
-            graded: match &task.step.ask {
-                Ask::Parts { graded, .. } => graded.len(),
-                Ask::Confirm
-                | Ask::Value { .. }
-                | Ask::Choose { .. }
-                | Ask::Place { .. }
-                | Ask::RunDown { .. }
-                | Ask::TouchZ => 0,
-            },
-            note: task.note.clone(),
-        });
-        match name {
-            None => self.asked = None,
-            Some(name) if self.asked.as_ref().is_some_and(|a| a.name == name) => {}
-            Some(name) => {
-                self.asked = Some(Asked { name, shown: self.clock, entry: String::new(), sent: false });
-            }
         }
     }
 }

@@ -98,7 +98,7 @@ impl Stuck {
     pub const fn exit(&self) -> u8 {
         match self {
             Self::Client(fault) => fault.exit(),
-            Self::Nothing { .. } => crate::cli::EXIT_NO,
+            Self::Nothing { .. } => crate::exit::NO,
         }
     }
 }

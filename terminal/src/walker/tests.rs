@@ -76,7 +76,7 @@ fn the_bit_goes_down_in_ever_smaller_steps() {
             Act::HandMove { axis: Axis::Z, by } => {
                 moves.push(by.mm());
                 let at = now.machine.at.as_mut().unwrap();
-                at.z = at.z + by;
+                at.z += by;
             }
             Act::ZeroHere { axis: Axis::Z, above } => {
                 assert_eq!(above, Length::from_mm(0.1).unwrap());

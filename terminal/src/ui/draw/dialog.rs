@@ -108,10 +108,8 @@ fn menu(model: &Model, page: &mut Page) {
     for (i, offer) in offers.iter().take(9).enumerate() {
         let head = format!("{}  ", i + 1);
         match &offer.refused {
-            None => page.hanging(&head, &offer.text, Meaning::Needed, Meaning::Strong),
-            Some(why) => {
-                page.hanging(&head, &format!("{} Not now: {why}", offer.text), Meaning::Faint, Meaning::Faint);
-            }
+            None => page.hanging(&head, &acting::told(offer), Meaning::Needed, Meaning::Strong),
+            Some(_) => page.hanging(&head, &acting::told(offer), Meaning::Faint, Meaning::Faint),
         }
     }
     if offers.is_empty() {

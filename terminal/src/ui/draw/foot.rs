@@ -48,7 +48,7 @@ fn list(model: &Model, wide: u16) -> Page {
     let offers = acting::listed(now);
     let numbered = answering::takes(model) != Takes::Digits;
     if !numbered {
-        let names: Vec<&str> = offers.iter().map(|o| o.text.as_str()).collect();
+        let names: Vec<String> = offers.iter().map(|o| acting::told(&Offer { refused: None, ..o.clone() })).collect();
         if !names.is_empty() {
             page.hanging("m  ", &format!("other things to do: {}", names.join(" ")), Meaning::Strong, Meaning::Faint);
             page.keep(ACTIONS_SHOWN);
@@ -65,33 +65,29 @@ fn list(model: &Model, wide: u16) -> Page {
     page
 }
 
-/// One action, on one line, or on two where a refusal is long and there is room.
+/// One action, on one line, or on two where a refusal is long and there is room. Its number tells the rest.
 fn action(page: &mut Page, number: usize, offer: &Offer, more: &str, spare: &mut usize) {
     let head = format!("{number}  ");
-    match &offer.refused {
-        None => page.row(vec![
-            (head, Meaning::Needed),
-            (offer.text.clone(), Meaning::Strong),
-            (more.to_owned(), Meaning::Faint),
-        ]),
-        Some(why) => {
-            let text = format!("{} Not now: {why}", offer.text);
-            let lines = fold(&text, page.width().saturating_sub(3 + more.chars().count()));
-            let keep = 1 + (*spare).min(lines.len() - 1);
-            *spare -= keep - 1;
-            let cut = lines.len() > keep;
-            for (i, line) in lines.into_iter().take(keep).enumerate() {
-                let head = if i == 0 { head.clone() } else { "   ".to_owned() };
-                let tail = if i + 1 < keep {
-                    String::new()
-                } else if cut {
-                    format!(" … (m){more}")
-                } else {
-                    more.to_owned()
-                };
-                page.row(vec![(head, Meaning::Faint), (line + &tail, Meaning::Faint)]);
-            }
+    let text = acting::told(offer);
+    if offer.refused.is_none() {
+        page.row(vec![(head, Meaning::Needed), (text, Meaning::Strong), (more.to_owned(), Meaning::Faint)]);
+        return;
+    }
+    let room = page.width().saturating_sub(3 + more.chars().count());
+    let mut lines = fold(&text, room);
+    let keep = 1 + (*spare).min(lines.len().saturating_sub(1));
+    *spare -= keep - 1;
+    if lines.len() > keep {
+        lines.truncate(keep);
+        if let Some(last) = lines.last_mut() {
+            let cut: String = last.chars().take(room.saturating_sub(2)).collect();
+            *last = cut + " …";
         }
+    }
+    for (i, line) in lines.into_iter().enumerate() {
+        let head = if i == 0 { head.clone() } else { "   ".to_owned() };
+        let more = if i + 1 == keep { more } else { "" };
+        page.row(vec![(head, Meaning::Faint), (line + more, Meaning::Faint)]);
     }
 }
 

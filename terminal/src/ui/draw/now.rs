@@ -10,7 +10,7 @@ use crate::ui::theme::Meaning;
 use crate::words;
 use chargehand_types::check::{CutPath, Drawing};
 use chargehand_types::checklist::Ask;
-use chargehand_types::now::{HeldNow, Motion, Now, OperationNow, SheetNow, StoppedNow};
+use chargehand_types::now::{Motion, Now, OperationNow, SheetNow, StoppedNow};
 use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::{Stage, StopCause};
 use ratatui::buffer::Buffer;
@@ -195,19 +195,10 @@ fn held(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
     if let Some(prompt) = sheet.operation.as_ref().and_then(|o| o.prompt.as_ref()) {
         page.hanging("The program says: ", prompt, Meaning::Plain, Meaning::Strong);
     }
-    bit_after_hold(now, held, page);
-}
-
-fn bit_after_hold(now: &Now, held: &HeldNow, page: &mut Page) {
-    match (held.bit_in_cut, held.raised) {
-        (_, true) => page.text("The bit is up and its place is kept.", Meaning::Plain),
-        (true, false) => page.hanging(
-            "The bit stands in the cut. ",
-            "If it turns it burns the wood: raise it, or go on soon.",
-            Meaning::Abnormal,
-            Meaning::Plain,
-        ),
-        (false, false) => {}
+    if held.raised {
+        page.text("The bit is up and its place is kept.", Meaning::Plain);
+    } else if held.bit_in_cut {
+        page.text("A bit that turns in place burns the wood: raise it, or go on soon.", Meaning::Abnormal);
     }
     if now.machine.manual_spindle {
         page.text("The router is switched by hand: it turns until you switch it off.", Meaning::Plain);
@@ -216,7 +207,9 @@ fn bit_after_hold(now: &Now, held: &HeldNow, page: &mut Page) {
 
 fn stopped(sheet: &SheetNow, page: &mut Page) {
     let Some(StoppedNow { record, red_button, .. }) = &sheet.stopped else { return };
-    page.text(&record.text, Meaning::Abnormal);
+    if !record.text.is_empty() {
+        page.text(&record.text, Meaning::Abnormal);
+    }
     match record.cause {
         StopCause::LinkLost | StopCause::DaemonRestarted => page.text(
             "The controller may still run out the moves it holds. Keep clear until nothing moves.",
@@ -244,9 +237,7 @@ fn stopped(sheet: &SheetNow, page: &mut Page) {
 
 fn waiting(now: &Now, page: &mut Page) {
     let text = match (&now.next_sheet, now.waiting) {
-        (Some(next), waiting) => {
-            format!("{} in the queue; the next is {next}.", words::count(waiting.into(), "sheet"))
-        }
+        (Some(next), _) => format!("The next one is {next}."),
         (None, _) => "The queue is empty. Add to it with: chargehand batch add".to_owned(),
     };
     page.text(&text, Meaning::Plain);

@@ -117,12 +117,16 @@ fn digits_are_the_value_while_one_is_asked() {
 }
 
 #[test]
-fn an_impossible_value_is_asked_again() {
+fn a_wrong_reading_is_sent_and_asked_again() {
     let mut model = shown(samples::value());
-    assert_eq!(typed(&mut model, "178\n", 3_000), []);
+    let acts = typed(&mut model, "178\n", 3_000);
+    let wrong = Act::Answer { step: "thickness-1".into(), answer: StepAnswer::Value { value: 178.0 } };
+    assert_eq!(acts, std::slice::from_ref(&wrong));
+    let answer = ActAnswer { schema: 1, said: "That cannot be.".into(), now: samples::value() };
+    let _ = model.take(Input::Answered(wrong, Box::new(Ok(answer))), 3_100);
     assert_eq!(model.asked.as_ref().unwrap().entry, "");
-    assert!(model.said.as_ref().unwrap().0.contains("between 12 and 24"));
-    assert_eq!(typed(&mut model, "\n", 4_000), []);
+    assert_eq!(typed(&mut model, "\n", 4_000), [], "nothing typed is no reading");
+    assert!(model.said.as_ref().unwrap().0.contains("Type the value"));
 }
 
 #[test]

@@ -1,0 +1,165 @@
+//! What the daemon says, taken into the model: how things stand, what an act came to, what waits.
+//!
+//! May live here: each answer of the daemon and what it changes. May not: keys, drawing.
+
+use super::model::{Asked, Dialog, Intent, Link, Model, StepName, Tone};
+use crate::client::ClientFault;
+use chargehand_types::act::{Act, ActAnswer};
+use chargehand_types::checklist::Ask;
+use chargehand_types::now::{Motion, Now};
+use chargehand_types::queue::{CardList, SheetList};
+
+/// As many names as digits to choose them by.
+const NAMES_AT_MOST: usize = 9;
+
+impl Model {
+    pub(super) fn lost(&mut self) {
+        if !matches!(self.link, Link::Lost { .. }) {
+            self.link = Link::Lost { since: self.clock };
+            self.position = None;
+            self.dialog = None;
+        }
+    }
+
+    pub(super) fn looked(&mut self, result: Result<Now, ClientFault>, intents: &mut Vec<Intent>) {
+        self.looking = false;
+        match result {
+            Ok(now) => self.stand(now, intents),
+            Err(fault) if fault.is_unreachable() => self.lost(),
+            Err(fault) => self.say(fault.to_string(), Tone::Refused),
+        }
+        if std::mem::take(&mut self.look_again) {
+            self.look(intents);
+        }
+    }
+
+    pub(super) fn answered(&mut self, act: &Act, result: Result<ActAnswer, ClientFault>, intents: &mut Vec<Intent>) {
+        self.under_way = self.under_way.saturating_sub(1);
+        if let Some(asked) = &mut self.asked {
+            asked.sent = false;
+        }
+        match result {
+            Ok(answer) => {
+                if let (Act::Answer { .. }, Some(asked)) = (act, &mut self.asked) {
+                    asked.entry.clear();
+                }
+                self.say(answer.said, Tone::Said);
+                self.stand(answer.now, intents);
+            }
+            Err(fault) => {
+                let unheard = fault.is_unreachable();
+                let text = match act {
+                    Act::Hold | Act::HoldAtLift | Act::Stop | Act::Trouble if unheard => {
+                        self.hold_asked = None;
+                        "NOT SENT: the daemon cannot be reached, so nothing was held. Press the red button.".to_owned()
+                    }
+                    _ if unheard => "Not sent: the daemon cannot be reached.".to_owned(),
+                    _ => fault.to_string(),
+                };
+                self.say(text, Tone::Refused);
+                self.look(intents);
+            }
+        }
+    }
+
+    pub(super) fn listed(&mut self, result: Result<(SheetList, CardList), ClientFault>, intents: &mut Vec<Intent>) {
+        match result {
+            Ok((sheets, cards)) => {
+                self.row = self.row.min(sheets.sheets.len().saturating_sub(1));
+                self.sheets = Some(sheets);
+                self.cards = Some(cards);
+                self.look_at_row(intents);
+            }
+            Err(fault) if fault.is_unreachable() => {}
+            Err(fault) => self.say(fault.to_string(), Tone::Refused),
+        }
+    }
+
+    /// Names to choose from, each once, the first ones first.
+    pub(super) fn know(&mut self, names: Vec<String>) {
+        for name in names {
+            if self.names.len() < NAMES_AT_MOST && !self.names.contains(&name) {
+                self.names.push(name);
+            }
+        }
+    }
+
+    /// The picture of the chosen row is fetched once.
+    pub fn look_at_row(&mut self, intents: &mut Vec<Intent>) {
+        let card = self.sheets.as_ref().and_then(|s| s.sheets.get(self.row)).map(|r| r.card.clone());
+        if let Some(card) = card.filter(|c| !self.card_pictures.contains_key(c)) {
+            intents.push(Intent::LookCard(card));
+        }
+    }
+
+    /// Takes over how things stand, unless something newer was heard.
+    fn stand(&mut self, now: Now, intents: &mut Vec<Intent>) {
+        if let Some((old, _)) = &self.now
+            && now.seq < old.seq
+            && now.at < old.at
+        {
+            return;
+        }
+        self.link = Link::Up;
+        let changed = self.standing().is_none_or(|old| old.version != now.version);
+        if changed {
+            self.close_outdated(&now);
+        }
+        self.name_step(&now);
+        match now.machine.motion {
+            Motion::Held | Motion::Still | Motion::Faulted => self.hold_asked = None,
+            Motion::Moving | Motion::HoldAsked | Motion::Homing | Motion::Unknown => {}
+        }
+        match &now.sheet {
+            Some(sheet) => {
+                if self.picture.as_ref().is_none_or(|(id, _, _)| *id != sheet.id) {
+                    intents.push(Intent::LookSheet(sheet.id.clone(), sheet.card.clone()));
+                }
+            }
+            None => self.picture = None,
+        }
+        self.now = Some((now, self.clock));
+    }
+
+    /// A dialog that was made against what no longer stands is closed, and says so.
+    fn close_outdated(&mut self, now: &Now) {
+        let outdated = match &self.dialog {
+            Some(Dialog::Confirm { seen, .. } | Dialog::Sign { seen, .. }) => *seen != now.version,
+            Some(Dialog::WhyNot { .. } | Dialog::PartNote { .. }) => {
+                !matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Parts { .. }))
+            }
+            Some(Dialog::Menu | Dialog::Name { .. }) | None => false,
+        };
+        if outdated {
+            self.dialog = None;
+            self.say("Things have changed. Look again.", Tone::Refused);
+        }
+    }
+
+    fn name_step(&mut self, now: &Now) {
+        let name = now.task.as_ref().map(|task| StepName {
+            sheet: now.sheet.as_ref().map(|s| s.id.clone()),
+            list: task.list,
+            form: task.form,
+            id: task.step.id.clone(),
+            number: task.number,
+            graded: match &task.step.ask {
+                Ask::Parts { graded, .. } => graded.len(),
+                Ask::Confirm
+                | Ask::Value { .. }
+                | Ask::Choose { .. }
+                | Ask::Place { .. }
+                | Ask::RunDown { .. }
+                | Ask::TouchZ => 0,
+            },
+            note: task.note.clone(),
+        });
+        match name {
+            None => self.asked = None,
+            Some(name) if self.asked.as_ref().is_some_and(|a| a.name == name) => {}
+            Some(name) => {
+                self.asked = Some(Asked { name, shown: self.clock, entry: String::new(), sent: false });
+            }
+        }
+    }
+}
