@@ -118,6 +118,13 @@ impl Foreman {
         if state.word == StateWord::Ready && before != Some(StateWord::Ready) {
             self.happens_by_itself(Happening::StandsStill).await;
         }
+        // a controller that wakes up locked has had its fault before anybody listened
+        if state.word == StateWord::Faulted
+            && before != Some(StateWord::Faulted)
+            && self.floor.machine.motion == crate::floor::state::Motion::Unknown
+        {
+            self.happens_by_itself(Happening::Fault { position_lost: true }).await;
+        }
         if state.word == StateWord::Holding && before != Some(StateWord::Holding) && self.feeding.is_none() {
             let bit = self.bit_at();
             self.happens_by_itself(Happening::HeldConfirmed { asked: false, bit }).await;

@@ -47,7 +47,7 @@ fn idle(machine: &MachineNow, waiting: u32) -> String {
             format!("{} does not know where it stands. It has to find its home first.", machine.name)
         }
         LinkNow::Up if !machine.zero_confirmed => {
-            "The work zero is set. Look at it over the mark before anything is cut.".to_owned()
+            "The work zero has to be set, and looked at over the mark, before anything is cut.".to_owned()
         }
         LinkNow::Up => "The machine is free.".to_owned(),
     };

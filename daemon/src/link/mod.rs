@@ -6,11 +6,14 @@
 
 mod conversation;
 mod heard;
+mod listening;
+mod obeying;
 mod path;
 mod stretch;
 mod talk;
 #[cfg(test)]
 mod tests;
 pub mod wire;
+mod writing;
 
 pub use conversation::{Link, Settings};

@@ -1,188 +1,266 @@
-//! The practice controller: receives lines, plans, moves, reports.
+//! The controller: its state, and the loop that goes from one event to the next.
 
-use super::motion::{Hold, Path, Planner};
+use super::hands::Door;
+use super::homing::Leg;
+use super::lines::Answering;
+use super::modes::Reading;
+use super::motion::{Hold, Planner};
+use super::orders::{Order, Switched};
+use super::path::{minus, plus};
+use super::setup::{Chance, Fault, Habits, Homing, Setup, Standing};
 use super::speed::Vector;
-use super::wire::Pacing;
-use super::words::{self, Words};
-use chargehand_types::quantity::Tick;
+use super::trace::{Motion, Tally, Trace, point, seconds, tick};
+use super::wire::{Arriving, Leaving};
+use chargehand_types::quantity::{Point, Tick};
 use std::collections::VecDeque;
 
 /// Bytes it can hold before it has read them.
-const RECEIVE_BUFFER: usize = 128;
-/// Seconds homing takes.
-const HOMING_SECONDS: f64 = 4.0;
+pub(in crate::practice) const RECEIVE_BUFFER: usize = 128;
 /// What it greets with.
-const GREETING: &str = "Practice 1.0 [ready]";
+pub(in crate::practice) const GREETING: &str = "Practice 1.0 [ready]";
 
-/// How it is set up.
+/// What it is about.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Setup {
-    /// mm/s.
-    pub rates: Vector,
-    /// mm/s2.
-    pub accelerations: Vector,
-    /// mm.
-    pub deviation: f64,
-    /// Machine coordinates in mm, least and most.
-    pub travel: [[f64; 2]; 3],
-    /// Of the line.
-    pub baud: u32,
-    /// What goes wrong, by the number of the line received, from 1.
-    pub faults: Vec<(u64, Fault)>,
-}
-
-/// What goes wrong.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Fault {
-    /// The line is refused.
-    Refuse,
-    /// A limit switch is hit.
-    Alarm,
-    /// It starts anew.
-    Restart,
-    /// It says nothing any more.
-    Silence,
-    /// The answer is lost.
-    LoseAnswer,
-    /// The answer comes twice.
-    DoubleAnswer,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Mode {
+pub(in crate::practice) enum Mode {
     Ready,
+    /// It takes no motion.
     Alarm,
-    /// Seconds left.
-    Homing(f64),
+    /// It reads lines and moves nothing.
+    Checking,
+    /// The ways still to go.
+    Homing(VecDeque<Leg>),
+    /// It brakes, and raises this fault once it stands.
+    Failing(u16),
+    /// Without power, or starting, until then.
+    Booting(f64),
 }
 
-/// Modal state.
-#[derive(Debug, Clone, Copy)]
-struct Modes {
-    motion: i32,
-    plane: [usize; 3],
-    inch: bool,
-    incremental: bool,
-    inverse: bool,
-    feed: f64,
-    speed: f64,
-    turning: bool,
-    system: usize,
+/// What a line came to, step by step.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in crate::practice) enum Step {
+    Do(Order),
+    /// A hand move.
+    Nudge(super::path::Path, super::motion::Pace),
+    Home,
+    /// A touch at this way along its path, or none.
+    Touched(Option<Vector>),
+    Answer(Answering),
 }
 
 /// The controller.
+#[derive(Debug)]
 pub struct Controller {
-    setup: Setup,
-    arriving: Pacing,
-    leaving: Pacing,
-    received: VecDeque<u8>,
-    overrun: u64,
-    lines: u64,
-    mode: Mode,
-    planner: Planner,
-    /// Where the planned motion ends.
-    end: Vector,
-    modes: Modes,
-    systems: [Vector; 6],
-    shift: Vector,
-    now: Tick,
-    silent: bool,
-    executed: u64,
-}
-
-const fn fresh() -> Modes {
-    Modes {
-        motion: 0,
-        plane: [0, 1, 2],
-        inch: false,
-        incremental: false,
-        inverse: false,
-        feed: 0.0,
-        speed: 0.0,
-        turning: false,
-        system: 0,
-    }
+    pub(in crate::practice) setup: Setup,
+    pub(in crate::practice) habits: Habits,
+    pub(in crate::practice) chance: Chance,
+    pub(in crate::practice) now: f64,
+    pub(in crate::practice) arriving: Arriving,
+    pub(in crate::practice) leaving: Leaving,
+    pub(in crate::practice) received: VecDeque<u8>,
+    /// The line being put together; longer than it can take.
+    pub(in crate::practice) line: Vec<u8>,
+    pub(in crate::practice) too_long: bool,
+    pub(in crate::practice) reading: Reading,
+    pub(in crate::practice) steps: VecDeque<Step>,
+    /// Dwells or thinks until then.
+    pub(in crate::practice) until: Option<f64>,
+    pub(in crate::practice) nudging: bool,
+    pub(in crate::practice) planner: Planner,
+    pub(in crate::practice) mode: Mode,
+    pub(in crate::practice) door: Door,
+    pub(in crate::practice) switched: Switched,
+    /// Feed, rapid, spindle, in per cent.
+    pub(in crate::practice) overrides: [u16; 3],
+    /// Where the carriage truly is, less where the controller believes it to be.
+    pub(in crate::practice) drift: Vector,
+    /// The drives are without power: the carriage stands here.
+    pub(in crate::practice) stalled_at: Option<Vector>,
+    pub(in crate::practice) wire_closed: bool,
+    pub(in crate::practice) mute: bool,
+    pub(in crate::practice) stuck: bool,
+    pub(in crate::practice) garble_report: bool,
+    pub(in crate::practice) no_switch: bool,
+    pub(in crate::practice) unplug: Option<Option<u32>>,
+    pub(in crate::practice) reports: u32,
+    pub(in crate::practice) told_offset: Option<Vector>,
+    pub(in crate::practice) told_overrides: [u16; 3],
+    pub(in crate::practice) tally: Tally,
+    pub(in crate::practice) trace: Trace,
 }
 
 impl Controller {
-    /// Powers it up: it greets, and refuses motion until home is found.
+    /// Powers up a machine that is kind. It greets, and refuses motion until home is found.
     #[must_use]
     pub fn new(setup: Setup, now: Tick) -> Self {
-        let at = [setup.travel[0][0], setup.travel[1][0], setup.travel[2][1]];
-        let mut c = Self {
-            arriving: Pacing::new(setup.baud),
-            leaving: Pacing::new(setup.baud),
-            received: VecDeque::new(),
-            overrun: 0,
-            lines: 0,
-            mode: Mode::Alarm,
-            planner: Planner::new(setup.rates, setup.accelerations, setup.deviation, at),
-            end: at,
-            modes: fresh(),
-            systems: [[0.0; 3]; 6],
-            shift: [0.0; 3],
-            now,
-            silent: false,
-            executed: 0,
-            setup,
-        };
-        c.say(GREETING);
-        c
+        Self::with_habits(setup, Habits::default(), now)
     }
 
-    /// Bytes come in.
+    /// Powers up a machine that behaves so.
+    #[must_use]
+    pub fn with_habits(setup: Setup, habits: Habits, now: Tick) -> Self {
+        let at = setup.home();
+        let mut chance = Chance::new(habits.seed);
+        let drift = match habits.start {
+            Standing::AtHome => [0.0; 3],
+            Standing::Anywhere => minus(setup.travel.map(|[low, high]| low + (high - low) * chance.share()), at),
+        };
+        let reading = Reading::new(at);
+        let mut controller = Self {
+            chance,
+            now: seconds(now),
+            arriving: Arriving::new(setup.baud),
+            leaving: Leaving::new(setup.baud),
+            received: VecDeque::new(),
+            line: Vec::new(),
+            too_long: false,
+            steps: VecDeque::new(),
+            until: None,
+            nudging: false,
+            planner: Planner::new(setup.rates, setup.accelerations, setup.deviation, at),
+            mode: Mode::Ready,
+            door: Door::Closed,
+            switched: Switched::by(&reading.modes),
+            reading,
+            overrides: [100; 3],
+            drift,
+            stalled_at: None,
+            wire_closed: false,
+            mute: false,
+            stuck: false,
+            garble_report: false,
+            no_switch: false,
+            unplug: None,
+            reports: 0,
+            told_offset: None,
+            told_overrides: [100; 3],
+            tally: Tally::default(),
+            trace: Trace::new(habits.remembers),
+            setup,
+            habits,
+        };
+        controller.greet();
+        controller
+    }
+
+    /// Puts bytes on its line.
     pub fn take(&mut self, now: Tick, bytes: &[u8]) {
         self.advance(now);
-        self.arriving.put(now, bytes);
+        self.arriving.put(self.now, bytes);
     }
 
-    /// Time passes.
+    /// Bytes that the line takes now, without more waiting at its end than an adapter holds.
+    #[must_use]
+    pub fn room(&self) -> usize {
+        self.arriving.room()
+    }
+
+    /// When the line next takes a good many more bytes; nothing while it takes them at once.
+    #[must_use]
+    pub fn room_at(&self) -> Option<Tick> {
+        self.arriving.half_empty().map(tick)
+    }
+
+    /// Time passes. What happens does not depend on how many steps it passes in.
     pub fn advance(&mut self, now: Tick) {
-        while let Some((at, byte)) = self.arriving.take(now) {
-            self.run_to(at);
-            self.byte(byte);
-            self.read_lines();
+        let end = seconds(now);
+        while let Some(t) = self.next_event().filter(|t| *t <= end) {
+            self.now = self.now.max(t);
+            self.run();
+            while let Some(byte) = self.arriving.take(self.now) {
+                self.byte(byte);
+                self.work();
+            }
+            self.work();
         }
-        self.run_to(now);
+        self.now = self.now.max(end);
+        self.run();
     }
 
-    /// What has left by now.
+    /// What has left by now, in whole lines.
     pub fn output(&mut self, now: Tick) -> Vec<u8> {
-        let mut bytes = Vec::new();
-        while let Some((_, byte)) = self.leaving.take(now) {
-            bytes.push(byte);
-        }
-        bytes
+        self.leaving.take(seconds(now))
     }
 
     /// When something happens next by itself.
     #[must_use]
     pub fn next_wake(&self) -> Option<Tick> {
-        let change = match self.mode {
-            Mode::Homing(left) => Some(left),
-            Mode::Ready | Mode::Alarm => self.planner.next_change(),
-        };
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seconds of one motion")]
-        let change = change.map(|s| self.now.after_us((s * 1.0e6).ceil() as u64 + 1));
-        [change, self.arriving.next(), self.leaving.next()].into_iter().flatten().min()
+        let next = [self.arriving.next_of_note(), self.planner.next(), self.timer(), self.leaving.next()];
+        next.into_iter().flatten().min_by(f64::total_cmp).map(tick)
+    }
+
+    fn next_event(&self) -> Option<f64> {
+        let next = [self.arriving.next(), self.planner.next(), self.timer()];
+        next.into_iter().flatten().min_by(f64::total_cmp)
+    }
+
+    fn timer(&self) -> Option<f64> {
+        match self.mode {
+            Mode::Booting(until) => Some(until),
+            _ => self.until,
+        }
+    }
+
+    /// Lets motion run until now.
+    pub(in crate::practice) fn run(&mut self) {
+        let moved = self.planner.moves();
+        self.planner.run(self.now);
+        self.keep_trace();
+        if let Some(at) = self.stalled_at {
+            self.drift = minus(at, self.planner.at(self.now).0);
+        }
+        if moved && self.planner.is_empty() && self.steps.is_empty() && self.received.is_empty() {
+            self.tally.ran_dry += 1;
+        }
+    }
+
+    pub(in crate::practice) fn keep_trace(&mut self) {
+        for ran in self.planner.take_ran() {
+            self.trace.add(&ran, self.drift);
+        }
+    }
+
+    /// Where it believes the bit to be, in mm of machine coordinates.
+    #[must_use]
+    pub fn at(&self) -> Vector {
+        self.planner.at(self.now).0
+    }
+
+    /// Where the carriage truly is, machine coordinates.
+    #[must_use]
+    pub fn truly_at(&self) -> Point {
+        point(self.place())
+    }
+
+    pub(in crate::practice) fn place(&self) -> Vector {
+        self.stalled_at.unwrap_or_else(|| plus(self.at(), self.drift))
+    }
+
+    /// Sums over its life.
+    #[must_use]
+    pub const fn tally(&self) -> Tally {
+        self.tally
     }
 
     /// Bytes lost because the receive buffer was full.
     #[must_use]
     pub const fn overrun(&self) -> u64 {
-        self.overrun
+        self.tally.overrun
     }
 
-    /// Lines of motion planned since power-up.
+    /// Motions taken.
     #[must_use]
     pub const fn executed(&self) -> u64 {
-        self.executed
+        self.tally.motions
     }
 
-    /// Machine coordinates of the bit in mm.
-    #[must_use]
-    pub const fn at(&self) -> Vector {
-        self.planner.at
+    /// The last motions that were run, oldest first; as many as [`Habits::remembers`].
+    pub fn trace(&self) -> impl Iterator<Item = &Motion> {
+        self.trace.motions().iter()
+    }
+
+    /// Whether its script pulls the cable now, and after how many machine milliseconds it goes in again. Asked once.
+    pub const fn take_unplug(&mut self) -> Option<Option<u32>> {
+        self.unplug.take()
     }
 
     /// The cable is out: what is on the way is lost.
@@ -191,398 +269,124 @@ impl Controller {
         self.leaving.clear();
     }
 
-    fn run_to(&mut self, to: Tick) {
-        while self.now < to {
-            let seconds = to.us_since(self.now) as f64 / 1.0e6;
-            if let Mode::Homing(left) = self.mode {
-                if left > seconds {
-                    self.mode = Mode::Homing(left - seconds);
-                    self.now = to;
-                } else {
-                    self.now = self.now.after_us(us(left)).min(to);
-                    self.homed();
-                }
-                continue;
-            }
-            // to the end of one block at a time, so that a line that waits for room is read in time
-            let step = self.planner.next_change().map_or(seconds, |c| (c + 1.0e-6).min(seconds));
-            self.planner.run(step);
-            self.now = self.now.after_us(us(step).max(1)).min(to);
-            self.read_lines();
+    /// Somebody opened the port.
+    pub fn opened(&mut self, now: Tick) {
+        self.advance(now);
+        if self.habits.on_open == super::setup::OnOpen::Restarts {
+            self.restart();
         }
     }
 
-    fn homed(&mut self) {
-        self.mode = Mode::Ready;
-        let t = self.setup.travel;
-        self.planner.at = [t[0][0], t[1][0], t[2][1]];
-        self.end = self.planner.at;
-        self.say("ok");
-        self.read_lines();
-    }
+    // ---- how it begins and ends ----
 
-    fn say(&mut self, line: &str) {
-        if !self.silent {
-            let text = format!("{line}\r\n");
-            self.leaving.put(self.now, text.as_bytes());
-        }
-    }
-
-    fn byte(&mut self, byte: u8) {
-        match byte {
-            b'?' => self.report(),
-            b'!' => {
-                if self.planner.moves() || !self.planner.is_empty() {
-                    self.planner.brake();
-                }
-            }
-            b'~' => self.planner.resume(),
-            0x18 => self.reset(),
-            0x80.. => {}
-            _ if self.received.len() >= RECEIVE_BUFFER => self.overrun += 1,
-            _ => self.received.push_back(byte),
-        }
-    }
-
-    fn reset(&mut self) {
-        let speed = self.planner.clear();
-        self.received.clear();
-        self.end = self.planner.at;
-        self.modes = fresh();
-        self.shift = [0.0; 3];
-        let homing = matches!(self.mode, Mode::Homing(_));
+    /// The first words after a start.
+    pub(in crate::practice) fn greet(&mut self) {
+        self.told_offset = None;
         self.say(GREETING);
-        if homing {
+        if self.habits.homing == Homing::Required {
             self.mode = Mode::Alarm;
-            self.say("ALARM:6");
-        } else if speed > 0.0 {
-            self.mode = Mode::Alarm;
-            self.say("ALARM:3");
-        }
-    }
-
-    fn report(&mut self) {
-        let word = match (self.mode, self.planner.hold) {
-            (Mode::Alarm, _) => "Alarm",
-            (Mode::Homing(_), _) => "Home",
-            (Mode::Ready, Hold::Held) => "Hold:0",
-            (Mode::Ready, Hold::Braking) => "Hold:1",
-            (Mode::Ready, Hold::No) if self.planner.is_empty() => "Idle",
-            (Mode::Ready, Hold::No) => "Run",
-        };
-        let [x, y, z] = self.planner.at;
-        let [ox, oy, oz] = self.offset();
-        let free = super::motion::PLANNER_BLOCKS.saturating_sub(self.planner.waiting());
-        let room = RECEIVE_BUFFER.saturating_sub(self.received.len());
-        let speed = if self.modes.turning { self.modes.speed } else { 0.0 };
-        let line = format!(
-            "<{word}|MPos:{x:.3},{y:.3},{z:.3}|Bf:{free},{room}|FS:{:.0},{speed:.0}|WCO:{ox:.3},{oy:.3},{oz:.3}>",
-            self.planner.speed() * 60.0
-        );
-        self.say(&line);
-    }
-
-    fn offset(&self) -> Vector {
-        let s = self.systems.get(self.modes.system).copied().unwrap_or([0.0; 3]);
-        [s[0] + self.shift[0], s[1] + self.shift[1], s[2] + self.shift[2]]
-    }
-
-    /// Reads lines while there is one and there is room for its motion.
-    fn read_lines(&mut self) {
-        while !matches!(self.mode, Mode::Homing(_)) && self.planner.has_room() {
-            let Some(end) = self.received.iter().position(|b| matches!(b, b'\n' | b'\r')) else { return };
-            let line: Vec<u8> = self.received.drain(..=end).collect();
-            let text = String::from_utf8_lossy(&line).trim().to_owned();
-            if !text.is_empty() {
-                self.line(&text);
-            }
-        }
-    }
-
-    fn line(&mut self, text: &str) {
-        self.lines += 1;
-        let fault = self.setup.faults.iter().find(|(n, _)| *n == self.lines).map(|(_, f)| *f);
-        match fault {
-            Some(Fault::Refuse) => return self.say("error:20"),
-            Some(Fault::Alarm) => {
-                self.planner.clear();
-                self.received.clear();
-                self.mode = Mode::Alarm;
-                return self.say("ALARM:1");
-            }
-            Some(Fault::Restart) => {
-                self.planner.clear();
-                self.received.clear();
-                self.mode = Mode::Alarm;
-                self.modes = fresh();
-                return self.say(GREETING);
-            }
-            Some(Fault::Silence) => {
-                self.silent = true;
-                return;
-            }
-            Some(Fault::LoseAnswer | Fault::DoubleAnswer) | None => {}
-        }
-        match self.obey(text) {
-            Ok(Answer::Now) => {
-                if fault != Some(Fault::LoseAnswer) {
-                    self.say("ok");
-                }
-                if fault == Some(Fault::DoubleAnswer) {
-                    self.say("ok");
-                }
-            }
-            Ok(Answer::Later) => {}
-            Err(number) => self.say(&format!("error:{number}")),
-        }
-    }
-
-    fn obey(&mut self, text: &str) -> Result<Answer, u16> {
-        if let Some(command) = text.strip_prefix('$') {
-            return self.own_command(command);
-        }
-        if self.mode == Mode::Alarm {
-            return Err(9);
-        }
-        let words = words::read(text)?;
-        self.words(&words)?;
-        Ok(Answer::Now)
-    }
-
-    fn own_command(&mut self, command: &str) -> Result<Answer, u16> {
-        match command {
-            "H" if self.planner.is_empty() => {
-                self.mode = Mode::Homing(HOMING_SECONDS);
-                Ok(Answer::Later)
-            }
-            "H" => Err(8),
-            "X" => {
-                self.mode = Mode::Ready;
-                Ok(Answer::Now)
-            }
-            "G" => {
-                self.say("[GC:G0 G54 G17 G21 G90 G94 M5 M9 T0 F0 S0]");
-                Ok(Answer::Now)
-            }
-            _ => Err(3),
-        }
-    }
-
-    fn words(&mut self, w: &Words) -> Result<(), u16> {
-        let mut other = None;
-        let mut machine = false;
-        for g in &w.g {
-            #[allow(clippy::cast_possible_truncation, reason = "G words lie between 0 and 100")]
-            match (g * 10.0).round() as i32 {
-                m @ (0 | 10 | 20 | 30 | 382 | 800) => self.modes.motion = m,
-                170 => self.modes.plane = [0, 1, 2],
-                180 => self.modes.plane = [2, 0, 1],
-                190 => self.modes.plane = [1, 2, 0],
-                200 => self.modes.inch = true,
-                210 => self.modes.inch = false,
-                900 => self.modes.incremental = false,
-                910 => self.modes.incremental = true,
-                930 => self.modes.inverse = true,
-                940 => self.modes.inverse = false,
-                s @ (540 | 550 | 560 | 570 | 580 | 590) => {
-                    self.modes.system = usize::try_from(s / 10 - 54).unwrap_or(0)
-                }
-                530 => machine = true,
-                911 | 400 | 490 | 610 => {}
-                o @ (40 | 100 | 280 | 300 | 920 | 921) => other = Some(o),
-                _ => return Err(20),
-            }
-        }
-        if let Some(f) = w.get(b'F').filter(|_| !self.modes.inverse) {
-            self.modes.feed = f * self.unit() / 60.0;
-        }
-        if let Some(s) = w.get(b'S') {
-            self.modes.speed = s;
-        }
-        for m in &w.m {
-            #[allow(clippy::cast_possible_truncation, reason = "M words lie between 0 and 100")]
-            match m.round() as i32 {
-                3 | 4 => self.turning(true),
-                5 => self.turning(false),
-                0 | 1 | 7 | 8 | 9 => {}
-                2 | 30 => {
-                    self.turning(false);
-                    let system = 0;
-                    self.modes = Modes { system, ..fresh() };
-                }
-                _ => return Err(20),
-            }
-        }
-        match other {
-            Some(40) => {
-                let p = w.get(b'P').ok_or(28_u16)?;
-                self.planner.add(Path::Wait(p.max(0.0)), 0.0);
-                Ok(())
-            }
-            Some(100) => self.set_system(w),
-            Some(280 | 300) => {
-                let t = self.setup.travel;
-                self.go(Path::Line { from: self.end, to: [t[0][0], t[1][0], t[2][1]] }, f64::INFINITY)
-            }
-            Some(920) => {
-                self.set_shift(w);
-                Ok(())
-            }
-            Some(_) => {
-                self.shift = [0.0; 3];
-                Ok(())
-            }
-            None => self.motion(w, machine),
-        }
-    }
-
-    /// A change of the spindle lets motion run out first.
-    fn turning(&mut self, on: bool) {
-        if self.modes.turning != on && !self.planner.is_empty() {
-            self.planner.add(Path::Wait(0.0), 0.0);
-        }
-        self.modes.turning = on;
-    }
-
-    const fn unit(&self) -> f64 {
-        if self.modes.inch { 25.4 } else { 1.0 }
-    }
-
-    fn set_system(&mut self, w: &Words) -> Result<(), u16> {
-        let l = w.get(b'L').ok_or(28_u16)?;
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small and checked by the table")]
-        let p = w.get(b'P').ok_or(28_u16)?.round() as usize;
-        let index = if p == 0 { self.modes.system } else { p - 1 };
-        let (unit, end, shift) = (self.unit(), self.end, self.shift);
-        let system = self.systems.get_mut(index).ok_or(29_u16)?;
-        for (i, letter) in [b'X', b'Y', b'Z'].into_iter().enumerate() {
-            let Some(v) = w.get(letter) else { continue };
-            let (Some(slot), Some(here), Some(shift)) = (system.get_mut(i), end.get(i), shift.get(i)) else { continue };
-            *slot = if l == 20.0 { here - shift - v * unit } else { v * unit };
-        }
-        Ok(())
-    }
-
-    fn set_shift(&mut self, w: &Words) {
-        let system = self.systems.get(self.modes.system).copied().unwrap_or([0.0; 3]);
-        let unit = self.unit();
-        for (i, letter) in [b'X', b'Y', b'Z'].into_iter().enumerate() {
-            if let (Some(v), Some(slot), Some(here), Some(origin)) =
-                (w.get(letter), self.shift.get_mut(i), self.end.get(i), system.get(i))
-            {
-                *slot = here - origin - v * unit;
-            }
-        }
-    }
-
-    fn motion(&mut self, w: &Words, machine: bool) -> Result<(), u16> {
-        if !w.any(b"XYZ") {
-            return if w.any(b"IJKR") { Err(32) } else { Ok(()) };
-        }
-        if self.modes.motion == 800 {
-            return Err(31);
-        }
-        let (unit, offset) = (self.unit(), self.offset());
-        let mut to = self.end;
-        for (i, letter) in [b'X', b'Y', b'Z'].into_iter().enumerate() {
-            if let (Some(v), Some(slot), Some(o)) = (w.get(letter), to.get_mut(i), offset.get(i)) {
-                *slot = if machine {
-                    v * unit
-                } else if self.modes.incremental {
-                    *slot + v * unit
-                } else {
-                    o + v * unit
-                };
-            }
-        }
-        let from = self.end;
-        if self.modes.motion == 0 {
-            return self.go(Path::Line { from, to }, f64::INFINITY);
-        }
-        let path = match self.modes.motion {
-            20 | 30 => self.arc(w, from, to)?,
-            _ => Path::Line { from, to },
-        };
-        let speed = match w.get(b'F').filter(|_| self.modes.inverse) {
-            Some(f) => path.length() * f / 60.0,
-            None => self.modes.feed,
-        };
-        if speed <= 0.0 {
-            return Err(22);
-        }
-        self.go(path, speed)
-    }
-
-    fn go(&mut self, path: Path, speed: f64) -> Result<(), u16> {
-        let to = path.point(1.0).unwrap_or(self.end);
-        let outside = to.iter().zip(self.setup.travel).any(|(v, [least, most])| *v < least - 1e-6 || *v > most + 1e-6);
-        if outside {
-            self.planner.clear();
-            self.received.clear();
-            self.mode = Mode::Alarm;
-            self.end = self.planner.at;
-            self.say("ALARM:2");
-            return Ok(());
-        }
-        self.executed += 1;
-        if path.length() > 0.0 {
-            self.planner.add(path, speed);
-        }
-        self.end = to;
-        Ok(())
-    }
-
-    fn arc(&self, w: &Words, from: Vector, to: Vector) -> Result<Path, u16> {
-        let [u, v, _] = self.modes.plane;
-        let get = |p: Vector, i: usize| p.get(i).copied().unwrap_or(0.0);
-        let (au, av, bu, bv) = (get(from, u), get(from, v), get(to, u), get(to, v));
-        let clockwise = self.modes.motion == 20;
-        let centre = if let Some(r) = w.get(b'R') {
-            let r = r * self.unit();
-            let (du, dv) = (bu - au, bv - av);
-            let q = du.hypot(dv);
-            if q == 0.0 {
-                return Err(33);
-            }
-            let h = (r * r - q * q / 4.0).max(0.0).sqrt();
-            if q / 2.0 > r.abs() + 0.005 {
-                return Err(34);
-            }
-            let side = if clockwise == (r < 0.0) { 1.0 } else { -1.0 };
-            [f64::midpoint(au, bu) - side * h * dv / q, f64::midpoint(av, bv) + side * h * du / q]
+            self.say("[MSG:It wants its home first]");
         } else {
-            let letters = [b'I', b'J', b'K'];
-            let offset = |i: usize| letters.get(i).and_then(|l| w.get(*l)).unwrap_or(0.0) * self.unit();
-            if !w.any(b"IJK") {
-                return Err(35);
-            }
-            [au + offset(u), av + offset(v)]
-        };
-        let radius = (au - centre[0]).hypot(av - centre[1]);
-        let end = (bu - centre[0]).hypot(bv - centre[1]);
-        if (radius - end).abs() > f64::max(0.013, 0.001 * radius) {
-            return Err(33);
+            self.mode = Mode::Ready;
         }
-        let start = (av - centre[1]).atan2(au - centre[0]);
-        let stop = (bv - centre[1]).atan2(bu - centre[0]);
-        let turn = std::f64::consts::TAU;
-        let closed = (au - bu).abs() < 1.0e-9 && (av - bv).abs() < 1.0e-9;
-        let sweep = match (closed, clockwise) {
-            (true, true) => -turn,
-            (true, false) => turn,
-            (false, true) => -(start - stop).rem_euclid(turn),
-            (false, false) => (stop - start).rem_euclid(turn),
-        };
-        Ok(Path::Arc { from, to, axes: self.modes.plane, centre, radius, start, sweep })
     }
-}
 
-enum Answer {
-    Now,
-    Later,
-}
+    /// The supply dips: everything but what it stores is gone, its belief of where it is included.
+    pub(in crate::practice) fn restart(&mut self) {
+        let place = self.place();
+        self.drop_everything();
+        self.planner.set_place(self.setup.home());
+        self.drift = minus(place, self.setup.home());
+        self.forget_modes();
+        self.leaving.clear();
+        self.mute = false;
+        self.stuck = false;
+        self.mode = Mode::Booting(self.now + self.habits.boot_us as f64 / 1.0e6);
+    }
 
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "seconds of one motion")]
-fn us(seconds: f64) -> u64 {
-    (seconds.max(0.0) * 1.0e6).round() as u64
+    /// Ctrl-X. Stops dead: whoever moved has lost steps.
+    pub(in crate::practice) fn reset(&mut self) {
+        let locked = matches!(self.mode, Mode::Alarm | Mode::Failing(_));
+        let homing = matches!(self.mode, Mode::Homing(_));
+        let speed = self.drop_everything();
+        self.forget_modes();
+        self.told_offset = None;
+        self.say(GREETING);
+        if homing || speed > 0.0 {
+            // a jerk of up to half a millimetre an axis
+            let slip = [(); 3].map(|()| self.chance.share() - 0.5);
+            self.drift = plus(self.drift, slip);
+            self.mode = Mode::Alarm;
+            self.say(if homing { "ALARM:6" } else { "ALARM:3" });
+        } else {
+            self.mode = if locked { Mode::Alarm } else { Mode::Ready };
+        }
+    }
+
+    /// A fault: no more motion until somebody sees to it. The line at hand gets no answer.
+    pub(in crate::practice) fn fail(&mut self, number: u16) {
+        self.drop_everything();
+        self.mode = Mode::Alarm;
+        self.say(&format!("ALARM:{number}"));
+    }
+
+    /// Gives up motion and what was received; gives the speed it had.
+    fn drop_everything(&mut self) -> f64 {
+        let speed = self.planner.clear(self.now);
+        self.keep_trace();
+        self.received.clear();
+        self.line.clear();
+        self.too_long = false;
+        self.steps.clear();
+        self.until = None;
+        self.nudging = false;
+        self.reading.end = self.at();
+        self.mind_door();
+        speed
+    }
+
+    fn forget_modes(&mut self) {
+        self.reading.modes = super::modes::Modes::fresh();
+        self.reading.shift = [0.0; 3];
+        self.reading.end = self.at();
+        self.switched = Switched::by(&self.reading.modes);
+        self.overrides = [100; 3];
+        self.apply_overrides();
+    }
+
+    // ---- what it says ----
+
+    pub(in crate::practice) fn say(&mut self, line: &str) {
+        if !self.mute {
+            self.leaving.put(self.now, format!("{line}\r\n").into_bytes());
+        }
+    }
+
+    /// Says it with one byte changed.
+    pub(in crate::practice) fn say_garbled(&mut self, line: &str) {
+        let mut bytes = format!("{line}\r\n").into_bytes();
+        self.garble(&mut bytes);
+        if !self.mute {
+            self.leaving.put(self.now, bytes);
+        }
+    }
+
+    /// Changes one byte, by the seed.
+    pub(in crate::practice) fn garble(&mut self, bytes: &mut [u8]) {
+        let index = usize::try_from(self.chance.below(bytes.len().max(1) as u64)).unwrap_or(0);
+        let flip = 1_u8 << self.chance.below(7);
+        if let Some(byte) = bytes.get_mut(index) {
+            *byte ^= flip;
+        }
+    }
+
+    /// What goes wrong with the line just received.
+    pub(in crate::practice) fn fault_of_line(&self) -> Option<Fault> {
+        self.setup.faults.iter().find(|(n, _)| *n == self.tally.lines).map(|(_, fault)| *fault)
+    }
+
+    /// Nothing moves and nothing waits to be run.
+    pub(in crate::practice) fn stands(&self) -> bool {
+        self.planner.is_empty() && self.planner.hold() == Hold::No
+    }
 }

@@ -4,15 +4,13 @@
 pub type Vector = [f64; 3];
 
 /// The length of a vector.
-#[must_use]
-pub fn norm(v: Vector) -> f64 {
+pub(in crate::practice) fn norm(v: Vector) -> f64 {
     let [x, y, z] = v;
     (x * x + y * y + z * z).sqrt()
 }
 
 /// The most of a per-axis limit along a direction (need not be of length 1): `min(limit_i / |u_i|)`.
-#[must_use]
-pub fn along(direction: Vector, limits: Vector) -> f64 {
+pub(in crate::practice) fn along(direction: Vector, limits: Vector) -> f64 {
     let n = norm(direction);
     if n == 0.0 {
         return f64::INFINITY;
@@ -25,18 +23,10 @@ pub fn along(direction: Vector, limits: Vector) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
-/// The square of the speed at a joint between two unit directions; infinite straight on, 0 at a reversal.
-#[must_use]
-pub fn joint_speed_squared(into: Vector, out: Vector, acceleration: Vector, deviation: f64) -> f64 {
-    let dot = into.iter().zip(out).map(|(a, b)| a * b).sum::<f64>().clamp(-1.0, 1.0);
-    // theta lies between the reversed incoming and the outgoing direction: cos(theta) = -into.out
-    let s = f64::midpoint(1.0, dot).max(0.0).sqrt();
-    if 1.0 - s < 1.0e-12 {
-        return f64::INFINITY;
-    }
-    let mut change = [0.0; 3];
-    for ((c, a), b) in change.iter_mut().zip(into).zip(out) {
-        *c = b - a;
-    }
-    along(change, acceleration) * deviation * s / (1.0 - s)
+/// The square of the speed at a corner between two unit directions: on the circle that misses it by the deviation,
+/// `v^2 = a R` with `R = d s / (1 - s)`, s the sine of half the angle between the segments.
+pub(in crate::practice) fn corner(into: Vector, out: Vector, a: f64, deviation: f64) -> f64 {
+    let dot = into.iter().zip(out).map(|(i, o)| i * o).sum::<f64>().clamp(-1.0, 1.0);
+    let s = f64::midpoint(1.0, dot).sqrt();
+    if 1.0 - s < 1.0e-12 { f64::INFINITY } else { a * deviation * s / (1.0 - s) }
 }

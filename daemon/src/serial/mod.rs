@@ -4,11 +4,19 @@
 //! byte never waits behind a blocked write. May live here: the port, the thread, the bell that wakes it. May not: any
 //! rule of the conversation.
 
+mod bell;
 mod borrowed;
+mod line;
+mod owner;
+mod pace;
 mod port;
+mod queue;
+mod talker;
 #[cfg(test)]
 mod tests;
-mod thread;
 
+pub use bell::{Bell, timespec};
+pub use line::Line;
+pub use owner::Reports;
 pub use port::is_pseudo_terminal;
-pub use thread::Line;
+pub use talker::Talker;

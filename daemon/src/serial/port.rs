@@ -3,8 +3,8 @@
 use super::borrowed::descriptor;
 use rustix::fs::OFlags;
 use rustix::io::Errno;
-use serialport::{ErrorKind, TTYPort};
-use std::path::Path;
+use serialport::{ErrorKind, SerialPort, TTYPort};
+use std::os::unix::fs::{FileTypeExt, MetadataExt};
 use std::time::Duration;
 
 /// An open port.
@@ -49,6 +49,11 @@ impl Port {
         }
     }
 
+    /// Bytes the system still holds for the wire, where it says so (a pseudo-terminal never does).
+    pub fn held(&self) -> usize {
+        self.tty.bytes_to_write().ok().and_then(|n| usize::try_from(n).ok()).unwrap_or(0)
+    }
+
     /// Writes what fits now; gives how much that was.
     pub fn write(&self, bytes: &[u8]) -> Result<usize, &'static str> {
         match rustix::io::write(self.descriptor(), bytes) {
@@ -72,20 +77,39 @@ fn keep_lines_on_close(tty: &TTYPort) {
 }
 
 fn why_not(path: &str, e: &serialport::Error) -> String {
-    let text = e.to_string().to_lowercase();
-    let there = Path::new(path).exists();
-    if !there {
-        return format!("there is no port {path}. Is the cable in?");
+    let Ok(device) = std::fs::metadata(path) else {
+        return format!("there is no port {path}. Is the cable in, and the controller switched on?");
+    };
+    if !device.file_type().is_char_device() {
+        return format!("{path} is no serial port.");
     }
+    let text = e.to_string().to_lowercase();
     if text.contains("lock") || text.contains("busy") {
         return format!("{path} is in use by another program, or by a second daemon. End that one first.");
     }
-    match e.kind() {
-        ErrorKind::Io(std::io::ErrorKind::PermissionDenied) => {
-            format!("{path} may not be opened by this user. Add the user to the group that owns it (often dialout).")
-        }
-        _ => format!("{path} cannot be opened: {e}"),
+    if e.kind() == ErrorKind::Io(std::io::ErrorKind::PermissionDenied) || text.contains("permission") {
+        let group = group_name(device.gid()).map_or_else(|| format!("number {}", device.gid()), |g| format!("`{g}`"));
+        return format!(
+            "{path} may not be opened by this user. It belongs to the group {group}: add the user to it, then sign in anew."
+        );
     }
+    format!("{path} cannot be opened: {e}")
+}
+
+/// The name of a group, as the system's list has it.
+fn group_name(id: u32) -> Option<String> {
+    #[allow(clippy::disallowed_methods, reason = "this room looks at devices")]
+    let list = std::fs::read_to_string("/etc/group").ok()?;
+    named(&list, id)
+}
+
+/// A line of that list reads `name:password:number:members`.
+fn named(list: &str, id: u32) -> Option<String> {
+    list.lines().find_map(|line| {
+        let mut parts = line.split(':');
+        let name = parts.next()?;
+        (parts.nth(1)?.parse() == Ok(id)).then(|| name.to_owned())
+    })
 }
 
 /// Whether a path leads to a pseudo-terminal.
@@ -94,4 +118,24 @@ pub fn is_pseudo_terminal(path: &str) -> bool {
     #[allow(clippy::disallowed_methods, reason = "this room looks at devices")]
     let real = std::fs::canonicalize(path);
     real.is_ok_and(|p| p.starts_with("/dev/pts/"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn groups_have_names() {
+        let list = "root:x:0:\ndialout:x:20:someone\n";
+        assert_eq!(named(list, 20).as_deref(), Some("dialout"));
+        assert_eq!(named(list, 21), None);
+    }
+
+    #[test]
+    fn what_is_no_port_is_told() {
+        let Err(why) = Port::open("/etc/group", 115_200) else { panic!("it opened") };
+        assert_eq!(why, "/etc/group is no serial port.");
+        let Err(why) = Port::open("/dev/chargehand-no-such-port", 115_200) else { panic!("it opened") };
+        assert!(why.starts_with("there is no port"), "{why}");
+    }
 }

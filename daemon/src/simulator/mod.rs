@@ -3,48 +3,86 @@
 //!
 //! May live here: the pseudo-terminal and the loop. May not: what the machine says or does; that is `practice`.
 
-use crate::link::wire::TickSource;
-use crate::practice::{Controller, Setup};
-use rustix::event::{PollFd, PollFlags, Timespec, poll};
-use rustix::fs::OFlags;
-use rustix::io::Errno;
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
-use std::os::fd::{AsFd, OwnedFd};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::thread::JoinHandle;
-use std::time::Duration;
+mod cable;
+mod thread;
 
-/// Longest wait between two looks at the clock.
-const LONGEST_WAIT: Duration = Duration::from_millis(50);
+#[cfg(test)]
+mod tests;
+
+use crate::link::wire::TickSource;
+use crate::practice::{Habits, Hand, Setup, Tally};
+use crate::serial::Bell;
+use cable::Cable;
+use chargehand_types::quantity::Point;
+use std::collections::VecDeque;
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
+use thread::Machine;
 
 /// A practice machine at the end of a pseudo-terminal.
 pub struct Simulator {
     path: String,
-    end: Arc<AtomicBool>,
+    shared: Arc<Shared>,
     thread: Option<JoinHandle<()>>,
 }
 
+/// What the handle and the thread share.
+pub(in crate::simulator) struct Shared {
+    asks: Mutex<VecDeque<Ask>>,
+    bell: Bell,
+    seen: Mutex<Seen>,
+}
+
+/// What the thread is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::simulator) enum Ask {
+    Unplug,
+    Plug,
+    Hand(Hand),
+    End,
+}
+
+/// How the machine stood when the thread last looked.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Seen {
+    /// Where the carriage truly was, machine coordinates.
+    pub at: Point,
+    /// Sums over its life.
+    pub tally: Tally,
+    /// Whether somebody had the port open.
+    pub open: bool,
+}
+
 impl Simulator {
-    /// Starts it.
+    /// Starts a kind machine.
     ///
     /// # Errors
     /// When the system gives no pseudo-terminal or no thread.
     pub fn start(setup: Setup, clock: Arc<dyn TickSource>) -> std::io::Result<Self> {
-        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
-        grantpt(&master)?;
-        unlockpt(&master)?;
-        let path = ptsname(&master, Vec::new())?.to_string_lossy().into_owned();
-        make_raw(&path)?;
-        let flags = rustix::fs::fcntl_getfl(&master)?;
-        rustix::fs::fcntl_setfl(&master, flags | OFlags::NONBLOCK)?;
-        let end = Arc::new(AtomicBool::new(false));
-        let stop = Arc::clone(&end);
-        let thread = std::thread::Builder::new()
-            .name("practice".to_owned())
-            .spawn(move || run(&master, setup, clock.as_ref(), &stop))?;
-        Ok(Self { path, end, thread: Some(thread) })
+        Self::begin(setup, Habits::default(), clock, Cable::new(None)?)
+    }
+
+    /// Starts a machine with such habits, whose port is found under a name of its own: a link that is there while the
+    /// cable is in, as a device's name by its identity is. Unplugged and plugged in again it leads to another device.
+    ///
+    /// # Errors
+    /// When the system gives no pseudo-terminal or no thread, or the name cannot be made.
+    pub fn start_named(
+        setup: Setup,
+        habits: Habits,
+        clock: Arc<dyn TickSource>,
+        name: PathBuf,
+    ) -> std::io::Result<Self> {
+        Self::begin(setup, habits, clock, Cable::new(Some(name))?)
+    }
+
+    fn begin(setup: Setup, habits: Habits, clock: Arc<dyn TickSource>, cable: Cable) -> std::io::Result<Self> {
+        let shared = Arc::new(Shared { asks: Mutex::default(), bell: Bell::new()?, seen: Mutex::new(Seen::default()) });
+        let path = cable.path();
+        let machine = Machine::new(setup, habits, clock, cable, Arc::clone(&shared));
+        let thread = std::thread::Builder::new().name("practice".to_owned()).spawn(move || machine.live())?;
+        Ok(Self { path, shared, thread: Some(thread) })
     }
 
     /// The port to open.
@@ -52,67 +90,40 @@ impl Simulator {
     pub fn path(&self) -> &str {
         &self.path
     }
+
+    /// Pulls the cable.
+    pub fn unplug(&self) {
+        self.ask(Ask::Unplug);
+    }
+
+    /// Puts it in again.
+    pub fn plug(&self) {
+        self.ask(Ask::Plug);
+    }
+
+    /// Does something at the machine itself.
+    pub fn hand(&self, hand: Hand) {
+        self.ask(Ask::Hand(hand));
+    }
+
+    /// How it stood when its thread last looked.
+    #[must_use]
+    pub fn seen(&self) -> Seen {
+        *self.shared.seen.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn ask(&self, ask: Ask) {
+        self.shared.asks.lock().unwrap_or_else(PoisonError::into_inner).push_back(ask);
+        self.shared.bell.ring();
+    }
 }
 
 impl Drop for Simulator {
     fn drop(&mut self) {
-        self.end.store(true, Ordering::SeqCst);
+        self.ask(Ask::End);
         if let Some(thread) = self.thread.take() {
             // a thread that panicked has said so already
             let _ = thread.join();
         }
-    }
-}
-
-/// No echo and no editing, before anybody opens it; the descriptor is closed again, or the exclusive flag would stay.
-fn make_raw(path: &str) -> std::io::Result<()> {
-    let slave: OwnedFd = rustix::fs::open(path, OFlags::RDWR | OFlags::NOCTTY, rustix::fs::Mode::empty())?;
-    let mut settings = tcgetattr(slave.as_fd())?;
-    settings.make_raw();
-    tcsetattr(slave.as_fd(), OptionalActions::Now, &settings)?;
-    Ok(())
-}
-
-fn run(master: &OwnedFd, setup: Setup, clock: &dyn TickSource, end: &AtomicBool) {
-    let mut machine = Controller::new(setup, clock.now());
-    let mut buffer = [0_u8; 1024];
-    let mut unsent: Vec<u8> = Vec::new();
-    let mut was_open = false;
-    while !end.load(Ordering::SeqCst) {
-        let now = clock.now();
-        match rustix::io::read(master, &mut buffer) {
-            Ok(n) if n > 0 => {
-                was_open = true;
-                machine.take(now, buffer.get(..n).unwrap_or_default());
-            }
-            // nobody has the other end open: what was said is lost, as on a cable that is out
-            Ok(_) | Err(Errno::IO) if was_open => {
-                was_open = false;
-                unsent.clear();
-                machine.unplugged();
-            }
-            Ok(_) | Err(_) => {}
-        }
-        machine.advance(now);
-        unsent.extend(machine.output(now));
-        if let Ok(n) = rustix::io::write(master, &unsent) {
-            unsent.drain(..n);
-        }
-        wait(master, clock, machine.next_wake(), !unsent.is_empty());
-    }
-}
-
-fn wait(master: &OwnedFd, clock: &dyn TickSource, until: Option<chargehand_types::quantity::Tick>, more: bool) {
-    let real = until.map_or(LONGEST_WAIT, |t| clock.real_until(t)).min(LONGEST_WAIT);
-    let timeout = Timespec { tv_sec: 0, tv_nsec: i64::from(real.subsec_nanos()) };
-    let wanted = if more { PollFlags::IN | PollFlags::OUT } else { PollFlags::IN };
-    let mut fds = [PollFd::new(master, wanted)];
-    // an interrupted wait is a wait that ended early
-    let polled = poll(&mut fds, Some(&timeout));
-    let hung_up = fds.first().is_some_and(|f| f.revents().contains(PollFlags::HUP));
-    if polled.is_ok() && hung_up {
-        // a hang-up is told at once and for ever; do not spin on it
-        let rest = Timespec { tv_sec: 0, tv_nsec: 2_000_000 };
-        let _ = poll(&mut [], Some(&rest));
     }
 }

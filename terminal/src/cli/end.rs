@@ -3,6 +3,7 @@
 //! May live here: the closed list of ends. May not: what led to them.
 
 use crate::client::{ClientFault, EXIT_NO_DAEMON, WrongPlace};
+use crate::demo::DemoFault;
 
 /// The answer is no.
 pub const EXIT_NO: u8 = 1;
@@ -40,6 +41,9 @@ pub enum End {
     /// Stdout is closed or full.
     #[error("Nothing more can be written: {0}")]
     Out(std::io::Error),
+    /// The practice shop cannot go on.
+    #[error("{}", sentence(&.0.to_string()))]
+    Demo(Box<DemoFault>),
     /// Another program ended with this code and has said why.
     #[error("")]
     Code(u8),
@@ -59,6 +63,7 @@ impl End {
             // the reader of a pipe had enough: nothing is wrong
             Self::Out(e) if e.kind() == std::io::ErrorKind::BrokenPipe => 0,
             Self::Out(_) => EXIT_MISSING,
+            Self::Demo(fault) => fault.exit(),
             Self::Code(code) => *code,
         }
     }
@@ -72,6 +77,12 @@ impl End {
             other => Some(other.to_string()),
         }
     }
+}
+
+/// With a capital at its start.
+fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map(|c| c.to_uppercase().collect::<String>() + chars.as_str()).unwrap_or_default()
 }
 
 #[cfg(test)]

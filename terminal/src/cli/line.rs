@@ -48,6 +48,9 @@ pub enum Verb {
         /// Play the operator's part by rule, without a screen
         #[arg(long)]
         hands_free: bool,
+        /// Keep the practice shop in this folder instead of a passing one
+        #[arg(long, value_name = "DIR")]
+        keep: Option<PathBuf>,
     },
     /// Judge a card and its programs against this shop
     Check(CheckLine),

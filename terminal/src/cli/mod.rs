@@ -70,7 +70,7 @@ pub async fn run(line: Line) -> Result<(), End> {
     let symbols = line.symbols;
     match line.verb {
         None => terminal::run(&place, symbols).await,
-        Some(Verb::Demo { hands_free }) => demo::run(hands_free, symbols).await,
+        Some(Verb::Demo { hands_free, keep }) => demo::run(hands_free, keep, symbols).await,
         Some(Verb::Check(check)) => check::run(&api(&place)?, check).await,
         Some(Verb::Card(verb)) => card::run(&api(&place)?, verb).await,
         Some(Verb::Batch(verb)) => batch::run(&api(&place)?, verb).await,

@@ -16,14 +16,14 @@ pub(super) async fn run(place: &Place, wanted: Option<SymbolsWanted>) -> Result<
             "The screens need a terminal, and this is none. Try a command: chargehand --help".to_owned(),
         ));
     }
-    open(place, wanted).await
+    open(place, wanted, &[]).await
 }
 
-/// Opens the screens on a tty that was looked for already.
-pub(super) async fn open(place: &Place, wanted: Option<SymbolsWanted>) -> Result<(), End> {
+/// Opens the screens on a tty that was looked for already; `names` are people who may sign in.
+pub(super) async fn open(place: &Place, wanted: Option<SymbolsWanted>, names: &[&str]) -> Result<(), End> {
     let api = Api::new(place.clone(), TerminalId(name()))?;
     let settings = ui::Settings::of_environment(symbols(wanted));
-    let farewell = ui::run(api, settings).await.map_err(End::Out)?;
+    let farewell = ui::run(api, settings, names).await.map_err(End::Out)?;
     eprintln!("{farewell}");
     Ok(())
 }

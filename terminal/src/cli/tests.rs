@@ -32,6 +32,7 @@ fn every_verb_of_the_plan_is_there() {
     for words in [
         "demo",
         "demo --hands-free",
+        "demo --keep /tmp/shop",
         "check a.card.toml --thickness 17.8 --bit-used c635=420 --bit-used u3=1.5 --json",
         "card add a.card.toml",
         "card list",

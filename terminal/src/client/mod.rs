@@ -253,7 +253,9 @@ impl Api {
     }
 
     async fn get<T: DeserializeOwned>(&self, path: &str) -> Result<T, ClientFault> {
-        read(&self.place, self.request(Method::GET, path).timeout(PATIENCE).send().await).await
+        // what may be done depends on who asks: a look carries the token as an act does
+        let builder = self.with_token(self.request(Method::GET, path)).timeout(PATIENCE);
+        read(&self.place, builder.send().await).await
     }
 
     async fn post<B: Serialize, T: DeserializeOwned>(

@@ -260,7 +260,13 @@ fn reason_of(c: char) -> Option<Reason> {
 }
 
 fn name(model: &mut Model, typed: String, press: Press, intents: &mut Vec<Intent>) {
-    match edit(typed, press) {
+    let known = match press {
+        Press::Char(c) if typed.is_empty() => c.to_digit(10).and_then(|d| usize::try_from(d).ok()),
+        _ => None,
+    };
+    let known = known.and_then(|d| model.names.get(d.checked_sub(1)?).cloned());
+    let edited = known.map_or_else(|| edit(typed, press), Edited::Done);
+    match edited {
         Edited::Still(typed) => model.dialog = Some(Dialog::Name { typed }),
         Edited::Done(who) => {
             model.dialog = None;

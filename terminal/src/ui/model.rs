@@ -22,6 +22,8 @@ pub type Millis = u64;
 
 /// How often things are looked at anew while something moves, and while nothing does.
 pub const LOOK_EVERY_MS: [Millis; 2] = [1_000, 5_000];
+/// As many names as digits to choose them by.
+const NAMES_AT_MOST: usize = 9;
 /// A hold that is not confirmed within this is said to be unconfirmed.
 pub const HOLD_CONFIRMED_MS: Millis = 1_000;
 
@@ -153,6 +155,8 @@ pub enum Input {
     Sheets(Box<Result<(SheetList, CardList), ClientFault>>),
     /// A card's picture and the names of its operations, in its order.
     Picture(CardName, Box<Result<(Drawing, Vec<String>), ClientFault>>),
+    /// Somebody who may sign in.
+    Known(Vec<String>),
     /// A sheet's picture.
     SheetPicture(SheetId, CardName, Box<Result<(Drawing, Vec<String>), ClientFault>>),
 }
@@ -166,6 +170,8 @@ pub enum Intent {
     LookNow,
     /// Look what waits.
     LookSheets,
+    /// Look who signed in before.
+    LookNames,
     /// Get a card's picture.
     LookCard(CardName),
     /// Get the picture of the sheet on the machine.
@@ -215,6 +221,8 @@ pub struct Model {
     pub last_enter: Option<Millis>,
     /// Acts under way.
     pub under_way: usize,
+    /// People who signed in before, to be chosen from.
+    pub names: Vec<String>,
     looking: bool,
     look_again: bool,
     last_look: Millis,
@@ -244,6 +252,7 @@ impl Model {
             last_hold: None,
             last_enter: None,
             under_way: 0,
+            names: Vec::new(),
             looking: false,
             look_again: false,
             last_look: 0,
@@ -261,7 +270,7 @@ impl Model {
             Input::Linked => {
                 self.link = Link::Up;
                 self.look(&mut intents);
-                intents.push(Intent::LookSheets);
+                intents.extend([Intent::LookSheets, Intent::LookNames]);
             }
             Input::LinkLost => self.lost(),
             Input::Happened => {
@@ -279,6 +288,7 @@ impl Model {
                     self.card_pictures.insert(card, drawing);
                 }
             }
+            Input::Known(names) => self.know(names),
             Input::SheetPicture(sheet, card, result) => {
                 if let Ok((drawing, names)) = *result {
                     self.card_pictures.insert(card, drawing.clone());
@@ -432,6 +442,15 @@ impl Model {
             }
             Err(fault) if fault.is_unreachable() => {}
             Err(fault) => self.say(fault.to_string(), Tone::Refused),
+        }
+    }
+
+    /// Names to choose from, each once, the first ones first.
+    fn know(&mut self, names: Vec<String>) {
+        for name in names {
+            if self.names.len() < NAMES_AT_MOST && !self.names.contains(&name) {
+                self.names.push(name);
+            }
         }
     }
 

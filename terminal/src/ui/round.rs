@@ -28,11 +28,12 @@ const FRAME_MS: Millis = 100;
 /// Inputs that wait; more than any burst of events brings.
 const INPUTS_AT_MOST: usize = 1024;
 
-/// Runs the screens until the person leaves or the system asks; answers with what to say then.
+/// Runs the screens until the person leaves or the system asks; answers with what to say then. `names` are people who
+/// may sign in, beside those who did before.
 ///
 /// # Errors
 /// When the terminal cannot be set up, drawn on or read.
-pub async fn run(api: Api, settings: Settings) -> io::Result<String> {
+pub async fn run(api: Api, settings: Settings, names: &[&str]) -> io::Result<String> {
     if settings.colours == Colours::None {
         // crossterm 0.29 would answer NO_COLOR with sequences that also take bold and reverse away
         force_color_output(true);
@@ -41,7 +42,9 @@ pub async fn run(api: Api, settings: Settings) -> io::Result<String> {
     // this also installs a panic hook that restores the terminal before the panic is told
     let terminal = ratatui::try_init()?;
     let restored = Restored;
-    let farewell = rounds(terminal, api, settings, &mut end).await;
+    let mut model = Model::new(settings);
+    model.names = names.iter().map(|n| (*n).to_owned()).collect();
+    let farewell = rounds(terminal, api, model, &mut end).await;
     drop(restored);
     farewell
 }
@@ -76,14 +79,13 @@ impl Signals {
 async fn rounds(
     mut terminal: DefaultTerminal,
     api: Api,
-    settings: Settings,
+    mut model: Model,
     end: &mut Signals,
 ) -> io::Result<String> {
     let (sender, mut inputs) = mpsc::channel(INPUTS_AT_MOST);
     let listening = tokio::spawn(listen(api.clone(), sender.clone()));
     let mut keys = EventStream::new();
     let watch = Stopwatch::start();
-    let mut model = Model::new(settings);
     let mut tick = tokio::time::interval(TICK);
     let mut drawn: Millis = 0;
     frame(&mut terminal, &model)?;
@@ -174,6 +176,7 @@ fn carry_out(api: &Api, intent: Intent, sender: &mpsc::Sender<Input>) {
             }
             Intent::LookNow => Input::Now(Box::new(api.now().await)),
             Intent::LookSheets => Input::Sheets(Box::new(lists(&api).await)),
+            Intent::LookNames => Input::Known(known(&api).await),
             Intent::LookCard(card) => {
                 let picture = picture(&api, &card).await;
                 Input::Picture(card, Box::new(picture))
@@ -197,6 +200,12 @@ async fn lists(
     api: &Api,
 ) -> Result<(chargehand_types::queue::SheetList, chargehand_types::queue::CardList), ClientFault> {
     Ok((api.sheets().await?, api.cards().await?))
+}
+
+/// Whoever worked on a sheet, the latest first. It only saves typing: what cannot be had is left out.
+async fn known(api: &Api) -> Vec<String> {
+    let Ok(history) = api.history(None).await else { return Vec::new() };
+    history.sheets.iter().rev().flat_map(|r| r.operators.iter().map(|a| a.who.0.clone())).collect()
 }
 
 async fn picture(api: &Api, card: &CardName) -> Result<(Drawing, Vec<String>), ClientFault> {

@@ -1,3 +1,5 @@
+//! What `checklist` takes and what it refuses, with the words of each fault.
+
 use super::*;
 use crate::shop::fault::{Fault, told};
 use chargehand_types::checklist::{Ask, StepAnswer};

@@ -1,3 +1,5 @@
+//! What `config` takes and what it refuses, with the words of each fault.
+
 use super::*;
 use crate::shop::fault::Fault;
 use chargehand_types::quantity::{Rpm, Seconds};

@@ -1,3 +1,5 @@
+//! What `shelf` takes and what it refuses, with the words of each fault.
+
 use super::*;
 use crate::shop::fault::told;
 

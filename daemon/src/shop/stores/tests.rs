@@ -1,3 +1,5 @@
+//! What `stores` takes and what it refuses, with the words of each fault.
+
 use super::*;
 use crate::shop::fault::Fault;
 

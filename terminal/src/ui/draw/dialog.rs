@@ -64,9 +64,12 @@ fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> &'static str {
         }
         Dialog::Name { typed } => {
             page.text("Who stands at the machine?", Meaning::Strong);
+            for (i, name) in model.names.iter().enumerate() {
+                page.hanging(&format!("{}  ", i + 1), name, Meaning::Needed, Meaning::Plain);
+            }
             page.row(vec![("Your name: ".to_owned(), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
             page.gap();
-            page.text("Then Enter. The space bar holds even here: type _ for a space.", Meaning::Faint);
+            page.text("Type it, then Enter. The space bar holds even here: type _ for a space.", Meaning::Faint);
             page.text("Enter without a name closes this.", Meaning::Faint);
             "Sign in"
         }

@@ -285,7 +285,7 @@ fn done(model: &Model, sheet: &SheetNow, names: &[String], path: &CutPath) -> f6
     if name.is_some_and(|n| sheet.done.contains(n)) {
         return 1.0;
     }
-    let Some(operation) = sheet.operation.as_ref().filter(|o| o.index == path.operation) else { return 0.0 };
+    let Some(operation) = sheet.operation.as_ref().filter(|o| name == Some(&o.name)) else { return 0.0 };
     let running = match sheet.stage {
         Stage::Cutting | Stage::Held | Stage::Stopped => true,
         Stage::Queued | Stage::Securing | Stage::Tooling | Stage::Ready => false,

@@ -23,7 +23,7 @@ fn press(model: &mut Model, press: Press, clock: u64) -> Vec<Intent> {
 fn acts(intents: &[Intent]) -> Vec<Act> {
     let act = |i: &Intent| match i {
         Intent::Act(act, _) => Some(act.clone()),
-        Intent::LookNow | Intent::LookSheets | Intent::LookCard(_) | Intent::LookSheet(..) | Intent::Leave(_) => None,
+        Intent::LookNow | Intent::LookSheets | Intent::LookNames | Intent::LookCard(_) | Intent::LookSheet(..) | Intent::Leave(_) => None,
     };
     intents.iter().filter_map(act).collect()
 }
@@ -199,6 +199,13 @@ fn a_name_is_typed_as_it_is_written() {
     let mut model = shown(samples::lost_position());
     let acts = typed(&mut model, "1Ada_B\n", 3_000);
     assert_eq!(acts, [Act::SignIn { who: "Ada B".into() }]);
+}
+
+#[test]
+fn a_known_name_is_one_digit() {
+    let mut model = shown(samples::lost_position());
+    let _ = model.take(Input::Known(vec!["Ada".into(), "Bo".into(), "Ada".into()]), 2_500);
+    assert_eq!(typed(&mut model, "12", 3_000), [Act::SignIn { who: "Bo".into() }]);
 }
 
 #[test]

@@ -1,6 +1,12 @@
-//! The practice machine against arithmetic.
+//! The practice machine against arithmetic and published tables.
 
-use super::{Controller, Fault, Setup};
+mod cycles;
+mod joined;
+mod language;
+mod stumbles;
+mod times;
+
+use super::{Controller, Fault, Habits, Setup};
 use chargehand_types::quantity::Tick;
 
 fn setup(faults: Vec<(u64, Fault)>) -> Setup {
@@ -28,10 +34,44 @@ impl Bench {
     }
 
     fn ready() -> Self {
-        let mut b = Self::new(Vec::new());
+        Self::with(setup(Vec::new()), Habits::default())
+    }
+
+    fn with(setup: Setup, habits: Habits) -> Self {
+        let habits = Habits { remembers: 1000, ..habits };
+        let machine = Controller::with_habits(setup, habits, Tick(0));
+        let mut b = Self { machine, now: Tick(0), said: String::new() };
+        b.wait(0.1);
         b.tell("$X");
         b.said.clear();
         b
+    }
+
+    /// What it says to a line.
+    fn ask(&mut self, line: &str) -> String {
+        self.said.clear();
+        self.tell(line);
+        self.wait(0.03);
+        std::mem::take(&mut self.said).trim_end().to_owned()
+    }
+
+    /// Its report.
+    fn report(&mut self) -> String {
+        self.said.clear();
+        self.byte(b'?');
+        std::mem::take(&mut self.said).trim_end().to_owned()
+    }
+
+    /// Waits until it stands still; gives the machine seconds of its motion.
+    fn rest(&mut self) -> f64 {
+        let most = self.now.after_ms(600_000);
+        while !self.report().starts_with("<Idle") {
+            assert!(self.now < most, "it never comes to rest");
+            self.wait(0.05);
+        }
+        let begun = self.machine.trace().next().map_or(Tick(0), |m| m.begun);
+        let ended = self.machine.trace().last().map_or(Tick(0), |m| m.ended);
+        ended.since(begun).value()
     }
 
     fn wait(&mut self, seconds: f64) {

@@ -1,9 +1,9 @@
 //! The link and the practice machine, joined by nothing but bytes and ticks.
 
-use super::{Controller, Fault, Setup};
 use crate::floor::permit::{Class, Permit};
 use crate::link::wire::{Command, Input, Output, Reached, Report, StateWord};
 use crate::link::{Link, Settings};
+use crate::practice::{Controller, Fault, Setup};
 use crate::program::motion::Start;
 use crate::sending::{Sender, SentLine, Then};
 use crate::shop::profile::{ACKNOWLEDGED_WINDOW, profile};

@@ -1,0 +1,242 @@
+//! Obeying: commands with their permits, and the clearing that follows a stop.
+
+use super::conversation::{AfterClear, ClearStep, Link, Phase, Task};
+use super::stretch::{Pause, Stretch};
+use super::talk;
+use super::wire::{Command, ControllerState, NotDone, Output, Report, StateWord};
+use crate::floor::permit::{Class, Permit};
+use crate::shop::profile::{HoldTakes, Keeps};
+use chargehand_types::quantity::{Length, Tick};
+use std::sync::Arc;
+
+impl Link {
+    pub(in crate::link) fn begin_clear(&mut self, now: Tick, then: AfterClear) {
+        let blind = matches!(self.task, Some(Task::Home { .. }));
+        self.task_lines.clear();
+        self.urgent(&self.profile.keys.at_once.hold.clone());
+        self.task = Some(Task::Clear { since: now, step: ClearStep::WaitHeld, then, moving_blind: blind });
+        self.report_asked = None;
+    }
+
+    pub(in crate::link) fn follow_clear(
+        &mut self,
+        now: Tick,
+        word: StateWord,
+        since: Tick,
+        step: ClearStep,
+        then: AfterClear,
+        moving_blind: bool,
+    ) {
+        match step {
+            ClearStep::WaitHeld if matches!(word, StateWord::Holding | StateWord::Ready | StateWord::Faulted) => {
+                self.reset(now, then, moving_blind);
+            }
+            ClearStep::WaitHeld => {}
+            ClearStep::WaitBack if now > since.after_ms(self.profile.keys.settle_after_reset_ms) => {
+                self.cleared(then, moving_blind || word == StateWord::Faulted);
+            }
+            ClearStep::WaitBack => {}
+        }
+    }
+
+    pub(in crate::link) fn reset(&mut self, now: Tick, then: AfterClear, moving_blind: bool) {
+        self.flight.clear();
+        self.unanswered = 0;
+        self.outs.push_back(Output::DropUnsent);
+        self.urgent(&self.profile.keys.at_once.reset.clone());
+        self.task = Some(Task::Clear { since: now, step: ClearStep::WaitBack, then, moving_blind });
+        self.report_asked = None;
+    }
+
+    pub(in crate::link) fn cleared(&mut self, then: AfterClear, blind: bool) {
+        self.task = None;
+        let kept = self.profile.keys.reset_when_held == Keeps::KeepsPosition && !blind;
+        match then {
+            AfterClear::TellStopped => {
+                let at = self.reached();
+                self.stretch = None;
+                self.report(Report::Stopped { at, position_kept: kept, epoch: self.epoch });
+            }
+            AfterClear::Silent => {}
+            AfterClear::Raise(z) => {
+                self.start_task(Task::Raise, talk::raise(&Arc::clone(&self.profile), z));
+            }
+        }
+    }
+
+    pub(in crate::link) fn command(&mut self, now: Tick, command: Command) {
+        match command {
+            Command::Hold => self.hold(now),
+            Command::Stop => self.stop(now),
+            Command::HoldAtLift => self.hold_at_lift(),
+            Command::Lines(lines) => {
+                if let Some(s) = &mut self.stretch {
+                    s.add(lines);
+                }
+            }
+            Command::NoMoreLines => {
+                if let Some(s) = &mut self.stretch {
+                    s.more = false;
+                }
+            }
+            other => {
+                if let Err(why) = self.asked(now, other) {
+                    self.report(Report::NotDone { why });
+                }
+            }
+        }
+    }
+
+    pub(in crate::link) fn asked(&mut self, now: Tick, command: Command) -> Result<(), NotDone> {
+        if self.phase != Phase::Up {
+            return Err(NotDone::NoLink);
+        }
+        let p = Arc::clone(&self.profile);
+        match command {
+            Command::Begin(permit) => self.begin(permit),
+            Command::Resume(permit) => self.resume(now, permit),
+            Command::Raise { permit, machine_z } => self.raise(now, permit, machine_z),
+            Command::Home(permit) => {
+                self.free()?;
+                permit.used(Class::Home, self.epoch)?;
+                self.start_task(Task::Home { since: now }, talk::home(&p));
+                Ok(())
+            }
+            Command::Unlock(permit) => {
+                self.free()?;
+                permit.used(Class::Unlock, self.epoch)?;
+                self.start_task(Task::Unlock, talk::unlock(&p));
+                Ok(())
+            }
+            Command::HandMove { permit, axis, by, feed } => {
+                self.free()?;
+                permit.used(Class::Hand, self.epoch)?;
+                self.start_task(Task::Hand, talk::hand_move(&p, axis, by, feed));
+                Ok(())
+            }
+            Command::SetWorkZero(at) => {
+                self.free()?;
+                self.start_task(Task::Setting, talk::set_work_zero(&p, at));
+                Ok(())
+            }
+            Command::ZeroHere { axis, value } => {
+                self.free()?;
+                self.start_task(Task::Setting, talk::zero_here(&p, axis, value));
+                Ok(())
+            }
+            Command::Spindle(speed) => {
+                if self.task.is_none() {
+                    self.start_task(Task::Spindle, talk::spindle(&p, speed));
+                }
+                Ok(())
+            }
+            Command::Hold | Command::Stop | Command::HoldAtLift | Command::Lines(_) | Command::NoMoreLines => Ok(()),
+        }
+    }
+
+    /// Nothing else is under way.
+    pub(in crate::link) fn free(&self) -> Result<(), NotDone> {
+        // at a bit change in the middle of a program hands are at the bit: it may be moved and touched
+        if self.stretch.as_ref().is_some_and(|s| s.pause != Pause::Asking) {
+            Err(NotDone::Busy("a program is under way"))
+        } else if self.task.is_some_and(|t| t != Task::Spindle) {
+            Err(NotDone::Busy("something else is under way"))
+        } else {
+            Ok(())
+        }
+    }
+
+    pub(in crate::link) fn start_task(&mut self, task: Task, lines: Vec<String>) {
+        self.ready_since_answer = false;
+        self.task = Some(task);
+        self.task_lines.extend(lines);
+    }
+
+    pub(in crate::link) fn begin(&mut self, permit: Permit) -> Result<(), NotDone> {
+        if self.stretch.is_some() {
+            return Err(NotDone::Busy("a program is under way"));
+        }
+        self.free()?;
+        permit.used(Class::Cut, self.epoch)?;
+        self.ready_since_answer = false;
+        self.hold_told = false;
+        let base = self.ear.offset();
+        let at = self.state.and_then(|s| s.machine).zip(base).map(|(m, b)| m - b);
+        self.stretch = Some(Stretch::begin(base, at));
+        Ok(())
+    }
+
+    pub(in crate::link) fn resume(&mut self, now: Tick, permit: Permit) -> Result<(), NotDone> {
+        let Some(s) = &mut self.stretch else {
+            return Err(NotDone::Busy("nothing is held"));
+        };
+        permit.used(Class::Resume, self.epoch)?;
+        let held = self.state.is_some_and(|s| s.word == StateWord::Holding);
+        s.pause = Pause::None;
+        self.ready_since_answer = false;
+        self.hold_told = false;
+        if held {
+            self.urgent(&self.profile.keys.at_once.resume.clone());
+            // what was reported before the resume says nothing any more
+            self.report_asked = None;
+            self.leaving_hold = Some(now);
+            self.state = self.state.map(|s| ControllerState { word: StateWord::Unknown, ..s });
+        }
+        Ok(())
+    }
+
+    pub(in crate::link) fn raise(&mut self, now: Tick, permit: Permit, z: Length) -> Result<(), NotDone> {
+        let held =
+            self.stretch.as_ref().is_some_and(|s| matches!(s.pause, Pause::Held | Pause::AtLift | Pause::Asking));
+        if !held {
+            return Err(NotDone::Busy("nothing is held"));
+        }
+        if self.profile.keys.reset_when_held == Keeps::LosesPosition {
+            return Err(NotDone::Cannot("give up what it holds without losing its position"));
+        }
+        permit.used(Class::Raise, self.epoch)?;
+        self.reset(now, AfterClear::Raise(z), false);
+        Ok(())
+    }
+
+    pub(in crate::link) fn hold(&mut self, now: Tick) {
+        if self.phase != Phase::Up {
+            return;
+        }
+        self.urgent(&self.profile.keys.at_once.hold.clone());
+        self.hold_told = false;
+        if let Some(s) = &mut self.stretch
+            && !matches!(s.pause, Pause::Held | Pause::AtLift | Pause::Asking | Pause::HoldAsked(_))
+        {
+            s.pause = Pause::HoldAsked(now);
+        }
+        if self.profile.keys.hold == HoldTakes::AtOnce {
+            self.report_asked = None;
+        }
+    }
+
+    pub(in crate::link) fn hold_at_lift(&mut self) {
+        if let Some(s) = &mut self.stretch
+            && s.pause == Pause::None
+        {
+            s.pause = Pause::LiftWanted;
+        }
+    }
+
+    pub(in crate::link) fn stop(&mut self, now: Tick) {
+        if self.phase != Phase::Up {
+            return;
+        }
+        let at_work = self.stretch.is_some() || self.task.is_some_and(|t| t != Task::Spindle);
+        self.bump();
+        if !at_work {
+            return self.report(Report::Stopped { at: None, position_kept: true, epoch: self.epoch });
+        }
+        if let Some(s) = &mut self.stretch {
+            s.pause = Pause::Held;
+            s.more = false;
+        }
+        self.outs.push_back(Output::DropUnsent);
+        self.begin_clear(now, AfterClear::TellStopped);
+    }
+}
