@@ -24,17 +24,21 @@ fn judge_record(record: &SheetRecord, revision: &str) {
     assert_eq!((record.operators.len(), who.as_str(), role), (1, "Solveig", Role::Owner));
     assert!(record.begun.unwrap() < record.closed.unwrap());
     assert_eq!(record.operations.iter().map(|o| o.name.as_str()).collect::<Vec<_>>(), ["slots", "outlines"]);
+    let (mut predicted, mut real) = (0.0, 0.0);
     for o in &record.operations {
-        let (real, predicted) = (o.real.unwrap().value(), o.predicted.value());
+        predicted += o.predicted.value();
+        real += o.real.unwrap().value();
         println!(
-            "{} {}: {predicted:.2} s predicted, {real:.2} s real, {:+.2} %",
+            "{} {}: {:.2} s predicted, {:.2} s real",
             record.sheet,
             o.name,
-            (real / predicted - 1.0) * 100.0
+            o.predicted.value(),
+            o.real.unwrap().value()
         );
-        assert!((real / predicted - 1.0).abs() < TIMES_WITHIN, "{predicted} predicted, {real} real");
         assert_eq!((o.held, o.bit.as_ref().unwrap().0.as_str()), (Seconds::ZERO, "c635"));
     }
+    println!("{}: real over predicted {:.4}", record.sheet, real / predicted);
+    assert!((real / predicted - 1.0).abs() < TIMES_WITHIN, "{predicted} predicted, {real} real");
     let cut: f64 = record.operations.iter().map(|o| o.cut.value()).sum();
     let by_bit: Vec<_> = record.bits.iter().map(|(b, m)| (b.0.as_str(), m.value())).collect();
     println!("{}: {cut:.3} m cut", record.sheet);
