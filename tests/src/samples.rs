@@ -33,20 +33,20 @@ const SAID: &[&str] =
 /// A copy with everything replaced that differs from run to run.
 #[must_use]
 pub fn marked(value: &Value) -> Value {
-    mark("", value, false)
+    mark(value, false)
 }
 
-fn mark(key: &str, value: &Value, said: bool) -> Value {
+fn mark(value: &Value, said: bool) -> Value {
     match value {
         Value::Null | Value::Bool(_) => value.clone(),
-        Value::Array(items) => items.iter().map(|v| mark(key, v, said)).collect(),
+        Value::Array(items) => items.iter().map(|v| mark(v, said)).collect(),
         Value::Object(entries) => {
             let is_event = entries.contains_key("kind") && entries.contains_key("tick");
             let one = |(k, v): (&String, &Value)| {
                 let marked = match MARKS.iter().find(|(m, _)| m == k) {
                     Some((_, with)) if !v.is_null() && !v.is_object() && !v.is_array() => Value::from(*with),
                     _ if k == "id" && is_event => Value::from("<id>"),
-                    _ => mark(k, v, said || SAID.contains(&k.as_str())),
+                    _ => mark(v, said || SAID.contains(&k.as_str())),
                 };
                 (k.clone(), marked)
             };

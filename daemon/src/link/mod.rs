@@ -11,8 +11,6 @@ mod obeying;
 mod path;
 mod stretch;
 mod talk;
-#[cfg(test)]
-mod tests;
 pub mod wire;
 mod writing;
 

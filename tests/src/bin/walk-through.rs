@@ -95,7 +95,7 @@ async fn card(api: &Api, card: &str) -> Result<CardName, Ended> {
     }
     let files = files::read(path).map_err(|e| Ended::Card(e.to_string()))?;
     let done = api.add_card(files).await?;
-    done.id.map(CardName).ok_or_else(|| Ended::Card(done.said))
+    done.id.map(CardName).ok_or(Ended::Card(done.said))
 }
 
 /// Enough sheets of the card in the queue; what is missing is added as a batch.

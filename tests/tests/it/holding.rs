@@ -263,5 +263,20 @@ fn zz_debug() {
     let mut operator = Operator::owner(&client);
     operator.walk_into_cut();
     let mut last = String::new();
-    client.until("x", |n| { let s = n.sheet.as_ref().unwrap(); let o = s.operation.as_ref().unwrap(); let t = format!("{:?} {:?} {:.2} {:?}", o.line, o.next_lift, o.progress, n.machine.at.map(|p| (p.x.mm(), p.z.mm()))); if t != last { println!("{t}"); last = t; } s.stage != Stage::Cutting || o.index == 1 });
+    client.until("x", |n| {
+        let s = n.sheet.as_ref().unwrap();
+        let o = s.operation.as_ref().unwrap();
+        let t = format!(
+            "{:?} {:?} {:.2} {:?}",
+            o.line,
+            o.next_lift,
+            o.progress,
+            n.machine.at.map(|p| (p.x.mm(), p.z.mm()))
+        );
+        if t != last {
+            println!("{t}");
+            last = t;
+        }
+        s.stage != Stage::Cutting || o.index == 1
+    });
 }

@@ -50,9 +50,8 @@ fn stands_stopped(client: &Client, events_before: usize) -> Now {
 /// From stopped to closed, as the owner does it.
 fn owner_restarts(client: &Client) {
     let mut owner = Operator::owner(client);
-    let choices = |n: &Now| {
-        n.sheet.as_ref().and_then(|s| s.stopped.as_ref()).map(|s| s.choices.clone()).unwrap_or_default()
-    };
+    let choices =
+        |n: &Now| n.sheet.as_ref().and_then(|s| s.stopped.as_ref()).map(|s| s.choices.clone()).unwrap_or_default();
     let found = owner.walk("the way is found again and restart can be chosen", |_, n| {
         n.machine.zero_confirmed && n.machine.position_known && choices(n).contains(&Decision::Restart)
     });

@@ -1,4 +1,11 @@
 //! Whole-program tests.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::disallowed_methods,
+    reason = "a test fails by panicking, and uses the real clock, files and sockets"
+)]
 
 mod cases;
 mod holding;
