@@ -11,7 +11,7 @@ use chargehand_types::event::Event;
 use chargehand_types::history::{SheetHistory, SheetRecord};
 use chargehand_types::id::{CardName, CommandId, StageVersion, TerminalId};
 use chargehand_types::now::{MachineNow, Now};
-use chargehand_types::problem::Problem;
+use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::queue::{AddBatch, AddCard, Done};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -27,6 +27,8 @@ use std::time::{Duration, Instant};
 pub const COMES_WITHIN: Duration = Duration::from_secs(60);
 /// Between two looks.
 const LOOK_EVERY: Duration = Duration::from_millis(10);
+/// Times that an act is tried against a newer state.
+const LOOKS_AGAIN: u32 = 5;
 
 /// Whether the terminal's token is sent along.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -120,11 +122,18 @@ impl Client {
         self.now().machine
     }
 
-    /// An act against how things stand now, from the terminal at the machine.
+    /// An act against how things stand now, from the terminal at the machine. When something else happens between
+    /// the look and the act, it looks again.
     ///
     /// # Errors
     /// The daemon's problem.
     pub fn act(&self, act: Act) -> Told<ActAnswer> {
+        for _ in 0..LOOKS_AGAIN {
+            match self.act_seen(self.now().version, act.clone()) {
+                Err(problem) if problem.kind == ProblemKind::SeenIsOld => {}
+                answer => return answer,
+            }
+        }
         self.act_seen(self.now().version, act)
     }
 

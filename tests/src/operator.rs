@@ -110,6 +110,8 @@ impl<'c> Operator<'c> {
             }
             // things moved on between the look and the act: look again
             Err(Problem { kind: ProblemKind::SeenIsOld, .. }) => {}
+            // the count on the screen may end a moment before the daemon's own
+            Err(Problem { kind: ProblemKind::StartCondition, .. }) if is_still(&act) => sleep(LOOK_EVERY),
             Err(problem) => panic!("{stage}{step}: {name} was refused: {problem}\nwalked: {:#?}", self.walked),
         }
     }
@@ -201,6 +203,10 @@ fn touch(now: &Now) -> Next {
 pub fn in_cut(now: &Now) -> bool {
     let cutting = now.sheet.as_ref().is_some_and(|s| s.stage == Stage::Cutting);
     cutting && now.machine.motion == Motion::Moving && now.machine.at.is_some_and(|p| p.z < Length::ZERO)
+}
+
+const fn is_still(act: &Act) -> bool {
+    matches!(act, Act::Answer { answer: StepAnswer::Still, .. })
 }
 
 fn name_of(act: &Act) -> String {

@@ -16,7 +16,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
 use chargehand_types::history::{SheetHistory, SheetRecord};
-use chargehand_types::id::{BatchId, CardName, Revision, Seq, SheetId};
+use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Metres, Seconds};
@@ -24,13 +24,15 @@ use chargehand_types::queue::{
     AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardRow, CardShown, Doctor, Done, SheetList,
 };
 use chrono::{DateTime, Utc};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{broadcast, mpsc, oneshot};
 
 /// Judged cards kept, so that lists need not judge anew.
 const JUDGED_KEPT: usize = 64;
+/// Commands of holds and stops remembered.
+const ACTED_KEPT: usize = 1024;
 /// Sheets one batch may have.
 const SHEETS_AT_MOST: u32 = 500;
 
@@ -50,6 +52,12 @@ pub struct FrontDesk {
     pub line: Arc<Line>,
     /// Machine time.
     pub clock: Arc<dyn TickSource>,
+    /// Holds and stops brought to the line already, by their command.
+    pub acted: Mutex<BTreeSet<CommandId>>,
+    /// First answers of commands that were written down.
+    pub first: Mutex<BTreeMap<CommandId, Done>>,
+    /// Held while a batch gets its number and is written down.
+    pub numbering: tokio::sync::Mutex<()>,
     /// Cards judged lately.
     pub judged: Mutex<BTreeMap<Revision, Arc<JudgedCard>>>,
 }
@@ -68,14 +76,21 @@ impl FrontDesk {
     }
 
     /// Hold and stop act first and are written after.
-    fn act_first(&self, caller: &Caller, act: &Act) {
-        let command = match act {
+    fn act_first(&self, caller: &Caller, request: &ActRequest) {
+        let command = match &request.act {
             Act::Hold if caller.token_ok => Command::Hold,
             Act::Hold | Act::HoldAtLift => Command::HoldAtLift,
             Act::Stop => Command::Stop,
             _ => return,
         };
-        self.line.command(command);
+        let mut acted = self.acted.lock().unwrap_or_else(PoisonError::into_inner);
+        if acted.len() >= ACTED_KEPT {
+            acted.clear();
+        }
+        // a repeated command does nothing twice
+        if acted.insert(request.command_id.clone()) {
+            self.line.command(command);
+        }
     }
 
     /// A stored revision, judged.
@@ -145,27 +160,41 @@ impl FrontDesk {
         findings::draw(&case).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     }
 
-    fn draft(&self, command: &chargehand_types::id::CommandId, what: What) -> Draft {
+    fn draft(&self, command: &CommandId, what: What) -> Draft {
         #[allow(clippy::disallowed_methods, reason = "the wall clock is read once an event")]
         let at = Utc::now();
         Draft::new(at, self.clock.now(), what).from_command(command.clone(), None)
     }
 
-    async fn record(&self, draft: Draft, command: chargehand_types::id::CommandId, done: Done) -> Answer<Done> {
+    async fn record(&self, draft: Draft, command: CommandId, done: Done) -> Answer<Done> {
         let (reply, answer) = oneshot::channel();
-        self.send(Errand::Record(vec![draft], command, done, reply))?;
-        answer.await.map_err(|_| gone())?
+        self.send(Errand::Record(vec![draft], command.clone(), done, reply))?;
+        let done = answer.await.map_err(|_| gone())??;
+        let mut first = self.first.lock().unwrap_or_else(PoisonError::into_inner);
+        if first.len() >= ACTED_KEPT {
+            first.pop_first();
+        }
+        first.insert(command, done.clone());
+        Ok(done)
     }
 
-    fn repeated(&self, command: &chargehand_types::id::CommandId) -> Answer<Option<Done>> {
-        let seq = self.fold(|f| f.answered(command))?;
-        Ok(seq.map(|s| Done {
-            schema: SCHEMA,
-            said: format!("That was done already (record {s})."),
-            id: None,
-            revision: None,
-            findings: Vec::new(),
-        }))
+    /// What a repeated command was answered the first time, read from its record.
+    async fn repeated(&self, command: &CommandId) -> Answer<Option<Done>> {
+        if let Some(done) = self.first.lock().unwrap_or_else(PoisonError::into_inner).get(command) {
+            return Ok(Some(done.clone()));
+        }
+        // after a restart the record alone is left
+        let Some(seq) = self.fold(|f| f.answered(command))? else { return Ok(None) };
+        let before = Seq(seq.0.saturating_sub(1));
+        let event = self.events_after(before, 1).await?.into_iter().next();
+        let (id, revision) = match event.map(|e| e.what) {
+            Some(What::BatchAdded { batch, revision, .. }) => (Some(batch.0), Some(revision)),
+            Some(What::BatchCancelled { batch }) => (Some(batch.0), None),
+            Some(What::CardAdded { name, revision, .. }) => (Some(name.0), Some(revision)),
+            _ => (None, None),
+        };
+        let said = format!("That was done already (record {seq}).");
+        Ok(Some(Done { schema: SCHEMA, said, id, revision, findings: Vec::new() }))
     }
 }
 
@@ -181,7 +210,7 @@ impl Desk for FrontDesk {
     }
 
     async fn act(&self, caller: Caller, act: ActRequest) -> Answer<ActAnswer> {
-        self.act_first(&caller, &act.act);
+        self.act_first(&caller, &act);
         let (reply, answer) = oneshot::channel();
         self.send(Errand::Act(caller, act, reply))?;
         answer.await.map_err(|_| gone())?
@@ -196,7 +225,7 @@ impl Desk for FrontDesk {
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {
-        if let Some(done) = self.repeated(&request.command_id)? {
+        if let Some(done) = self.repeated(&request.command_id).await? {
             return Ok(done);
         }
         let (card, programs) = cards::read(&request.files, &self.premises)?;
@@ -267,7 +296,7 @@ impl Desk for FrontDesk {
     }
 
     async fn add_batch(&self, _: Caller, request: AddBatch) -> Answer<Done> {
-        if let Some(done) = self.repeated(&request.command_id)? {
+        if let Some(done) = self.repeated(&request.command_id).await? {
             return Ok(done);
         }
         if !(1..=SHEETS_AT_MOST).contains(&request.sheets) {
@@ -281,6 +310,10 @@ impl Desk for FrontDesk {
             });
             let text = format!("`{}` cannot run: {}{place}: {}. {}", request.card, f.code, f.means, f.remedy);
             return Err(Problem::new(ProblemKind::CannotRun, text));
+        }
+        let _numbering = self.numbering.lock().await;
+        if let Some(done) = self.repeated(&request.command_id).await? {
+            return Ok(done);
         }
         let batch = self.fold(Fold::next_batch)?;
         let sheets: Vec<SheetId> = (1..=request.sheets).map(|n| SheetId(format!("{batch}-{n}"))).collect();
@@ -319,7 +352,7 @@ impl Desk for FrontDesk {
     }
 
     async fn cancel_batch(&self, _: Caller, batch: BatchId, request: CancelBatch) -> Answer<Done> {
-        if let Some(done) = self.repeated(&request.command_id)? {
+        if let Some(done) = self.repeated(&request.command_id).await? {
             return Ok(done);
         }
         let there = self.fold(|f| f.batch(&batch).is_some())?;

@@ -14,7 +14,7 @@ use crate::serial::Line;
 use crate::shop::config::Port;
 use crate::simulator::Simulator;
 use chargehand_types::event::What;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, RwLock};
 use tokio::signal::unix::{SignalKind, signal};
@@ -91,6 +91,9 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
         ledger: ledger.clone(),
         line,
         clock,
+        acted: Mutex::new(BTreeSet::new()),
+        first: Mutex::new(BTreeMap::new()),
+        numbering: tokio::sync::Mutex::new(()),
         judged: Mutex::new(BTreeMap::new()),
     };
     tracing::info!("serving on {}", premises.socket.display());

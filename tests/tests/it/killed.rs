@@ -200,7 +200,6 @@ fn answered_commands_outlive_kills() {
 }
 
 #[test]
-#[ignore = "the desk reads the next batch's number before the foreman writes it: batches added at once get the same id"]
 fn batches_added_at_once_are_apart() {
     let mut shop = Workshop::new(RATE);
     let client = shop.start();

@@ -143,3 +143,29 @@ fn live_stream_joins_its_replay() {
     assert!(seen.iter().zip(1..).all(|(seq, n)| *seq == n), "the replay and the live part join without a gap");
     assert!(positions > 3);
 }
+
+/// What the progress bar shows must follow the bit: by time, so half way through is half.
+#[test]
+fn progress_follows_the_cut() {
+    let mut shop = Workshop::new(20.0);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    Operator::owner(&client).walk_into_cut();
+    let mut shown: Vec<(f64, u32)> = Vec::new();
+    client.until("the slots are cut", |n| {
+        let sheet = n.sheet.as_ref().unwrap();
+        let operation = sheet.operation.as_ref().unwrap();
+        if operation.name == "slots" && sheet.stage == Stage::Cutting {
+            let one = (operation.progress, operation.line.unwrap_or(0));
+            if shown.last() != Some(&one) {
+                shown.push(one);
+            }
+        }
+        sheet.done.iter().any(|d| d == "slots")
+    });
+    println!("{} different places shown, the last at {:?}", shown.len(), shown.last());
+    assert!(shown.is_sorted_by(|a, b| a.0 <= b.0 && a.1 <= b.1), "it never goes back: {shown:?}");
+    assert!(shown.len() > 15, "it follows the lines: {shown:?}");
+    assert!(shown.last().unwrap().0 > 0.8, "up to the end: {shown:?}");
+}

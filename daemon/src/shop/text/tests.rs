@@ -1,3 +1,5 @@
+//! What reading a text takes and refuses, with the place and words of each fault.
+
 use super::*;
 use serde::Deserialize;
 use std::collections::BTreeMap;
