@@ -6,7 +6,7 @@
 //! (but for the sentences of a [`Refusal`]).
 //!
 //! The way round: [`step`] takes a [`State`] and a [`Happening`] and gives an [`Outcome`]; `app` keeps the new state
-//! once the journal has it, then carries out the deeds in order. [`offers`] asks the same table what would be
+//! once the journal has it, then carries out the deeds in order. [`offers()`] asks the same table what would be
 //! allowed, so a screen that is built from it cannot lie.
 
 pub mod happening;

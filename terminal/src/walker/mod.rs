@@ -1,7 +1,7 @@
 //! An operator played by rule, through the public API alone and step by step as a person would answer: for the
 //! practice shop without hands, and to try a daemon against a controller.
 //!
-//! It looks, decides one thing ([`next::next`], pure), asks for it against what it saw, and waits on the event stream.
+//! It looks, decides one thing (`next::next`, pure), asks for it against what it saw, and waits on the event stream.
 //! May live here: the looking, waiting and giving up. May not: anything the API does not offer to everybody.
 
 pub mod answers;
