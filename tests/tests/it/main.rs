@@ -7,6 +7,7 @@
     reason = "a test fails by panicking, and uses the real clock, files and sockets"
 )]
 
+mod bad_input;
 mod cases;
 mod holding;
 mod house;

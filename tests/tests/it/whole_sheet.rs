@@ -2,6 +2,7 @@
 
 use chargehand_tests::client::Client;
 use chargehand_tests::operator::Operator;
+use chargehand_tests::samples::compare;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::What;
@@ -9,6 +10,7 @@ use chargehand_types::history::SheetRecord;
 use chargehand_types::quantity::Seconds;
 use chargehand_types::queue::{BatchList, SheetList};
 use chargehand_types::stage::{Grade, Reason, Role, Stage};
+use serde_json::Value;
 
 /// Machine seconds to a real one: slow enough that a few real milliseconds of waiting are no machine time.
 const RATE: f64 = 20.0;
@@ -93,7 +95,11 @@ fn batch_of_two_is_walked() {
     assert!(first.iter().all(|s| s.1 == ListForm::Full) && second.iter().all(|s| s.1 == ListForm::Repeat));
     assert!(second.len() < first.len(), "a repeat asks less");
 
+    compare("sheets", &client.get::<Value>("/v1/sheets").unwrap());
+    compare("history", &client.get::<Value>("/v1/history/sheets").unwrap());
     let events = client.all_events();
+    let answered = events.iter().filter(|e| matches!(e.what, What::StepAnswered { .. }));
+    compare("walk", &serde_json::to_value(answered.collect::<Vec<_>>()).unwrap());
     assert!(events.iter().zip(1..).all(|(e, n)| e.seq.0 == n), "1, 2, 3 … without a gap");
     let mut ids: Vec<_> = events.iter().map(|e| e.id.clone()).collect();
     ids.sort();
