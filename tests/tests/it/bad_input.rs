@@ -78,3 +78,17 @@ fn bodies_that_are_no_command_are_refused() {
     }
     assert_eq!(client.now().waiting, 0, "it still answers");
 }
+
+#[test]
+fn card_that_would_stop_gets_no_batch() {
+    let mut shop = Workshop::new(RATE);
+    let client = shop.start();
+    let name = "label-board-slots.nc";
+    shop.edit(name, |text| text.replace("M30", "G1 X5000 F1000\nM30"));
+    let told = client.add_card(&shop.card()).map_or_else(|p| p.to_string(), |done| format!("{:?}", done.findings));
+    println!("{told}");
+    assert!(told.contains("OutsideTravel"), "{told}");
+    let problem = client.add_batch(CARD, 1).unwrap_err();
+    println!("{problem}");
+    assert_eq!(client.now().waiting, 0);
+}

@@ -11,6 +11,7 @@ use chargehand_types::quantity::Seconds;
 use chargehand_types::queue::{BatchList, SheetList};
 use chargehand_types::stage::{Grade, Reason, Role, Stage};
 use serde_json::Value;
+use std::collections::BTreeMap;
 
 /// Machine seconds to a real one: slow enough that a few real milliseconds of waiting are no machine time.
 const RATE: f64 = 20.0;
@@ -100,6 +101,13 @@ fn batch_of_two_is_walked() {
     let events = client.all_events();
     let answered = events.iter().filter(|e| matches!(e.what, What::StepAnswered { .. }));
     compare("walk", &serde_json::to_value(answered.collect::<Vec<_>>()).unwrap());
+    let mut of_kind = BTreeMap::new();
+    for event in &events {
+        let told = serde_json::to_value(event).unwrap();
+        of_kind.entry(told["kind"].as_str().unwrap().to_owned()).or_insert(told);
+    }
+    println!("{} kinds of event", of_kind.len());
+    compare("events", &serde_json::to_value(of_kind).unwrap());
     assert!(events.iter().zip(1..).all(|(e, n)| e.seq.0 == n), "1, 2, 3 … without a gap");
     let mut ids: Vec<_> = events.iter().map(|e| e.id.clone()).collect();
     ids.sort();
