@@ -11,6 +11,8 @@ pub mod sending;
 
 pub mod timing;
 
+pub mod sheetmap;
+
 pub mod findings;
 
 pub mod floor;

@@ -5,8 +5,8 @@
 use super::bench::Bench;
 use super::cause::{Cause, against};
 use super::reach::Reach;
-use super::way::Way;
 use crate::program::motion::{Move, MoveKind, Step};
+use crate::program::way::Way;
 use chargehand_types::card::Sheet;
 use chargehand_types::finding::{Code, Finding, Unit};
 use chargehand_types::quantity::Length;

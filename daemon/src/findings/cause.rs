@@ -2,8 +2,8 @@
 //!
 //! May live here: first and last line, the count, the worst of it. May not: what is a cause.
 
-use super::way::Spot3;
 use crate::program::motion::Place;
+use crate::program::way::Spot3;
 use chargehand_types::finding::{Code, Facts, Finding, Severity, Unit};
 
 /// Figures no farther apart than this are equally bad, and the first of them is told.

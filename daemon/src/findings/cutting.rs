@@ -4,8 +4,8 @@
 
 use super::bench::{Bench, Spindle};
 use super::cause::{Cause, against};
-use super::way::Way;
 use crate::program::motion::{Modal, Move, MoveKind, Pace, Step, Turning};
+use crate::program::way::Way;
 use chargehand_types::card::{Bit, ChipLoadRange, Material};
 use chargehand_types::finding::{Code, Finding, Unit};
 use chargehand_types::quantity::{ChipLoad, Length, Rpm};

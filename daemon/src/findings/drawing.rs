@@ -4,9 +4,9 @@
 
 use super::bounds::Edges;
 use super::case::{CannotJudge, Case};
-use super::way::Way;
 use crate::program::motion::{Doing, MoveKind};
 use crate::program::steps;
+use crate::program::way::Way;
 use chargehand_types::card::Operation;
 use chargehand_types::check::{CutPath, Drawing, DrawnFastener};
 use chargehand_types::quantity::Length;

@@ -20,7 +20,6 @@ mod revision;
 mod tally;
 mod text;
 mod units;
-mod way;
 
 pub use bench::{Bench, Spindle};
 pub use case::{CannotJudge, Case};

@@ -2,7 +2,7 @@
 //!
 //! May live here: growing bounds. May not: what they are compared with.
 
-use super::way::Box3;
+use crate::program::way::Box3;
 use chargehand_types::check::Extents;
 use chargehand_types::quantity::Length;
 

@@ -3,8 +3,8 @@
 //! May live here: sums over moves. May not: judging any of them.
 
 use super::reach::Reach;
-use super::way::Way;
 use crate::program::motion::{Move, MoveKind};
+use crate::program::way::Way;
 use std::collections::BTreeMap;
 
 /// The sums of one operation so far.

@@ -26,6 +26,7 @@ pub mod parse;
 mod reader;
 pub mod rule;
 mod sniff;
+pub mod way;
 
 #[cfg(test)]
 mod tests;

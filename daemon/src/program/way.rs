@@ -7,17 +7,17 @@ use chargehand_types::quantity::Point;
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 /// A place in mm: X, Y, Z.
-pub(super) type Spot3 = [f64; 3];
+pub type Spot3 = [f64; 3];
 
 /// Least and most on each axis.
-pub(super) type Box3 = [[f64; 2]; 3];
+pub type Box3 = [[f64; 2]; 3];
 
 /// Points of one arc at most, however fine the chords.
 const MOST_CHORDS: f64 = 10_000.0;
 
 /// A straight, an arc or a helix, run through by a parameter from 0 to 1 at an even pace.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Way {
+pub struct Way {
     from: Spot3,
     to: Spot3,
     turn: Option<Turn>,
@@ -35,7 +35,9 @@ struct Turn {
 }
 
 impl Way {
-    pub(super) fn of(mv: &Move) -> Self {
+    /// The curve of a motion.
+    #[must_use]
+    pub fn of(mv: &Move) -> Self {
         let (from, to) = (in_mm(mv.from), in_mm(mv.to));
         let MoveKind::Arc(arc) = mv.kind else {
             return Self { from, to, turn: None };
@@ -51,7 +53,8 @@ impl Way {
     }
 
     /// Along the path, in mm; of a helix in space.
-    pub(super) fn length(&self) -> f64 {
+    #[must_use]
+    pub fn length(&self) -> f64 {
         match &self.turn {
             None => size([0, 1, 2].map(|a| pick(self.to, a) - pick(self.from, a))),
             Some(turn) => {
@@ -62,7 +65,8 @@ impl Way {
     }
 
     /// Seen from above, along the path, in mm.
-    pub(super) fn flat_length(&self) -> f64 {
+    #[must_use]
+    pub fn flat_length(&self) -> f64 {
         match &self.turn {
             Some(turn) if turn.axes[2] == 2 => (turn.radius * turn.sweep).abs(),
             _ => (self.to[0] - self.from[0]).hypot(self.to[1] - self.from[1]),
@@ -70,16 +74,20 @@ impl Way {
     }
 
     /// How much lower or higher it ends than it starts, in mm.
-    pub(super) fn rise(&self) -> f64 {
+    #[must_use]
+    pub fn rise(&self) -> f64 {
         self.to[2] - self.from[2]
     }
 
     /// Where it ends.
-    pub(super) fn end(&self) -> Spot3 {
+    #[must_use]
+    pub fn end(&self) -> Spot3 {
         self.to
     }
 
-    pub(super) fn at(&self, t: f64) -> Spot3 {
+    /// Where it is at a parameter; before 0 the start, after 1 the end.
+    #[must_use]
+    pub fn at(&self, t: f64) -> Spot3 {
         if t <= 0.0 {
             return self.from;
         }
@@ -100,12 +108,14 @@ impl Way {
     }
 
     /// Exact bounds of all of it.
-    pub(super) fn bounds(&self) -> Box3 {
+    #[must_use]
+    pub fn bounds(&self) -> Box3 {
         self.bounds_of(0.0, 1.0)
     }
 
     /// Exact bounds of a stretch: its ends, and of an arc every quadrant point on it.
-    pub(super) fn bounds_of(&self, t0: f64, t1: f64) -> Box3 {
+    #[must_use]
+    pub fn bounds_of(&self, t0: f64, t1: f64) -> Box3 {
         let (a, b) = (self.at(t0), self.at(t1));
         let mut bounds = [0, 1, 2].map(|i| {
             let (p, q) = (pick(a, i), pick(b, i));
@@ -123,7 +133,8 @@ impl Way {
     }
 
     /// The lowest point's Z.
-    pub(super) fn lowest(&self) -> f64 {
+    #[must_use]
+    pub fn lowest(&self) -> f64 {
         match &self.turn {
             Some(turn) if turn.axes[2] != 2 => self.bounds()[2][0],
             _ => self.from[2].min(self.to[2]),
@@ -131,7 +142,7 @@ impl Way {
     }
 
     /// Each stretch that lies below a level, in order; touching it is not below.
-    pub(super) fn below(&self, level: f64, mut each: impl FnMut(f64, f64)) {
+    pub fn below(&self, level: f64, mut each: impl FnMut(f64, f64)) {
         if let Some(turn) = self.turn.as_ref().filter(|turn| turn.axes[2] != 2) {
             return turn.below(level, each);
         }
@@ -145,7 +156,7 @@ impl Way {
     }
 
     /// Parameters of points along a stretch whose chords run no farther off than `off` mm; the first is `t0`.
-    pub(super) fn chords(&self, t0: f64, t1: f64, off: f64, mut each: impl FnMut(f64)) {
+    pub fn chords(&self, t0: f64, t1: f64, off: f64, mut each: impl FnMut(f64)) {
         each(t0);
         if let Some(turn) = &self.turn {
             let sweep = (turn.sweep * (t1 - t0)).abs();

@@ -1,0 +1,77 @@
+//! What is swept over which sheet: every move of a card in the order it is cut.
+//!
+//! May live here: the list of moves and the sheet's box. May not: anything computed from them.
+
+use super::cutter::Cutter;
+use crate::program::motion::{Move, MoveKind, Place};
+use crate::program::way::Way;
+use chargehand_types::card::{Bit, Sheet};
+use chargehand_types::quantity::Length;
+
+/// All moves of a card over one sheet.
+#[derive(Debug, Clone)]
+pub struct Job {
+    /// Work X and Y of the sheet's lower left corner.
+    pub(crate) corner: [f64; 2],
+    /// Along X and Y.
+    pub(crate) size: [f64; 2],
+    /// Work Z of the sheet's upper face.
+    pub(crate) face: f64,
+    /// Of the sheet.
+    pub(crate) thickness: f64,
+    /// Bits that come to use.
+    pub(crate) cutters: Vec<Cutter>,
+    /// In the order they are cut.
+    pub(crate) strokes: Vec<Stroke>,
+}
+
+/// One move of one bit.
+#[derive(Debug, Clone, Copy)]
+pub struct Stroke {
+    /// Its curve.
+    pub(crate) way: Way,
+    /// 0-based, in the order of cutting.
+    pub(crate) operation: u16,
+    /// Which of the job's cutters.
+    pub(crate) cutter: u16,
+    /// Where it is written.
+    pub(crate) place: Place,
+    /// A rapid: it is not meant to cut.
+    pub(crate) rapid: bool,
+}
+
+impl Job {
+    /// A sheet with nothing cut yet, at a thickness.
+    #[must_use]
+    pub fn new(sheet: &Sheet, thickness: Length) -> Self {
+        Self {
+            corner: [sheet.corner.x.mm(), sheet.corner.y.mm()],
+            size: sheet.size.map(Length::mm),
+            face: sheet.face_z(thickness).mm(),
+            thickness: thickness.mm(),
+            cutters: Vec::new(),
+            strokes: Vec::new(),
+        }
+    }
+
+    /// The number of a bit's shape in this job.
+    pub fn fit(&mut self, bit: &Bit) -> u16 {
+        let cutter = Cutter::of(bit);
+        let at = self.cutters.iter().position(|c| *c == cutter).unwrap_or_else(|| {
+            self.cutters.push(cutter);
+            self.cutters.len() - 1
+        });
+        u16::try_from(at).unwrap_or(u16::MAX)
+    }
+
+    /// One move more, of an operation (0-based in the order of cutting), with a bit that [`Job::fit`] gave.
+    pub fn push(&mut self, operation: u16, cutter: u16, place: Place, mv: &Move) {
+        let rapid = matches!(mv.kind, MoveKind::Rapid);
+        self.strokes.push(Stroke { way: Way::of(mv), operation, cutter, place, rapid });
+    }
+
+    /// Work Z of the sheet's underside.
+    pub(crate) fn bottom(&self) -> f64 {
+        self.face - self.thickness
+    }
+}

@@ -1,0 +1,12 @@
+//! Room `sheetmap`: the moves of a card, the bits that make them and the sheet in; what is left of the sheet out.
+//!
+//! May live here: the swept sheet, its pieces and tabs, distances to the nearest cut. May not: fasteners, findings,
+//! reading programs.
+//!
+//! Inside this room lengths are `f64` in millimetres, in the work frame of the moves.
+
+mod cutter;
+mod job;
+
+pub use cutter::Cutter;
+pub use job::{Job, Stroke};
