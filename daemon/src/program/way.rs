@@ -23,6 +23,17 @@ pub struct Way {
     turn: Option<Turn>,
 }
 
+/// An arc seen from above.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LevelArc {
+    /// X and Y, mm.
+    pub centre: [f64; 2],
+    /// mm.
+    pub radius: f64,
+    /// Radians, counter-clockwise positive.
+    pub sweep: f64,
+}
+
 #[derive(Debug, Clone, Copy)]
 struct Turn {
     /// Its axes as indexes: first, second, third.
@@ -77,6 +88,20 @@ impl Way {
     #[must_use]
     pub fn rise(&self) -> f64 {
         self.to[2] - self.from[2]
+    }
+
+    /// Its circle, where it is an arc in XY that keeps its height.
+    #[must_use]
+    pub fn level_arc(&self) -> Option<LevelArc> {
+        let turn = self.turn.as_ref().filter(|turn| turn.axes[2] == 2)?;
+        let level = (self.to[2] - self.from[2]).abs() < 1.0e-9;
+        level.then_some(LevelArc { centre: turn.centre, radius: turn.radius, sweep: turn.sweep })
+    }
+
+    /// Whether it is a straight.
+    #[must_use]
+    pub fn is_straight(&self) -> bool {
+        self.turn.is_none()
     }
 
     /// Where it ends.

@@ -3,6 +3,7 @@
 //! May live here: the profile of a bit's end. May not: what it does to a sheet.
 
 use chargehand_types::card::{Bit, BitKind};
+use chargehand_types::quantity::Length;
 
 /// A bit as a body of revolution: its edge at a distance from the axis lies so high above its tip.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -10,6 +11,8 @@ pub struct Cutter {
     /// Half the cutting diameter, mm.
     radius: f64,
     end: End,
+    /// The most it is meant to take at once, mm.
+    deep: f64,
 }
 
 /// The form of the end.
@@ -36,7 +39,18 @@ impl Cutter {
             }
             BitKind::UpCut | BitKind::DownCut | BitKind::Compression | BitKind::Straight => End::Flat,
         };
-        Self { radius: bit.diameter.mm() / 2.0, end }
+        Self { radius: bit.diameter.mm() / 2.0, end, deep: f64::INFINITY }
+    }
+
+    /// The same bit, meant to take no more than this at once.
+    #[must_use]
+    pub fn taking(self, most: Length) -> Self {
+        Self { deep: most.mm(), ..self }
+    }
+
+    /// The most it is meant to take at once, mm.
+    pub(super) fn deep(&self) -> f64 {
+        self.deep
     }
 
     /// Half the cutting diameter, mm.
@@ -75,10 +89,56 @@ impl Cutter {
     }
 }
 
+/// Where a sloping way is lowest over a place: so far behind it, in shares of the half width of the bit there and of
+/// the place's distance from the way.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Lean {
+    pub(super) width: f64,
+    pub(super) aside: f64,
+}
+
+impl Cutter {
+    /// For a way that gains this height per mm seen from above.
+    pub(super) fn lean(&self, slope: f64) -> Lean {
+        match self.end {
+            // all of the bit is as low as its tip: the lower end of what covers the place
+            End::Flat if slope == 0.0 => Lean { width: 0.0, aside: 0.0 },
+            End::Flat => Lean { width: slope.signum(), aside: 0.0 },
+            // a sphere touches the envelope of its way at right angles to the way
+            End::Ball => Lean { width: slope / slope.hypot(1.0), aside: 0.0 },
+            // a cone touches it along a line, unless the way is steeper than the cone
+            End::V(cone) if slope.abs() < cone => Lean { width: 0.0, aside: slope / (cone * cone - slope * slope).sqrt() },
+            End::V(_) => Lean { width: slope.signum(), aside: 0.0 },
+        }
+    }
+
+    /// Hands the height of the edge above the tip, by the squared distance from the axis, to the inner loop: one loop
+    /// for each form of end.
+    pub(super) fn with_rise<R: WithRise>(&self, run: R) {
+        match self.end {
+            End::Flat => run.run(|_| 0.0),
+            End::Ball => {
+                let radius = self.radius as f32;
+                run.run(move |away| radius - (radius * radius - away).max(0.0).sqrt());
+            }
+            End::V(slope) => {
+                let slope = slope as f32;
+                run.run(move |away| slope * away.sqrt());
+            }
+        }
+    }
+}
+
+/// An inner loop that wants a bit's end.
+pub(super) trait WithRise {
+    /// Runs it.
+    fn run(self, rise: impl Fn(f32) -> f32);
+}
+
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;
-    use chargehand_types::quantity::{Angle, Length};
+    use chargehand_types::quantity::Angle;
 
     pub(crate) fn bit(kind: BitKind, diameter: f64) -> Bit {
         Bit {

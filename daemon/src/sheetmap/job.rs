@@ -56,7 +56,11 @@ impl Job {
 
     /// The number of a bit's shape in this job.
     pub fn fit(&mut self, bit: &Bit) -> u16 {
-        let cutter = Cutter::of(bit);
+        self.fit_shape(Cutter::of(bit))
+    }
+
+    /// The number of a shape in this job.
+    pub fn fit_shape(&mut self, cutter: Cutter) -> u16 {
         let at = self.cutters.iter().position(|c| *c == cutter).unwrap_or_else(|| {
             self.cutters.push(cutter);
             self.cutters.len() - 1

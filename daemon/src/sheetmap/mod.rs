@@ -6,7 +6,16 @@
 //! Inside this room lengths are `f64` in millimetres, in the work frame of the moves.
 
 mod cutter;
+mod grid;
 mod job;
+mod map;
+mod pieces;
+mod runs;
+mod shape;
+mod sweep;
+mod tabs;
 
 pub use cutter::Cutter;
 pub use job::{Job, Stroke};
+pub use map::{Least, SheetMap};
+pub use tabs::Tab;

@@ -1,0 +1,93 @@
+//! The sheet map itself: sweep, tabs and pieces of one job.
+//!
+//! May live here: what is asked of a map. May not: how it is computed.
+
+use super::grid::Grid;
+use super::job::Job;
+use super::pieces::{NONE, Pieces, Region, masks, pieces};
+use super::sweep::{Cut, Ignore, Swept, sweep};
+use super::tabs::{Tab, tabs};
+use chargehand_types::quantity::{Area, Length, Spot};
+
+/// Edge of a cell, mm.
+const CELL: f64 = 0.25;
+
+/// What is small enough to be passed over.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Least {
+    /// A cut less deep is none; a skin thinner holds nothing.
+    pub depth: Length,
+    /// A smaller piece is a chip.
+    pub piece: Area,
+}
+
+/// What is left of a sheet.
+#[derive(Debug, Clone)]
+pub struct SheetMap {
+    swept: Swept,
+    tabs: Vec<Tab>,
+    pieces: Pieces,
+}
+
+impl SheetMap {
+    /// Sweeps a job. `anchors` are places that hold whatever piece they lie in. The workers of `pool` share the work
+    /// and never change the answer.
+    #[must_use]
+    pub fn of(job: &Job, least: Least, anchors: &[Spot], pool: &rayon::ThreadPool) -> Self {
+        let grid = Grid::over(job.corner, job.size, CELL);
+        let ignore = Ignore { depth: least.depth.mm() as f32, skin: least.depth.mm() };
+        let swept = sweep(job, grid, ignore, pool);
+        let mut tabs = tabs(job);
+        tabs.retain(|tab| stands(&swept, tab));
+        let masks = masks(&grid, &tabs);
+        let anchors: Vec<[f64; 2]> = anchors.iter().map(|a| [a.x.mm(), a.y.mm()]).collect();
+        let pieces = pieces(&swept, &tabs, &masks, &anchors, least.piece.value());
+        Self { swept, tabs, pieces }
+    }
+
+    /// What one stroke took.
+    pub(crate) fn cut(&self, stroke: usize) -> Cut {
+        self.swept.cuts.get(stroke).copied().unwrap_or_default()
+    }
+
+    /// Tabs that stand at the end.
+    pub(crate) fn tabs(&self) -> &[Tab] {
+        &self.tabs
+    }
+
+    /// Pieces, largest first.
+    pub(crate) fn regions(&self) -> &[Region] {
+        &self.pieces.regions
+    }
+
+    /// The piece a place lies in.
+    pub(crate) fn piece_at(&self, at: [f64; 2]) -> Option<usize> {
+        let (column, row) = self.swept.grid.cell_of(at[0], at[1])?;
+        let run = self.pieces.runs.at(column, row)?;
+        let piece = *self.pieces.piece_of.get(run)?;
+        (piece != NONE).then_some(piece as usize)
+    }
+
+    /// Square millimetres of a cell.
+    pub(crate) fn cell_area(&self) -> f64 {
+        self.swept.grid.cell_area()
+    }
+
+    /// Height of what is left at a place, from the face, mm.
+    pub(crate) fn height_at(&self, at: [f64; 2]) -> Option<f64> {
+        let (column, row) = self.swept.grid.cell_of(at[0], at[1])?;
+        self.swept.height(column, row).map(f64::from)
+    }
+
+    /// Cells held in memory.
+    #[must_use]
+    pub fn cells_held(&self) -> usize {
+        self.swept.bands.iter().map(super::grid::Band::allocated).sum()
+    }
+}
+
+/// Whether no other cut went through the middle of a tab.
+fn stands(swept: &Swept, tab: &Tab) -> bool {
+    let cell = swept.grid.cell_of(tab.at[0], tab.at[1]);
+    cell.is_none_or(|(column, row)| swept.first(column, row) == super::grid::NEVER)
+}
