@@ -2,7 +2,7 @@
 
 use crate::finding::Finding;
 use crate::id::{CardName, Revision};
-use crate::quantity::{Length, Metres, Seconds};
+use crate::quantity::{Area, Length, Metres, Seconds};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -51,6 +51,60 @@ pub struct CheckReport {
     pub advice: Vec<String>,
     /// One each.
     pub operations: Vec<OperationReport>,
+    /// What the sheet falls into, largest first.
+    #[serde(default)]
+    pub pieces: Vec<PieceReport>,
+}
+
+/// A piece that the cuts leave apart from the sheet's rim; tabs count as cut.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PieceReport {
+    /// As the card names it; none where nobody named it.
+    pub name: Option<String>,
+    /// At the end.
+    pub area_mm2: Area,
+    /// Work coordinates.
+    pub centroid: [Length; 2],
+    /// Where its last connection was cut; none while tabs or a fastener hold it.
+    pub loose_at: Option<LineOf>,
+    /// What holds it.
+    pub tabs: Vec<TabReport>,
+}
+
+/// A line of an operation's program.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LineOf {
+    /// Whose program.
+    pub operation: String,
+    /// 1-based.
+    pub line: u32,
+}
+
+/// One tab.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TabReport {
+    /// Bit centre at its middle, work coordinates.
+    pub at: [Length; 2],
+    /// Along the cut at the underside.
+    pub width: Length,
+    /// Along the cut at its top.
+    pub width_top: Length,
+    /// Above the underside.
+    pub height: Length,
+    /// Upright section along the cut.
+    pub section_mm2: Area,
+    /// How the bit went over it.
+    pub style: TabStyle,
+}
+
+/// How a bit goes over a tab.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TabStyle {
+    /// Straight up and down.
+    Square,
+    /// In ramps.
+    Ramped,
 }
 
 /// What is known of one operation.

@@ -101,6 +101,9 @@ pub enum Unit {
     /// A T number.
     #[serde(rename = "tool")]
     Tool,
+    /// A number of tabs.
+    #[serde(rename = "tabs")]
+    Tabs,
 }
 
 /// One finding. `means` and `do` are written by the catalogue when the finding is made.
@@ -152,6 +155,12 @@ pub struct Facts {
     /// Lines of the program around it, with a caret under the column.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub excerpt: Option<String>,
+    /// `part-loose`: where cutting beside it goes on, as a phrase ("outlines line 96").
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub goes_on: Option<String>,
+    /// `part-loose`, `weak-tabs`: the piece's name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub piece: Option<String>,
     /// `outside-travel`: the axis.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub axis: Option<String>,
@@ -251,14 +260,8 @@ pub fn sentences(f: &Finding) -> (String, String) {
             "split the depth into more passes".to_owned(),
         ),
         Code::ChipLoadLow | Code::ChipLoadHigh => chip_load(f, &measured, &bit),
-        Code::PartLoose => (
-            format!("a piece of {measured} mm2 has nothing left holding it while cutting goes on beside it: it can be thrown"),
-            "leave tabs, cut it last, or put a fastener into it".to_owned(),
-        ),
-        Code::WeakTabs => (
-            format!("the tabs hold {measured} N and the cut pulls with up to {limit} N"),
-            "make the tabs higher, wider or more".to_owned(),
-        ),
+        Code::PartLoose => part_loose(f, &measured),
+        Code::WeakTabs => weak_tabs(f, &measured, &limit),
         Code::EndsOverSheet => (
             "the program ends with the bit over the sheet, in the way of hands".to_owned(),
             "end the program away from the sheet".to_owned(),
@@ -293,6 +296,51 @@ pub fn sentences(f: &Finding) -> (String, String) {
         ),
     };
     (means, remedy)
+}
+
+fn part_loose(f: &Finding, measured: &str) -> (String, String) {
+    let piece = f.facts.piece.as_ref().map_or_else(|| "a piece".to_owned(), |name| format!("the {name}"));
+    let where_on = f.facts.goes_on.as_ref().map_or_else(String::new, |line| format!(" ({line})"));
+    (
+        format!(
+            "{piece} of {measured} mm2 has nothing left holding it while cutting goes on beside it{where_on}: it can be thrown"
+        ),
+        "leave tabs, cut it last, or put a fastener into it".to_owned(),
+    )
+}
+
+fn weak_tabs(f: &Finding, measured: &str, limit: &str) -> (String, String) {
+    let piece = f.facts.piece.as_ref().map_or_else(|| "a piece".to_owned(), |name| format!("the {name}"));
+    match f.facts.rule.as_deref() {
+        Some("height") => (
+            format!(
+                "the lowest tab of {piece} is {measured} mm high, at least {limit} mm are wanted: it may break in the cut"
+            ),
+            "make the tabs higher".to_owned(),
+        ),
+        Some("width") => (
+            format!(
+                "the narrowest tab of {piece} is {measured} mm wide, at least {limit} mm are wanted: it may break in the cut"
+            ),
+            "make the tabs wider".to_owned(),
+        ),
+        Some("number") => (
+            format!("{piece} hangs on {measured} tabs, at least {limit} are wanted: it may turn into the bit"),
+            "add tabs".to_owned(),
+        ),
+        Some("gap") => (
+            format!(
+                "two tabs of {piece} stand {measured} mm apart, at most {limit} mm are wanted: it springs between them"
+            ),
+            "add a tab between them".to_owned(),
+        ),
+        _ => (
+            format!(
+                "the tabs of {piece} hold {measured} N by estimate and {limit} N are wanted: they may break in the cut"
+            ),
+            "make the tabs higher, wider or more".to_owned(),
+        ),
+    }
 }
 
 fn chip_load(f: &Finding, measured: &str, bit: &str) -> (String, String) {

@@ -62,7 +62,7 @@ pub async fn judge(
 ) -> Result<JudgedCard, Problem> {
     let (premises, bench) = (Arc::clone(premises), bench.clone());
     let judged =
-        tokio::task::spawn_blocking(move || JudgedCard::of(card, programs, &premises.stores, &bench, thickness, &used));
+        tokio::task::spawn_blocking(move || JudgedCard::of(card, programs, &premises, &bench, thickness, &used));
     match judged.await {
         Ok(Ok(judged)) => Ok(judged),
         Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),

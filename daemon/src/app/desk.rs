@@ -156,6 +156,7 @@ impl FrontDesk {
             bench: &self.bench,
             thickness: None,
             bit_used: &used,
+            pool: &self.premises.pool,
         };
         findings::draw(&case).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     }

@@ -42,6 +42,8 @@ pub struct Premises {
     pub store: PathBuf,
     /// Absolute.
     pub socket: PathBuf,
+    /// Who shares the work of a check; as many as the machine has cores.
+    pub pool: Arc<rayon::ThreadPool>,
 }
 
 /// Why the shop's files cannot be used.
@@ -56,6 +58,9 @@ pub enum PremisesFault {
     /// Something that the files allow and this machine does not.
     #[error("{0}")]
     Refused(String),
+    /// No threads to share the work of a check.
+    #[error("no threads for checking cards: {0}")]
+    Workers(#[from] rayon::ThreadPoolBuildError),
 }
 
 /// Reads everything.
@@ -86,7 +91,8 @@ pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
     let store = options.store.clone().unwrap_or_else(|| folder.join(&config.store));
     let socket = options.socket.clone().unwrap_or_else(|| folder.join(&config.api.socket));
     let (stores, lists) = (shop.stores, shop.checklists);
-    Ok(Premises { config, stores, profile: Arc::new(profile), lists, store, socket })
+    let pool = Arc::new(rayon::ThreadPoolBuilder::new().thread_name(|n| format!("check-{n}")).build()?);
+    Ok(Premises { config, stores, profile: Arc::new(profile), lists, store, socket, pool })
 }
 
 /// A file, if there is one.

@@ -1,5 +1,6 @@
 //! The sheet on the machine: its card, its programs, what was judged of it, and the list under way.
 
+use super::premises::Premises;
 use crate::findings::{self, Bench, Case, Judged};
 use crate::program::motion::{Doing, MoveKind};
 use crate::program::steps;
@@ -44,12 +45,13 @@ impl JudgedCard {
     pub fn of(
         card: Card,
         programs: BTreeMap<String, Vec<u8>>,
-        stores: &Stores,
+        premises: &Premises,
         bench: &Bench,
         thickness: Option<Length>,
         bit_used: &BTreeMap<String, Metres>,
     ) -> Result<Self, findings::CannotJudge> {
-        let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used };
+        let (stores, pool) = (&premises.stores, premises.pool.as_ref());
+        let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used, pool };
         let judged = findings::check(&case)?;
         let traits = card.operations.iter().map(|o| traits(&card, o, &programs, bench)).collect();
         Ok(Self { card, programs, judged, traits })

@@ -36,6 +36,8 @@ pub struct Bench {
     pub line_end: u64,
     /// What the controller takes as it is written.
     pub understands: Understands,
+    /// What the shop measures findings against.
+    pub limits_set: config::Limits,
 }
 
 /// How the spindle is switched.
@@ -78,6 +80,7 @@ impl Bench {
             baud: machine.baud,
             line_end: profile.line_end.len() as u64,
             understands: profile.understands.clone(),
+            limits_set: limits.clone(),
         }
     }
 

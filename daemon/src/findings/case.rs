@@ -23,6 +23,8 @@ pub struct Case<'a> {
     pub thickness: Option<Length>,
     /// Way already cut by a bit, by its key.
     pub bit_used: &'a BTreeMap<String, Metres>,
+    /// Who shares the work of the sheet map; their number never changes the answer.
+    pub pool: &'a rayon::ThreadPool,
 }
 
 /// Why a case cannot be judged: something it names is not there.

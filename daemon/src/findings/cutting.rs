@@ -68,6 +68,7 @@ pub(super) struct Cutting {
     untried: Cause,
     /// By bit key.
     loads: BTreeMap<String, Load>,
+    largest: f64,
 }
 
 /// What one bit's teeth took.
@@ -109,6 +110,7 @@ impl Cutting {
         let Fitted { key, bit } = given.fitted;
         let Some(speed) = speed_of(&step.modal, given.bench.spindle) else { return };
         let Some(load) = chip_load(feed, speed, bit.flutes) else { return };
+        self.largest = self.largest.max(load.value());
         if !self.loads.contains_key(key) {
             let Some(range) = chip_range(given.material, bit.diameter) else { return };
             self.loads.insert(key.to_owned(), Load::new(range, bit.flutes));
@@ -116,6 +118,11 @@ impl Cutting {
         if let Some(of_bit) = self.loads.get_mut(key) {
             of_bit.judge(step, load, speed, way);
         }
+    }
+
+    /// The most a tooth took in a level cut, mm.
+    pub(super) fn largest_load(&self) -> f64 {
+        self.largest
     }
 
     /// What was found.

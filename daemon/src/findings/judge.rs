@@ -5,13 +5,15 @@
 use super::case::{CannotJudge, Case};
 use super::fingerprint::{Grounds, fingerprint};
 use super::fitness::Wear;
+use super::material::Ground;
 use super::operation::{Read, read};
 use super::reach::Reach;
 use super::revision::revision;
+use super::trace::Trace;
 use crate::timing::{LineTimes, wire_time};
 use chargehand_types::SCHEMA;
 use chargehand_types::check::{CheckReport, OperationReport};
-use chargehand_types::finding::Finding;
+use chargehand_types::finding::{Code, Finding};
 use chargehand_types::quantity::{Metres, Seconds};
 use std::collections::BTreeMap;
 
@@ -51,9 +53,11 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     let operations = case.in_order();
     let mut wear = Wear::new(case);
     let mut reads = Vec::with_capacity(operations.len());
+    let mut trace = Trace::new(case);
     for operation in &operations {
-        reads.push(read(case, operation, &mut wear)?);
+        reads.push(read(case, operation, &mut wear, &mut trace)?);
     }
+    let ground = Ground::of(case, &trace, &reads);
     let order: Vec<String> = operations.iter().map(|o| o.name.clone()).collect();
     let revision = revision(case.card, case.programs);
     let mut needed = Reach::default();
@@ -63,6 +67,7 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
         let grounds = Grounds { revision: &revision, order: &order, bit: read.meant.bit, material };
         let mut found = Vec::new();
         read.findings(case, &needed, &mut found);
+        ground.findings(read, &mut found);
         findings.extend(found.into_iter().map(|f| named(f, &grounds)));
         read.advice(&mut advice);
     }
@@ -74,7 +79,8 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
         revision,
         thickness: case.thickness(),
         order,
-        straight_through: None,
+        straight_through: Some(findings.iter().all(|f| f.code != Code::PartLoose)),
+        pieces: ground.pieces(),
         findings,
         advice,
         operations: reads.iter().map(|read| report_of(read, case)).collect(),

@@ -13,12 +13,17 @@ mod drawing;
 mod excerpt;
 mod fingerprint;
 mod fitness;
+mod holding;
 mod judge;
+mod loose;
+mod material;
 mod operation;
 mod reach;
 mod revision;
 mod tally;
 mod text;
+mod through;
+mod trace;
 mod units;
 
 pub use bench::{Bench, Spindle};

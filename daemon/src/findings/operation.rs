@@ -8,6 +8,7 @@ use super::cutting::{Cutting, Fitted, Given};
 use super::fitness::{Fitness, Wear};
 use super::reach::Reach;
 use super::tally::Tally;
+use super::trace::Trace;
 use super::{excerpt, text, units};
 use crate::program::fault::Fault;
 use crate::program::motion::{Doing, Move, MoveKind, Step};
@@ -37,11 +38,15 @@ pub(super) struct Read<'a> {
     fitness: Fitness<'a>,
     /// How far each bit had cut when this operation was done.
     wear: Wear,
+    /// Where the bit was at the end, work mm.
+    pub(super) last: Option<[f64; 3]>,
 }
 
 /// The pass itself.
 struct Pass<'a, 'w> {
     case: &'a Case<'a>,
+    trace: &'w mut Trace<'a>,
+    last: Option<[f64; 3]>,
     edges: Edges,
     material: &'a Material,
     meant: Fitted<'a>,
@@ -58,11 +63,19 @@ struct Pass<'a, 'w> {
 ///
 /// # Errors
 /// When the card names something that is not there.
-pub(super) fn read<'a>(case: &'a Case<'a>, operation: &'a Operation, wear: &mut Wear) -> Result<Read<'a>, CannotJudge> {
+pub(super) fn read<'a>(
+    case: &'a Case<'a>,
+    operation: &'a Operation,
+    wear: &mut Wear,
+    trace: &mut Trace<'a>,
+) -> Result<Read<'a>, CannotJudge> {
     let bytes = case.program(operation)?;
     let meant = Fitted { key: &operation.bit, bit: case.bit(operation)? };
+    trace.begin();
     let mut pass = Pass {
         case,
+        trace,
+        last: None,
         edges: Edges::new(case.bench, &case.card.sheet, case.thickness()),
         material: case.material()?,
         meant,
@@ -86,7 +99,12 @@ pub(super) fn read<'a>(case: &'a Case<'a>, operation: &'a Operation, wear: &mut 
     let facts = reader.facts().clone();
     let faults = reader.faults().to_vec();
     let (sent, unsendable) = if faults.is_empty() { send(case, bytes) } else { (0, Vec::new()) };
+    let suspect = units::is_suspect(&facts, &pass.tally.feed, &pass.edges);
+    if !faults.is_empty() || suspect {
+        pass.trace.take_back();
+    }
     Ok(Read {
+        last: pass.last,
         operation,
         meant,
         bytes,
@@ -136,6 +154,8 @@ impl Pass<'_, '_> {
 
     fn moved(&mut self, step: &Step, mv: &Move) {
         let way = Way::of(mv);
+        self.last = Some(way.end());
+        self.trace.push(self.fitted, step.place, mv, self.case);
         let cut = self.tally.count(mv, &way, self.edges.face);
         if cut > 0.0 {
             self.tally.wear(self.fitted.key, cut);
@@ -167,6 +187,16 @@ impl Read<'_> {
         self.cutting.findings(name, case.bench, out);
         self.fitness.findings(name, self.meant, &self.wear, out);
         excerpt::add(self.bytes, out);
+    }
+
+    /// Whether all of it could be read.
+    pub(super) fn is_whole(&self) -> bool {
+        self.faults.is_empty()
+    }
+
+    /// The most a tooth took in level cuts, mm; nothing where nothing turned or cut.
+    pub(super) fn largest_load(&self) -> f64 {
+        self.cutting.largest_load()
     }
 
     pub(super) fn advice(&self, out: &mut Vec<String>) {

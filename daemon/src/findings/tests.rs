@@ -115,6 +115,7 @@ struct Trial {
     thickness: Option<Length>,
     used: BTreeMap<String, Metres>,
     programs: BTreeMap<String, Vec<u8>>,
+    pool: rayon::ThreadPool,
 }
 
 impl Trial {
@@ -126,6 +127,7 @@ impl Trial {
             thickness: None,
             used: BTreeMap::new(),
             programs: BTreeMap::from([("tray.nc".to_owned(), program.as_bytes().to_vec())]),
+            pool: rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap(),
         }
     }
 
@@ -137,6 +139,7 @@ impl Trial {
             bench: &self.bench,
             thickness: self.thickness,
             bit_used: &self.used,
+            pool: &self.pool,
         }
     }
 

@@ -22,14 +22,22 @@ const THROUGH: f64 = 0.6;
 /// sheet, only too small, which extents alone cannot tell from a small piece of work: that is told only of a program
 /// without any unit word whose cut would reach the underside, and stay on the sheet, in inches.
 pub(super) fn suspect(facts: &Facts, feed: &Reach, edges: &Edges, operation: &str, out: &mut Vec<Finding>) {
+    out.extend(suspected(facts, feed, edges).map(|word| told(word, operation)));
+}
+
+/// Whether nothing else about the places of this program can be believed.
+pub(super) fn is_suspect(facts: &Facts, feed: &Reach, edges: &Edges) -> bool {
+    suspected(facts, feed, edges).is_some()
+}
+
+/// The unit word that is suspected, or where it should stand.
+fn suspected(facts: &Facts, feed: &Reach, edges: &Edges) -> Option<Place> {
     match (facts.first_inch, facts.first_mm) {
-        (Some(word), _) if !fits(feed, edges, 1.0) && fits(feed, edges, 1.0 / INCH) => {
-            out.push(told(word, operation));
-        }
+        (Some(word), _) if !fits(feed, edges, 1.0) && fits(feed, edges, 1.0 / INCH) => Some(word),
         (None, None) if fits(feed, edges, INCH) && goes_through_in_inches(feed, edges) => {
-            out.push(told(Place { line: 1, column: 1 }, operation));
+            Some(Place { line: 1, column: 1 })
         }
-        _ => {}
+        _ => None,
     }
 }
 

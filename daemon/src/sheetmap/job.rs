@@ -54,18 +54,32 @@ impl Job {
         }
     }
 
-    /// The number of a bit's shape in this job.
+    /// One bit more; its number in this job.
     pub fn fit(&mut self, bit: &Bit) -> u16 {
         self.fit_shape(Cutter::of(bit))
     }
 
-    /// The number of a shape in this job.
+    /// One shape more; its number in this job.
     pub fn fit_shape(&mut self, cutter: Cutter) -> u16 {
-        let at = self.cutters.iter().position(|c| *c == cutter).unwrap_or_else(|| {
-            self.cutters.push(cutter);
-            self.cutters.len() - 1
-        });
-        u16::try_from(at).unwrap_or(u16::MAX)
+        self.cutters.push(cutter);
+        u16::try_from(self.cutters.len() - 1).unwrap_or(u16::MAX)
+    }
+
+    /// How many moves there are.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.strokes.len()
+    }
+
+    /// Whether nothing moves.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.strokes.is_empty()
+    }
+
+    /// Takes back every move from this one on: a program that turned out not to be readable.
+    pub fn take_back(&mut self, from: usize) {
+        self.strokes.truncate(from);
     }
 
     /// One move more, of an operation (0-based in the order of cutting), with a bit that [`Job::fit`] gave.

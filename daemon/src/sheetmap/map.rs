@@ -41,7 +41,10 @@ impl SheetMap {
         tabs.retain(|tab| stands(&swept, tab));
         let masks = masks(&grid, &tabs);
         let anchors: Vec<[f64; 2]> = anchors.iter().map(|a| [a.x.mm(), a.y.mm()]).collect();
-        let pieces = pieces(&swept, &tabs, &masks, &anchors, least.piece.value());
+        let mut pieces = pieces(&swept, &tabs, &masks, &anchors, least.piece.value());
+        // beside the sheet there is nothing for a tab to hold to
+        let on_sheet = |tab: &usize| tabs.get(*tab).is_some_and(|t| grid.cell_of(t.at[0], t.at[1]).is_some());
+        pieces.regions.iter_mut().for_each(|region| region.tabs.retain(on_sheet));
         Self { swept, tabs, pieces }
     }
 
@@ -68,6 +71,19 @@ impl SheetMap {
         (piece != NONE).then_some(piece as usize)
     }
 
+    /// Whether the bit's edge comes within `air` mm of a piece anywhere along a stroke.
+    pub(crate) fn comes_near(&self, job: &Job, piece: usize, stroke: usize, air: f64) -> bool {
+        let (Some(stroke), Some(region)) = (job.strokes.get(stroke), self.pieces.regions.get(piece)) else {
+            return false;
+        };
+        let Some(cutter) = job.cutters.get(usize::from(stroke.cutter)) else { return false };
+        let reach = cutter.radius() + air;
+        let [[x0, x1], [y0, y1], _] = stroke.way.bounds();
+        let [left, low, right, high] = region.bounds;
+        let apart = x0 - reach > right || x1 + reach < left || y0 - reach > high || y1 + reach < low;
+        !apart && self.pieces.near(&self.swept.grid, piece, &stroke.way, reach)
+    }
+
     /// Square millimetres of a cell.
     pub(crate) fn cell_area(&self) -> f64 {
         self.swept.grid.cell_area()
@@ -86,7 +102,7 @@ impl SheetMap {
     }
 }
 
-/// Whether no other cut went through the middle of a tab.
+/// Whether no other cut went through the middle of a tab. One beside the sheet stands for what the bit passed over.
 fn stands(swept: &Swept, tab: &Tab) -> bool {
     let cell = swept.grid.cell_of(tab.at[0], tab.at[1]);
     cell.is_none_or(|(column, row)| swept.first(column, row) == super::grid::NEVER)

@@ -18,4 +18,5 @@ mod tabs;
 pub use cutter::Cutter;
 pub use job::{Job, Stroke};
 pub use map::{Least, SheetMap};
+pub(crate) use pieces::Region;
 pub use tabs::Tab;

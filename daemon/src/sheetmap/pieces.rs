@@ -10,7 +10,11 @@ use super::runs::{KEPT, Masks, Run, Runs, Sets, TAB};
 use super::shape::Stadium;
 use super::sweep::Swept;
 use super::tabs::Tab;
+use crate::program::way::Way;
 use std::collections::BTreeMap;
+
+/// Chords of arcs run no farther off than this, mm.
+const CHORD: f64 = 0.02;
 
 /// What the through cuts leave, apart from the rim; tabs count as cut.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,6 +48,37 @@ pub(super) struct Pieces {
 
 /// No piece.
 pub(super) const NONE: u32 = u32::MAX;
+
+impl Pieces {
+    /// Whether any cell of a piece lies within `reach` of a way.
+    pub(super) fn near(&self, grid: &Grid, piece: usize, way: &Way, reach: f64) -> bool {
+        let mut near = false;
+        let mut before: Option<[f64; 3]> = None;
+        way.chords(0.0, 1.0, CHORD, |t| {
+            let here = way.at(t);
+            if let Some(b) = before.replace(here)
+                && !near
+            {
+                near = self.within(grid, piece, &Stadium::round(b, here, reach));
+            }
+        });
+        near
+    }
+
+    fn within(&self, grid: &Grid, piece: usize, stadium: &Stadium) -> bool {
+        let [low, high] = stadium.rows();
+        let Some((first, last)) = grid.rows_in(low, high) else { return false };
+        (first..last).any(|row| {
+            let span = stadium.row(grid.y(row)).and_then(|[a, b]| grid.columns_in(a, b));
+            span.is_some_and(|(from, to)| {
+                self.runs.row_of(row).any(|at| {
+                    let own = self.piece_of.get(at).is_some_and(|p| *p as usize == piece);
+                    own && self.runs.all.get(at).is_some_and(|r| (r.from as usize) < to && from < r.to as usize)
+                })
+            })
+        })
+    }
+}
 
 /// Rows and columns under the sweep of each tab.
 pub(super) fn masks(grid: &Grid, tabs: &[Tab]) -> Masks {
@@ -112,9 +147,8 @@ impl Sum {
         self.x += cells as f64 * middle;
         self.y += cells as f64 * (f64::from(run.row) + 0.5);
         let own = [run.from, run.row, run.to, run.row + 1];
-        self.bounds = Some(self.bounds.map_or(own, |b| {
-            [b[0].min(own[0]), b[1].min(own[1]), b[2].max(own[2]), b[3].max(own[3])]
-        }));
+        self.bounds =
+            Some(self.bounds.map_or(own, |b| [b[0].min(own[0]), b[1].min(own[1]), b[2].max(own[2]), b[3].max(own[3])]));
         self.rim |= Runs::on_rim(run, grid);
         if self.longest.is_none_or(|longest| run.cells() > longest.cells()) {
             self.longest = Some(*run);
@@ -164,14 +198,7 @@ fn label(runs: &Runs, grid: &Grid, edges: &[(u32, u32)], small: f64) -> (Vec<Reg
 }
 
 /// Tells every piece which tabs touch it.
-fn hang(
-    regions: &mut [Region],
-    runs: &Runs,
-    piece_of: &[u32],
-    edges: &[(u32, u32)],
-    masks: &Masks,
-    count: usize,
-) {
+fn hang(regions: &mut [Region], runs: &Runs, piece_of: &[u32], edges: &[(u32, u32)], masks: &Masks, count: usize) {
     let mut touched: Vec<Vec<u32>> = vec![Vec::new(); count];
     let mut note = |tab_run: u32, other: u32| {
         let piece = piece_of.get(other as usize).copied().unwrap_or(NONE);

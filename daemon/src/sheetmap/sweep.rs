@@ -30,6 +30,11 @@ pub(crate) struct Cut {
 }
 
 impl Cut {
+    /// mm2 lowered, mm2 of it that had been untouched, mm2 lowered by more than the bit is meant to take at once.
+    pub(crate) fn areas(&self, cell_area: f64) -> [f64; 3] {
+        [self.lowered, self.fresh, self.deep].map(|cells| f64::from(cells) * cell_area)
+    }
+
     fn join(&mut self, other: &Self) {
         self.deepest = self.deepest.max(other.deepest);
         self.under_axis = self.under_axis.max(other.under_axis);

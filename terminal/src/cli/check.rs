@@ -113,6 +113,7 @@ mod tests {
             straight_through: None,
             findings: vec![findings::tests::bed_bite()],
             advice: vec![],
+            pieces: vec![],
             operations: vec![operation("slots", 722.0, -9), operation("outlines", 1140.0, -19)],
         }
     }

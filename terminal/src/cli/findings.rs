@@ -85,7 +85,7 @@ fn figures(f: &Finding) -> Option<String> {
         Unit::N => "N",
         Unit::S => "s",
         Unit::MmPerMin => "mm/min",
-        Unit::Tool => return None,
+        Unit::Tool | Unit::Tabs => return None,
     };
     Some(format!("{} {unit}; allowed {} {unit}", plain(measured), plain(limit)))
 }

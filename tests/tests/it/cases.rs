@@ -1,4 +1,4 @@
-//! Every card of `cases/` against what is known of it: findings, extents, lengths, seconds.
+//! Every card of `cases/` against what is known of it: findings, extents, lengths, seconds, pieces, tabs.
 //!
 //! The truths were computed apart from this program (a reader of their own, exact arcs, a linear program for the
 //! speeds at the joints and quadrature for the times). `CHARGEHAND_CASES` may name another folder of cases.
@@ -6,7 +6,7 @@
 use chargehand_daemon::findings::{Bench, Case, Judged, check};
 use chargehand_daemon::shop::{card, config, profile, stores};
 use chargehand_types::card::{Card, Stores};
-use chargehand_types::check::{Extents, OperationReport};
+use chargehand_types::check::{Extents, OperationReport, PieceReport};
 use chargehand_types::finding::{Code, Finding};
 use chargehand_types::quantity::{Length, Metres};
 use serde_json::Value;
@@ -14,7 +14,15 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What is judged without a map of the sheet; the others come with that map.
-const JUDGED: [Code; 14] = [
+const JUDGED: [Code; 22] = [
+    Code::NotThrough,
+    Code::RapidInMaterial,
+    Code::PlungeEntry,
+    Code::SteepRamp,
+    Code::ShallowFirstPass,
+    Code::PassTooDeep,
+    Code::PartLoose,
+    Code::WeakTabs,
     Code::Unreadable,
     Code::LooseArc,
     Code::NotForThisController,
@@ -32,6 +40,10 @@ const JUDGED: [Code; 14] = [
 ];
 /// Times may differ from the truth by this share.
 const TIME_SHARE: f64 = 0.002;
+/// Areas of pieces may differ by this share.
+const AREA_SHARE: f64 = 0.005;
+/// Tabs are read from the moves: places and sizes to this, mm.
+const TAB_MM: f64 = 0.02;
 /// Extents and lengths are told exactly or in steps of a micrometre.
 const LENGTH_MM: f64 = 0.001;
 
@@ -65,6 +77,7 @@ fn names(folder: &Path) -> Vec<String> {
 struct Shop {
     stores: Stores,
     bench: Bench,
+    pool: rayon::ThreadPool,
 }
 
 fn shop(folder: &Path) -> Shop {
@@ -80,6 +93,7 @@ fn shop(folder: &Path) -> Shop {
             fasteners: stores::fasteners(&fasteners.0, &fasteners.1).unwrap(),
         },
         bench: Bench::of(&config.machine, &config.limits, &profile.keys),
+        pool: rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap(),
     }
 }
 
@@ -116,6 +130,7 @@ fn judge(known: &Known, shop: &Shop) -> Judged {
         bench: &shop.bench,
         thickness: Some(Length::from_mm(given["measured_thickness"].as_f64().unwrap()).unwrap()),
         bit_used: &bit_used,
+        pool: &shop.pool,
     };
     check(&case).unwrap()
 }
@@ -131,6 +146,10 @@ fn answers(found: &Finding, expected: &Value) -> bool {
     let [first, last] = [&expected["lines"][0], &expected["lines"][1]].map(|l| l.as_u64().unwrap());
     let inside = found.line.is_some_and(|line| (first..=last).contains(&u64::from(line)));
     let near = match (found.measured, expected["measured"].as_f64()) {
+        // at the release of a piece the map counts a skin under the ignored thickness as cut, the truths do not
+        (Some(measured), Some(known)) if expected["code"] == "part-loose" => {
+            (measured - known).abs() <= known.abs() * AREA_SHARE
+        }
         (Some(measured), Some(known)) => (measured - known).abs() <= known.abs() * 1.0e-3 + 1.0e-4,
         (_, None) => true,
         (None, Some(_)) => false,
@@ -224,6 +243,76 @@ fn compare_operation(name: &str, ours: &OperationReport, truth: &Value, wrong: &
     );
 }
 
+fn mm(value: &Value) -> f64 {
+    value.as_f64().unwrap()
+}
+
+fn apart_of(ours: [Length; 2], truth: &Value) -> f64 {
+    (ours[0].mm() - mm(&truth[0])).hypot(ours[1].mm() - mm(&truth[1]))
+}
+
+fn compare_tabs(at: &str, ours: &PieceReport, truth: &Value, wrong: &mut Wrong) {
+    let known = truth["tabs"].as_array().unwrap();
+    if known.len() != ours.tabs.len() {
+        wrong.push(format!("{at}: {} tabs, {} known", ours.tabs.len(), known.len()));
+        return;
+    }
+    for tab in known {
+        let Some(found) = ours.tabs.iter().find(|t| apart_of(t.at, &tab["place"]) < 1.0) else {
+            wrong.push(format!("{at}: no tab at {}", tab["place"]));
+            continue;
+        };
+        let style = serde_json::to_value(found.style).unwrap();
+        let off = [
+            ("place", apart_of(found.at, &tab["place"])),
+            ("width", (found.width.mm() - mm(&tab["width"])).abs()),
+            ("top width", (found.width_top.mm() - mm(&tab["width_top"])).abs()),
+            ("height", (found.height.mm() - mm(&tab["height"])).abs()),
+            ("section", (found.section_mm2.value() / mm(&tab["section_mm2"]) - 1.0).abs()),
+        ];
+        for (what, off) in off {
+            if off.is_nan() || off > TAB_MM {
+                wrong.push(format!("{at}: tab at {}: {what} is off by {off}", tab["place"]));
+            }
+        }
+        if style != tab["style"] {
+            wrong.push(format!("{at}: tab at {} is {style}", tab["place"]));
+        }
+    }
+}
+
+fn compare_pieces(name: &str, known: &Known, judged: &Judged, wrong: &mut Wrong) {
+    let pieces = known.truth["pieces"].as_array().map_or(&[][..], Vec::as_slice);
+    let ours = &judged.report.pieces;
+    if pieces.len() != ours.len() {
+        wrong.push(format!("{name}: {} pieces, {} known", ours.len(), pieces.len()));
+    }
+    let (mut worst, mut tabs) = (0.0_f64, 0);
+    for truth in pieces {
+        let near = |p: &&PieceReport| apart_of(p.centroid, &truth["centroid"]) < 1.0;
+        let same = |p: &&PieceReport| (p.area_mm2.value() / mm(&truth["area_mm2"]) - 1.0).abs() < 0.1;
+        let at = format!("{name} piece at {}", truth["centroid"]);
+        let Some(piece) = ours.iter().filter(near).find(same) else {
+            wrong.push(format!("{at}: not found"));
+            continue;
+        };
+        let share = piece.area_mm2.value() / mm(&truth["area_mm2"]) - 1.0;
+        worst = worst.max(share.abs());
+        if share.abs() > AREA_SHARE {
+            wrong.push(format!("{at}: area is off by {share}"));
+        }
+        let loose = piece.loose_at.as_ref().map(|l| (l.operation.as_str(), u64::from(l.line)));
+        let released = &truth["released_at"];
+        let known = released["operation"].as_str().zip(released["line"].as_u64());
+        if loose != known {
+            wrong.push(format!("{at}: loose at {loose:?}, known {known:?}"));
+        }
+        tabs += piece.tabs.len();
+        compare_tabs(&at, piece, truth, wrong);
+    }
+    println!("{name:22} {} pieces, areas off by {:.3} % at most, {tabs} tabs", pieces.len(), worst * 100.0);
+}
+
 #[test]
 fn every_card_is_judged_as_known() {
     let folder = folder();
@@ -233,6 +322,7 @@ fn every_card_is_judged_as_known() {
         let known = known(&folder, &name, &shop);
         let judged = judge(&known, &shop);
         compare_findings(&name, &known, &judged, &mut wrong);
+        compare_pieces(&name, &known, &judged, &mut wrong);
         for truth in known.truth["operations"].as_array().unwrap() {
             let ours = judged.report.operations.iter().find(|o| truth["name"] == o.name.as_str()).unwrap();
             compare_operation(&name, ours, truth, &mut wrong);

@@ -56,7 +56,8 @@ fn judged(path: &Path, card: &Card) -> Judged {
     let profile = profile(&shop.controller.file, &shop.controller.text).map_err(|f| told(&f)).unwrap();
     let bench = Bench::of(&shop.config.machine, &shop.config.limits, &profile.keys);
     let (stores, bit_used) = (&shop.stores, &BTreeMap::new());
-    check(&Case { card, programs: &programs, stores, bench: &bench, thickness: None, bit_used }).unwrap()
+    let pool = &rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap();
+    check(&Case { card, programs: &programs, stores, bench: &bench, thickness: None, bit_used, pool }).unwrap()
 }
 
 #[test]
