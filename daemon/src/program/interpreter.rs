@@ -124,7 +124,7 @@ impl Interpreter {
     }
 
     #[inline]
-    fn count(&mut self) {
+    pub(super) fn count(&mut self) {
         self.line += 1;
         self.facts.lines = self.line;
     }

@@ -80,8 +80,16 @@ impl Inner {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn next(&mut self, bytes: &[u8], last: bool) -> Option<Step> {
+        if let Some(step) = self.read_plain(bytes) {
+            return Some(step);
+        }
+        self.next_careful(bytes, last)
+    }
+
+    #[inline(never)]
+    fn next_careful(&mut self, bytes: &[u8], last: bool) -> Option<Step> {
         let mut out = None;
         loop {
             if !self.interpreter.steps.is_empty() {
@@ -91,6 +99,18 @@ impl Inner {
                 return out;
             }
         }
+    }
+
+    #[inline(always)]
+    fn read_plain(&mut self, bytes: &[u8]) -> Option<Step> {
+        if !self.looked || self.refused || !self.interpreter.steps.is_empty() {
+            return None;
+        }
+        self.lines.pass_line_feed(bytes);
+        let rest = bytes.get(self.lines.at..)?;
+        let (step, length) = self.interpreter.read_plain(rest)?;
+        self.lines.pass(length, rest.get(length).copied());
+        Some(step)
     }
 
     #[inline]
@@ -190,7 +210,7 @@ impl Reader {
 
     /// The next thing the program makes happen, as far as what was pushed tells.
     #[allow(clippy::should_implement_trait, reason = "more may come after nothing: it is no iterator")]
-    #[inline]
+    #[inline(always)]
     pub fn next(&mut self) -> Option<Step> {
         self.inner.next(&self.kept, self.finished)
     }
@@ -284,7 +304,7 @@ pub fn steps(bytes: &[u8], start: Start) -> Steps<'_> {
 impl Iterator for Steps<'_> {
     type Item = Step;
 
-    #[inline]
+    #[inline(always)]
     fn next(&mut self) -> Option<Step> {
         self.inner.next(self.bytes, true)
     }
