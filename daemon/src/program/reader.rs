@@ -227,9 +227,10 @@ impl Reader {
         steps.extend(interpreter.steps.drain(..));
         steps.extend(out);
         let good = interpreter.faults().len() == faults;
-        let modal = Modal { shift: interpreter.frame.shift(), ..interpreter.modal };
+        let now = (Modal { shift: interpreter.frame.shift(), ..interpreter.modal }, interpreter.frame.base());
+        let (modal, base) = interpreter.before_end.take().unwrap_or(now);
         let (frame, at) = (&interpreter.frame, interpreter.at);
-        Some(BlockRead { line: interpreter.line, text: line, block: &interpreter.block, good, modal, at, frame })
+        Some(BlockRead { line: interpreter.line, text: line, block: &interpreter.block, good, modal, base, at, frame })
     }
 
     /// What is wrong so far, in order; at most [`super::fault::MOST_FAULTS`].
@@ -280,8 +281,10 @@ pub struct BlockRead<'a> {
     pub block: &'a Block,
     /// It broke no rule.
     pub good: bool,
-    /// Every modal group after it.
+    /// Every modal group after it, but before M2 or M30 sets any back: as its own motion has them.
     pub modal: Modal,
+    /// What its programmed coordinates count from, in the work frame.
+    pub base: Point,
     /// Where the bit is after it, in the work frame.
     pub at: Point,
     /// How programmed coordinates lie after it.

@@ -248,6 +248,24 @@ fn what_is_not_known_is_written_another_way() {
 }
 
 #[test]
+fn the_line_that_ends_the_program_moves_as_it_says() {
+    // M30 sets modes back (NISTIR 6556 3.6.1), but only after the motion of its line (Table 8, items 20 and 21)
+    for text in [
+        "X120 Y40 M30\n",
+        "F100 G18\nG3 X20 Z0 I10 K0\nX0 I-10 K0 M2\n",
+        "G91 F100 G1 X5\nX5 M2\n",
+        "G92 X5\nF100 G81 X1 Z-2 R1 M30\n",
+        "G10 L2 P2 X7\nG55 F100 G81 X1 Z-2 R1 M2\n",
+        "G92 X5\nG28 X1 Y2 Z3 M2\n",
+    ] {
+        same(text, Understands::default());
+        if !text.contains("G10") {
+            same(text, plain());
+        }
+    }
+}
+
+#[test]
 fn radius_arcs_become_centres_where_they_must() {
     let text = "G21 G90 G17 F600\nG0 X0 Y-20\nG3 X10 Y-10 R10\nG2 X20 Y0 R-10\nM2\n";
     let (lines, _) = sent_from(text, start(), plain());

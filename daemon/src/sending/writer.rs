@@ -78,10 +78,14 @@ impl Writer {
         if read.block.m(MGroup::BitChange).is_some() {
             self.bit_change(read, before);
         }
-        match self.form(read) {
+        let form = self.form(read);
+        match form {
             Form::AsIs => self.as_is(read, before, steps)?,
             Form::Home => self.home(read, before, steps)?,
             Form::Cycle => self.cycle(read, before, steps)?,
+        }
+        if form != Form::AsIs {
+            self.end(read)?;
         }
         for step in steps {
             if let Doing::Prompt { text, .. } = &step.doing {
