@@ -11,6 +11,7 @@ mod bad_input;
 mod cases;
 mod holding;
 mod house;
+mod judged;
 mod killed;
 mod shipped;
 mod time_step;
