@@ -13,6 +13,7 @@ mod holding;
 mod house;
 mod judged;
 mod killed;
+mod practised;
 mod shipped;
 mod time_step;
 mod whole_sheet;
