@@ -167,6 +167,42 @@ proptest! {
     }
 }
 
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    #[test]
+    fn inches_scale_every_kind_of_motion(
+        moves in prop::collection::vec((0_u8..6, -400_000_i64..400_000, 1_i64..400_000), 1..30),
+    ) {
+        // whole ten-thousandths of an inch, and 25.4 times as many millimetres
+        let written = |units: &str, one: f64| {
+            let text = |n: i64| format!("{:.6}", n as f64 / 10_000.0 * one);
+            let mut all = format!("{units} F{}\n", text(500_000));
+            for (kind, a, b) in &moves {
+                all += &match kind {
+                    0 => format!("G90 G0 X{} Y{}\n", text(*a), text(*b)),
+                    1 => format!("G91 G1 X{} Z{}\n", text(*a), text(-*b)),
+                    2 => format!("G91 G2 X{} Y0 I{} J0\n", text(2 * b), text(*b)),
+                    3 => format!("G91 G3 X0 Y{} R{}\n", text(*b), text(*b)),
+                    4 => format!("G91 G98 G81 X{} Z{} R0\nG80\n", text(*a), text(-*b)),
+                    _ => format!("G92 X{}\n", text(*a)),
+                };
+            }
+            all + "M2\n"
+        };
+        let (inch, metric) = (whole(written("G20", 1.0).as_bytes()), whole(written("G21", 25.4).as_bytes()));
+        prop_assert_eq!(&inch.1, &[]);
+        prop_assert_eq!(inch.0.len(), metric.0.len());
+        for (one, other) in inch.0.iter().zip(&metric.0) {
+            let (Doing::Move(a), Doing::Move(b)) = (&one.doing, &other.doing) else { continue };
+            prop_assert_eq!((a.from, a.to, a.pace), (b.from, b.to, b.pace));
+            if let (MoveKind::Arc(a), MoveKind::Arc(b)) = (a.kind, b.kind) {
+                prop_assert!((a.radius - b.radius).abs() < 1e-6 && (a.sweep - b.sweep).abs() < 1e-6);
+            }
+        }
+    }
+}
+
 #[test]
 fn long_lines_keep_little() {
     let mut reader = Reader::new(start_at(Point::default()));
