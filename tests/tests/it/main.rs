@@ -16,4 +16,5 @@ mod killed;
 mod practised;
 mod shipped;
 mod time_step;
+mod trajectory;
 mod whole_sheet;
