@@ -266,6 +266,12 @@ fn the_line_that_ends_the_program_moves_as_it_says() {
 }
 
 #[test]
+fn a_shift_comes_back_in_whatever_system_its_line_picks() {
+    let text = "G10 L2 P2 X7\nG0 X10\nG92 X1 Y2\nG92.2\nG55 G92.3\nG0 X3 Y4\nG54 X0\nM2\n";
+    same(text, Understands::default());
+}
+
+#[test]
 fn radius_arcs_become_centres_where_they_must() {
     let text = "G21 G90 G17 F600\nG0 X0 Y-20\nG3 X10 Y-10 R10\nG2 X20 Y0 R-10\nM2\n";
     let (lines, _) = sent_from(text, start(), plain());

@@ -99,7 +99,9 @@ impl Writer {
     pub(super) fn shift_again(&mut self, read: &BlockRead<'_>, before: Before) -> Result<(), Broken> {
         let mut draft = self.draft();
         draft.g(G::G92, &self.standing);
-        let reads = before.at - read.base;
+        // written before the block's own work system is picked, so from the origin in force so far
+        let origin = before.base + before.modal.shift;
+        let reads = before.at - (origin - read.modal.shift);
         for axis in Axis::ALL {
             draft.word(axis.letter(), Decimal::of_length(axis.of(&reads), before.modal.inch), None);
         }

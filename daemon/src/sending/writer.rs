@@ -31,6 +31,8 @@ pub struct Before {
     pub modal: Modal,
     /// Where the bit was, in the work frame.
     pub at: Point,
+    /// What programmed coordinates counted from, in the work frame.
+    pub base: Point,
 }
 
 /// Writes blocks.
@@ -89,7 +91,10 @@ impl Writer {
         }
         for step in steps {
             if let Doing::Prompt { text, .. } = &step.doing {
-                self.wait(Then::Asks { text: text.clone() }, read.at, read.modal);
+                self.wait(
+                    Then::Asks { text: text.clone() },
+                    Before { modal: read.modal, at: read.at, base: read.base },
+                );
             }
         }
         Ok(())
@@ -158,11 +163,11 @@ impl Writer {
     }
 
     /// A person is waited for; what comes in between may leave any mode behind.
-    fn wait(&mut self, then: Then, at: Point, modal: Modal) {
-        self.make(Vec::new(), at, modal, then);
+    fn wait(&mut self, then: Then, now: Before) {
+        self.make(Vec::new(), now.at, now.modal, then);
         self.standing.forget_all();
         let draft = self.draft();
-        self.modes(draft, Before { modal, at });
+        self.modes(draft, now);
     }
 
     /// M6 comes before all else that moves on its line (NISTIR 6556 Table 8), and the spindle stands still after it.
@@ -174,7 +179,7 @@ impl Writer {
             let bytes = draft.finish(&mut self.standing);
             self.make(bytes, before.at, modal, Then::Goes);
         }
-        self.wait(Then::ChangesBit { tool: read.modal.tool }, before.at, modal);
+        self.wait(Then::ChangesBit { tool: read.modal.tool }, Before { modal, ..before });
     }
 
     fn form(&self, read: &BlockRead<'_>) -> Form {
