@@ -272,6 +272,15 @@ fn a_shift_comes_back_in_whatever_system_its_line_picks() {
 }
 
 #[test]
+fn the_same_number_is_another_feed_in_other_units_and_modes() {
+    let same = |text: &str| same(text, Understands { window: 0, ..Understands::default() });
+    same("G21 F10\nG1 X1\nG20 G1 X1 F10\nM2\n");
+    same("G21 F10\nG1 X1\nF10 G20 G1 X1\nX2 F10\nG21 F10 X3\nM2\n");
+    same("F100\nG1 X1\nG93 X2 F2\nG94 F100\nX3\nM2\n");
+    same("F100\nG1 X1\nG93 X2 F2\nG94\nX3 F100\nM2\n");
+}
+
+#[test]
 fn radius_arcs_become_centres_where_they_must() {
     let text = "G21 G90 G17 F600\nG0 X0 Y-20\nG3 X10 Y-10 R10\nG2 X20 Y0 R-10\nM2\n";
     let (lines, _) = sent_from(text, start(), plain());

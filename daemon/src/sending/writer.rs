@@ -288,13 +288,20 @@ impl Writer {
                     return self.write_m(draft, code, word);
                 }
             }
-            b'F' if read.modal.inverse_time => write(draft, word, read),
+            b'F' if read.modal.inverse_time => draft.once(Lasting::Feed, b'F', word.value, source(word, read)),
+            b'F' if self.changes_units(read) => draft.anew(Lasting::Feed, b'F', word.value, source(word, read)),
             b'F' => draft.lasting(Lasting::Feed, b'F', word.value, source(word, read), &self.standing),
             b'S' => draft.lasting(Lasting::Speed, b'S', word.value, source(word, read), &self.standing),
             b'T' | b'H' | b'D' => {}
             _ => write(draft, word, read),
         }
         Ok(())
+    }
+
+    /// Whether the block asks for other units than the controller was told: a number then means another length.
+    fn changes_units(&self, read: &BlockRead<'_>) -> bool {
+        let units = read.block.g(Group::Units);
+        units.is_some_and(|code| !self.standing.is(Lasting::Of(Group::Units), code.tenths().into()))
     }
 
     fn write_g(&self, draft: &mut Draft, code: G, word: &Word) -> Result<(), Broken> {
