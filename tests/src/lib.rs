@@ -14,6 +14,7 @@
 pub mod client;
 pub mod events;
 pub mod http;
+pub mod judge;
 pub mod operator;
 pub mod samples;
 pub mod workshop;

@@ -32,6 +32,8 @@ pub struct Bench {
     pub arc_tolerance: Length,
     /// Bits a second on the serial line; 0 where there is none.
     pub baud: u32,
+    /// Motions the controller knows at a time.
+    pub planner_blocks: u16,
     /// Bytes that end a line there.
     pub line_end: u64,
     /// What the controller takes as it is written.
@@ -78,6 +80,7 @@ impl Bench {
             ignore_thinner: limits.ignore_thinner,
             arc_tolerance: profile.arc_tolerance,
             baud: machine.baud,
+            planner_blocks: profile.planner_blocks,
             line_end: profile.line_end.len() as u64,
             understands: profile.understands.clone(),
             limits_set: limits.clone(),

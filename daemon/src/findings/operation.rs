@@ -86,7 +86,7 @@ pub(super) fn read<'a>(
         fitness: Fitness::default(),
         wear,
     };
-    let mut clock = Clockwork::new(&case.bench.limits);
+    let mut clock = Clockwork::new(&case.bench.limits).knowing(case.bench.planner_blocks);
     let mut times = LineTimes::default();
     let mut reader = steps(bytes, case.bench.start());
     while let Some(step) = reader.next() {

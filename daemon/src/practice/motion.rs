@@ -2,8 +2,8 @@
 //! over, corners slowed by the deviation. Everything is worked out from one event to the next, so that what it does
 //! never depends on how often somebody looks.
 
-use super::path::Path;
-use super::speed::{Vector, corner};
+use super::path::{Path, minus};
+use super::speed::{Vector, along, corner};
 use std::collections::VecDeque;
 
 /// Motions it holds, the one being run included.
@@ -172,11 +172,11 @@ impl Planner {
             return;
         }
         self.commit(t);
-        let (most, acceleration) = path.limits(self.rates, self.accelerations);
+        let (most, acceleration) = path.limits(self.rates, self.accelerations, self.deviation);
         let joint = match (self.last_direction.filter(|_| !self.queue.is_empty()), path.leaving()) {
             (Some(into), Some(out)) => {
-                let before = self.queue.back().map_or(acceleration, |b| b.acceleration);
-                corner(into, out, before.min(acceleration), self.deviation)
+                let turned = along(minus(out, into), self.accelerations);
+                corner(into, out, turned, self.deviation)
             }
             _ => 0.0,
         };

@@ -1,6 +1,9 @@
 //! The forms a motion takes: straight or round, with its length, its points and its directions. Machine coordinates, mm.
 
-use super::speed::{Vector, along, norm};
+use super::speed::{Vector, along, corner, norm};
+
+/// How far a chord runs off its arc, mm.
+const CHORD_OFF: f64 = 0.002;
 
 /// The form of a path.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,6 +25,14 @@ pub(in crate::practice) struct Turn {
     pub start: f64,
     /// Signed, counter-clockwise positive.
     pub sweep: f64,
+}
+
+impl Turn {
+    /// By how much a chord turns, in radians.
+    fn chord(&self) -> f64 {
+        let widest = 2.0 * (1.0 - CHORD_OFF.min(self.radius) / self.radius).acos();
+        self.sweep.abs() / (self.sweep.abs() / widest).ceil().max(1.0)
+    }
 }
 
 impl Path {
@@ -91,9 +102,9 @@ impl Path {
         (n > 0.0).then(|| [d[0] / n, d[1] / n, d[2] / n])
     }
 
-    /// The most speed along it, and the acceleration along it, by what each axis can do. Going round costs
-    /// `v^2 / r` sideways.
-    pub fn limits(&self, rates: Vector, accelerations: Vector) -> (f64, f64) {
+    /// The most speed along it, and the acceleration along it, by what each axis can do. It goes round in chords, and
+    /// each joint of two is a corner like any other.
+    pub fn limits(&self, rates: Vector, accelerations: Vector, deviation: f64) -> (f64, f64) {
         match self.turn {
             None => {
                 let d = minus(self.to, self.from);
@@ -108,7 +119,9 @@ impl Path {
                 let steep = self.rise(turn).abs() / length;
                 let across = |v: Vector| part(v, turn.axes[0]).min(part(v, turn.axes[1]));
                 let both = |v: Vector| (across(v) / flat).min(part(v, turn.axes[2]) / steep);
-                let round = (across(accelerations) * turn.radius).sqrt() / flat;
+                let (sin, cos) = turn.chord().sin_cos();
+                let joint = corner([1.0, 0.0, 0.0], [cos, sin, 0.0], across(accelerations), deviation);
+                let round = joint.sqrt() / flat;
                 (both(rates).min(round), both(accelerations))
             }
         }

@@ -48,6 +48,8 @@ pub(super) struct Interpreter {
     pub(super) message: Option<Box<str>>,
     /// The program has ended; what follows is not read.
     pub(super) over: bool,
+    /// Modes and base as they stood before M2 or M30 set them back.
+    pub(super) before_end: Option<(Modal, Point)>,
     /// Zero bytes were met; words after them are a fault.
     pub(super) zeros: bool,
 }
@@ -72,6 +74,7 @@ impl Interpreter {
             faults: Vec::new(),
             message: None,
             over: false,
+            before_end: None,
             zeros: false,
         }
     }
@@ -124,7 +127,7 @@ impl Interpreter {
     }
 
     #[inline]
-    fn count(&mut self) {
+    pub(super) fn count(&mut self) {
         self.line += 1;
         self.facts.lines = self.line;
     }

@@ -23,6 +23,7 @@ pub mod number;
 mod origins;
 pub mod parameters;
 pub mod parse;
+mod plain;
 mod reader;
 pub mod rule;
 mod sniff;

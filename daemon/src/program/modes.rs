@@ -274,6 +274,7 @@ impl Interpreter {
         if matches!(code, M::M2 | M::M30) {
             self.facts.ended = Some(self.place(columns.clone()));
             self.push(columns, Doing::End);
+            self.before_end = Some((self.modal, self.frame.base()));
             self.reset();
             self.over = true;
             return;

@@ -15,7 +15,7 @@ use super::number::Decimal;
 use chargehand_types::quantity::{Length, Point};
 
 /// Nothing a machine of this kind cuts lies farther out than 10 km.
-const FARTHEST: i64 = 10_000_000_000_000;
+pub(super) const FARTHEST: i64 = 10_000_000_000_000;
 /// A probe must be able to move at least this far (NISTIR 6556 3.5.9).
 const PROBE_LEAST: Length = Length(254_000);
 

@@ -154,7 +154,7 @@ pub fn scan_usual(line: &[u8], from: usize) -> Option<(Decimal, usize)> {
 
 /// Eight characters, the first in the lowest byte.
 #[derive(Clone, Copy)]
-struct Eight(u64);
+pub(super) struct Eight(u64);
 
 impl Eight {
     #[inline]
@@ -163,29 +163,35 @@ impl Eight {
         Some(Self(u64::from_le_bytes(*bytes)))
     }
 
+    /// The eight bytes of a word from this one on.
+    #[inline(always)]
+    pub(super) fn of(word: &[u8; 16], from: usize) -> Option<Self> {
+        Some(Self(u64::from_le_bytes(*word.get(from..)?.first_chunk()?)))
+    }
+
     /// The high bit of every byte that is no digit. True up to the first byte that is not ASCII.
     #[inline]
-    fn others(self) -> u64 {
+    pub(super) fn others(self) -> u64 {
         // adding 0x76 to a digit's offset leaves the high bit clear; only a byte above ASCII carries into the next
         let off = self.0 ^ 0x3030_3030_3030_3030;
         (off.wrapping_add(0x7676_7676_7676_7676) | off) & 0x8080_8080_8080_8080
     }
 
     #[inline]
-    fn at(self, n: usize) -> u8 {
+    pub(super) fn at(self, n: usize) -> u8 {
         (self.0 >> (8 * n)) as u8
     }
 
     /// All but the n-th, which is below the eighth, the ones above it moved down.
     #[inline]
-    fn without(self, n: usize) -> Self {
+    pub(super) fn without(self, n: usize) -> Self {
         let below = (1 << (8 * n)) - 1;
         Self((self.0 & below) | ((self.0 >> 8) & !below))
     }
 
     /// The value of the first `length` digits, one to seven.
     #[inline]
-    fn first(self, length: usize) -> u64 {
+    pub(super) fn first(self, length: usize) -> u64 {
         Self((self.0 << 8) << (56 - 8 * length)).value()
     }
 

@@ -80,8 +80,16 @@ impl Inner {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn next(&mut self, bytes: &[u8], last: bool) -> Option<Step> {
+        if let Some(step) = self.read_plain(bytes) {
+            return Some(step);
+        }
+        self.next_careful(bytes, last)
+    }
+
+    #[inline(never)]
+    fn next_careful(&mut self, bytes: &[u8], last: bool) -> Option<Step> {
         let mut out = None;
         loop {
             if !self.interpreter.steps.is_empty() {
@@ -91,6 +99,18 @@ impl Inner {
                 return out;
             }
         }
+    }
+
+    #[inline(always)]
+    fn read_plain(&mut self, bytes: &[u8]) -> Option<Step> {
+        if !self.looked || self.refused || !self.interpreter.steps.is_empty() {
+            return None;
+        }
+        self.lines.pass_line_feed(bytes);
+        let rest = bytes.get(self.lines.at..)?;
+        let (step, length) = self.interpreter.read_plain(rest)?;
+        self.lines.pass(length, rest.get(length).copied());
+        Some(step)
     }
 
     #[inline]
@@ -190,7 +210,7 @@ impl Reader {
 
     /// The next thing the program makes happen, as far as what was pushed tells.
     #[allow(clippy::should_implement_trait, reason = "more may come after nothing: it is no iterator")]
-    #[inline]
+    #[inline(always)]
     pub fn next(&mut self) -> Option<Step> {
         self.inner.next(&self.kept, self.finished)
     }
@@ -207,9 +227,10 @@ impl Reader {
         steps.extend(interpreter.steps.drain(..));
         steps.extend(out);
         let good = interpreter.faults().len() == faults;
-        let modal = Modal { shift: interpreter.frame.shift(), ..interpreter.modal };
+        let now = (Modal { shift: interpreter.frame.shift(), ..interpreter.modal }, interpreter.frame.base());
+        let (modal, base) = interpreter.before_end.take().unwrap_or(now);
         let (frame, at) = (&interpreter.frame, interpreter.at);
-        Some(BlockRead { line: interpreter.line, text: line, block: &interpreter.block, good, modal, at, frame })
+        Some(BlockRead { line: interpreter.line, text: line, block: &interpreter.block, good, modal, base, at, frame })
     }
 
     /// What is wrong so far, in order; at most [`super::fault::MOST_FAULTS`].
@@ -260,8 +281,10 @@ pub struct BlockRead<'a> {
     pub block: &'a Block,
     /// It broke no rule.
     pub good: bool,
-    /// Every modal group after it.
+    /// Every modal group after it, but before M2 or M30 sets any back: as its own motion has them.
     pub modal: Modal,
+    /// What its programmed coordinates count from, in the work frame.
+    pub base: Point,
     /// Where the bit is after it, in the work frame.
     pub at: Point,
     /// How programmed coordinates lie after it.
@@ -284,7 +307,7 @@ pub fn steps(bytes: &[u8], start: Start) -> Steps<'_> {
 impl Iterator for Steps<'_> {
     type Item = Step;
 
-    #[inline]
+    #[inline(always)]
     fn next(&mut self) -> Option<Step> {
         self.inner.next(self.bytes, true)
     }

@@ -16,6 +16,9 @@ pub enum Writing {
     AsWritten,
 }
 
+/// A value that no program can ask for.
+const NEVER_WRITTEN: i64 = i64::MIN;
+
 /// A line being written.
 #[derive(Debug)]
 pub struct Draft {
@@ -78,7 +81,18 @@ impl Draft {
         if self.writing == Writing::Short && standing.holds(what, value.0) {
             return;
         }
+        self.anew(what, letter, value, source);
+    }
+
+    /// F or S, whatever stands.
+    pub fn anew(&mut self, what: Lasting, letter: u8, value: Decimal, source: Option<&[u8]>) {
         self.sets.push((what, value.0));
+        self.word(letter, value, source);
+    }
+
+    /// F for this line only: what stood of it stands no longer.
+    pub fn once(&mut self, what: Lasting, letter: u8, value: Decimal, source: Option<&[u8]>) {
+        self.sets.push((what, NEVER_WRITTEN));
         self.word(letter, value, source);
     }
 

@@ -58,7 +58,7 @@ impl Sender {
     }
 
     fn read_block(&mut self) -> Option<()> {
-        let before = Before { modal: self.reader.modal(), at: self.reader.at() };
+        let before = Before { modal: self.reader.modal(), at: self.reader.at(), base: self.reader.frame().base() };
         let read = self.reader.next_block(&mut self.steps)?;
         let (line, text) = (read.line, read.text);
         self.stopped |= !read.good;

@@ -248,6 +248,39 @@ fn what_is_not_known_is_written_another_way() {
 }
 
 #[test]
+fn the_line_that_ends_the_program_moves_as_it_says() {
+    // M30 sets modes back (NISTIR 6556 3.6.1), but only after the motion of its line (Table 8, items 20 and 21)
+    for text in [
+        "X120 Y40 M30\n",
+        "F100 G18\nG3 X20 Z0 I10 K0\nX0 I-10 K0 M2\n",
+        "G91 F100 G1 X5\nX5 M2\n",
+        "G92 X5\nF100 G81 X1 Z-2 R1 M30\n",
+        "G10 L2 P2 X7\nG55 F100 G81 X1 Z-2 R1 M2\n",
+        "G92 X5\nG28 X1 Y2 Z3 M2\n",
+    ] {
+        same(text, Understands::default());
+        if !text.contains("G10") {
+            same(text, plain());
+        }
+    }
+}
+
+#[test]
+fn a_shift_comes_back_in_whatever_system_its_line_picks() {
+    let text = "G10 L2 P2 X7\nG0 X10\nG92 X1 Y2\nG92.2\nG55 G92.3\nG0 X3 Y4\nG54 X0\nM2\n";
+    same(text, Understands::default());
+}
+
+#[test]
+fn the_same_number_is_another_feed_in_other_units_and_modes() {
+    let same = |text: &str| same(text, Understands { window: 0, ..Understands::default() });
+    same("G21 F10\nG1 X1\nG20 G1 X1 F10\nM2\n");
+    same("G21 F10\nG1 X1\nF10 G20 G1 X1\nX2 F10\nG21 F10 X3\nM2\n");
+    same("F100\nG1 X1\nG93 X2 F2\nG94 F100\nX3\nM2\n");
+    same("F100\nG1 X1\nG93 X2 F2\nG94\nX3 F100\nM2\n");
+}
+
+#[test]
 fn radius_arcs_become_centres_where_they_must() {
     let text = "G21 G90 G17 F600\nG0 X0 Y-20\nG3 X10 Y-10 R10\nG2 X20 Y0 R-10\nM2\n";
     let (lines, _) = sent_from(text, start(), plain());

@@ -5,7 +5,7 @@
 use super::Then;
 use super::writer::{Before, Writer};
 use crate::program::BlockRead;
-use crate::program::block::Broken;
+use crate::program::block::{Broken, Word};
 use crate::program::code::{G, Group, M};
 use crate::program::frame::Axis;
 use crate::program::motion::{Doing, Modal, Move, MoveKind, Step, Turning};
@@ -30,11 +30,20 @@ impl Writer {
         for word in read.block.words() {
             let code = if word.letter == b'G' { G::from_number(word.value) } else { None };
             let moves = code.is_some_and(|c| c.group() == Group::Motion || matches!(c, G::G4 | G::G28 | G::G30));
-            if !moves && !b"XYZIJKRQPL".contains(&word.letter) {
+            if !moves && !ends(word) && !b"XYZIJKRQPL".contains(&word.letter) {
                 self.write_word(&mut draft, word, read)?;
             }
         }
         self.finish(draft, before.at, Modal { motion: before.modal.motion, ..read.modal }, Then::Goes)
+    }
+
+    /// The M2 or M30 of a block whose motion was written before it.
+    pub(super) fn end(&mut self, read: &BlockRead<'_>) -> Result<(), Broken> {
+        let mut draft = self.draft();
+        for word in read.block.words().iter().filter(|word| ends(word)) {
+            self.write_word(&mut draft, word, read)?;
+        }
+        self.finish(draft, read.at, read.modal, Then::Goes)
     }
 
     /// A cycle, as what it unfolds to.
@@ -46,7 +55,7 @@ impl Writer {
             match &step.doing {
                 Doing::Move(made) => {
                     (at, unfolding) = (made.to, true);
-                    let from = if modal.incremental { From::Start } else { From::Zero(read.frame.base()) };
+                    let from = if modal.incremental { From::Start } else { From::Zero(read.base) };
                     self.straight(made, modal, from)?;
                 }
                 Doing::Dwell { seconds } => {
@@ -78,7 +87,7 @@ impl Writer {
         let last = moves().count();
         let machine = Point::default() - read.frame.to_machine(Point::default());
         for (n, made) in moves().enumerate() {
-            let programmed = if read.modal.incremental { From::Start } else { From::Zero(read.frame.base()) };
+            let programmed = if read.modal.incremental { From::Start } else { From::Zero(read.base) };
             let goes_home = n + 1 == last && made.to == read.at && self.known.g(G::G53);
             self.straight(made, read.modal, if goes_home { From::Machine(machine) } else { programmed })?;
         }
@@ -90,7 +99,9 @@ impl Writer {
     pub(super) fn shift_again(&mut self, read: &BlockRead<'_>, before: Before) -> Result<(), Broken> {
         let mut draft = self.draft();
         draft.g(G::G92, &self.standing);
-        let reads = before.at - read.frame.base();
+        // written before the block's own work system is picked, so from the origin in force so far
+        let origin = before.base + before.modal.shift;
+        let reads = before.at - (origin - read.modal.shift);
         for axis in Axis::ALL {
             draft.word(axis.letter(), Decimal::of_length(axis.of(&reads), before.modal.inch), None);
         }
@@ -123,6 +134,11 @@ impl Writer {
         let then = self.lifts(std::slice::from_ref(&step));
         self.finish(draft, made.to, modal, then)
     }
+}
+
+/// M2 or M30: nothing after it is read.
+fn ends(word: &Word) -> bool {
+    word.letter == b'M' && matches!(M::from_number(word.value), Some(M::M2 | M::M30))
 }
 
 fn as_move(step: &Step) -> Option<&Move> {

@@ -31,6 +31,8 @@ pub struct Before {
     pub modal: Modal,
     /// Where the bit was, in the work frame.
     pub at: Point,
+    /// What programmed coordinates counted from, in the work frame.
+    pub base: Point,
 }
 
 /// Writes blocks.
@@ -78,14 +80,21 @@ impl Writer {
         if read.block.m(MGroup::BitChange).is_some() {
             self.bit_change(read, before);
         }
-        match self.form(read) {
+        let form = self.form(read);
+        match form {
             Form::AsIs => self.as_is(read, before, steps)?,
             Form::Home => self.home(read, before, steps)?,
             Form::Cycle => self.cycle(read, before, steps)?,
         }
+        if form != Form::AsIs {
+            self.end(read)?;
+        }
         for step in steps {
             if let Doing::Prompt { text, .. } = &step.doing {
-                self.wait(Then::Asks { text: text.clone() }, read.at, read.modal);
+                self.wait(
+                    Then::Asks { text: text.clone() },
+                    Before { modal: read.modal, at: read.at, base: read.base },
+                );
             }
         }
         Ok(())
@@ -154,11 +163,11 @@ impl Writer {
     }
 
     /// A person is waited for; what comes in between may leave any mode behind.
-    fn wait(&mut self, then: Then, at: Point, modal: Modal) {
-        self.make(Vec::new(), at, modal, then);
+    fn wait(&mut self, then: Then, now: Before) {
+        self.make(Vec::new(), now.at, now.modal, then);
         self.standing.forget_all();
         let draft = self.draft();
-        self.modes(draft, Before { modal, at });
+        self.modes(draft, now);
     }
 
     /// M6 comes before all else that moves on its line (NISTIR 6556 Table 8), and the spindle stands still after it.
@@ -170,7 +179,7 @@ impl Writer {
             let bytes = draft.finish(&mut self.standing);
             self.make(bytes, before.at, modal, Then::Goes);
         }
-        self.wait(Then::ChangesBit { tool: read.modal.tool }, before.at, modal);
+        self.wait(Then::ChangesBit { tool: read.modal.tool }, Before { modal, ..before });
     }
 
     fn form(&self, read: &BlockRead<'_>) -> Form {
@@ -279,13 +288,20 @@ impl Writer {
                     return self.write_m(draft, code, word);
                 }
             }
-            b'F' if read.modal.inverse_time => write(draft, word, read),
+            b'F' if read.modal.inverse_time => draft.once(Lasting::Feed, b'F', word.value, source(word, read)),
+            b'F' if self.changes_units(read) => draft.anew(Lasting::Feed, b'F', word.value, source(word, read)),
             b'F' => draft.lasting(Lasting::Feed, b'F', word.value, source(word, read), &self.standing),
             b'S' => draft.lasting(Lasting::Speed, b'S', word.value, source(word, read), &self.standing),
             b'T' | b'H' | b'D' => {}
             _ => write(draft, word, read),
         }
         Ok(())
+    }
+
+    /// Whether the block asks for other units than the controller was told: a number then means another length.
+    fn changes_units(&self, read: &BlockRead<'_>) -> bool {
+        let units = read.block.g(Group::Units);
+        units.is_some_and(|code| !self.standing.is(Lasting::Of(Group::Units), code.tenths().into()))
     }
 
     fn write_g(&self, draft: &mut Draft, code: G, word: &Word) -> Result<(), Broken> {

@@ -65,7 +65,7 @@ impl Clockwork {
             axes: Axes::from(limits),
             arcs: Arcs::InChords(ARC_CHORD),
             feeding: 1.0,
-            window: Window::default(),
+            window: Window::of(usize::MAX),
             heading: None,
             part: 0.0,
             total: 0.0,
@@ -76,6 +76,14 @@ impl Clockwork {
     #[must_use]
     pub fn running_arcs(mut self, arcs: Arcs) -> Self {
         self.arcs = arcs;
+        self
+    }
+
+    /// The same with a controller that knows no more than this many moves at a time, the one being run included: a
+    /// profile's `planner_blocks`. Without it every move that matters is known in time.
+    #[must_use]
+    pub fn knowing(mut self, moves: u16) -> Self {
+        self.window = Window::of(moves.into());
         self
     }
 

@@ -34,8 +34,12 @@ pub(super) trait Sink {
 }
 
 /// The pieces whose speeds are still open.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Window {
+    /// Moves that are known at a time, the one being run included.
+    most_moves: usize,
+    /// Moves whose end lies in the window.
+    moves: usize,
     pieces: Vec<Piece>,
     /// Of each piece, the square of the speed its beginning can be reached with; overwritten by the settled one.
     reach2: Vec<f64>,
@@ -46,14 +50,38 @@ pub(super) struct Window {
 }
 
 impl Window {
+    /// Empty, at rest. A controller that knows fewer than two moves at a time would never get going.
+    pub(super) fn of(most_moves: usize) -> Self {
+        Self {
+            most_moves: most_moves.max(2),
+            moves: 0,
+            pieces: Vec::new(),
+            reach2: Vec::new(),
+            end2: 0.0,
+            next_look: FEWEST_PIECES,
+        }
+    }
+
     /// Adds a piece after the newest.
     pub(super) fn push(&mut self, piece: Piece, sink: &mut impl Sink) {
         let reach2 = self.end2.min(piece.entry2).min(piece.ramp.ceiling2);
         self.end2 = (reach2 + piece.ramp.gain()).min(piece.ramp.ceiling2);
         self.pieces.push(piece);
         self.reach2.push(reach2);
-        if self.pieces.len() >= self.next_look.max(FEWEST_PIECES) {
+        self.moves += usize::from(piece.ends_move);
+        if self.moves >= self.most_moves {
+            self.make_room(sink);
+        } else if self.pieces.len() >= self.next_look {
             self.look(sink);
+        }
+    }
+
+    /// As many moves are known as can be: the first is run as far as it can with the newest end a stop.
+    fn make_room(&mut self, sink: &mut impl Sink) {
+        self.look(sink);
+        if self.moves >= self.most_moves {
+            let first = self.pieces.iter().position(|piece| piece.ends_move);
+            self.cut(first.map_or(0, |at| at + 1), sink);
         }
     }
 
@@ -76,19 +104,18 @@ impl Window {
         }
         // a full window that stays nearly full would be looked through again at every piece
         if full && self.pieces.len() > MOST_PIECES / 2 {
-            self.cut(sink);
+            self.cut(self.pieces.len() / 2, sink);
         }
-        self.next_look = (self.pieces.len() * 2).min(MOST_PIECES);
+        self.next_look = (self.pieces.len() * 2).clamp(FEWEST_PIECES, MOST_PIECES);
     }
 
-    /// Gives out the older half, braking as if the newest end were a stop.
-    fn cut(&mut self, sink: &mut impl Sink) {
-        let half = self.pieces.len() / 2;
+    /// Gives out the first `count` pieces, braking as if the newest end were a stop.
+    fn cut(&mut self, count: usize, sink: &mut impl Sink) {
         let mut speed2 = 0.0_f64;
-        for (piece, reach2) in self.pieces.iter().zip(&self.reach2).skip(half).rev() {
+        for (piece, reach2) in self.pieces.iter().zip(&self.reach2).skip(count).rev() {
             speed2 = (speed2 + piece.ramp.gain()).min(*reach2);
         }
-        self.give(half, speed2, sink);
+        self.give(count, speed2, sink);
         self.end2 = speed2;
         for (piece, reach2) in self.pieces.iter().zip(&mut self.reach2) {
             *reach2 = self.end2.min(*reach2);
@@ -108,6 +135,7 @@ impl Window {
         }
         let exits = self.reach2.iter().take(count).skip(1).chain(std::iter::once(&exit2));
         for ((piece, in2), out2) in self.pieces.iter().zip(&self.reach2).zip(exits) {
+            self.moves -= usize::from(piece.ends_move);
             sink.piece(piece, piece.ramp.seconds(*in2, *out2));
         }
         self.pieces.drain(..count);
@@ -137,7 +165,11 @@ mod tests {
     }
 
     fn run(pieces: &[Piece]) -> Vec<f64> {
-        let (mut window, mut times) = (Window::default(), Times::default());
+        run_knowing(usize::MAX, pieces)
+    }
+
+    fn run_knowing(moves: usize, pieces: &[Piece]) -> Vec<f64> {
+        let (mut window, mut times) = (Window::of(moves), Times::default());
         for p in pieces {
             window.push(*p, &mut times);
         }
@@ -198,10 +230,57 @@ mod tests {
         assert!((whole - streamed).abs() < whole * 1.0e-9, "{whole} and {streamed}");
     }
 
+    /// Every move planned anew from those known when it begins: slow, and plain to see.
+    fn one_move_at_a_time(known: usize, pieces: &[Piece]) -> Vec<f64> {
+        let limit2 = |at: usize| {
+            let entry2 = pieces.get(at).map_or(0.0, |p| p.entry2.min(p.ramp.ceiling2));
+            pieces.get(at.wrapping_sub(1)).map_or(0.0, |p| entry2.min(p.ramp.ceiling2))
+        };
+        let mut in2 = 0.0;
+        let mut times = Vec::new();
+        for (at, piece) in pieces.iter().enumerate() {
+            let stop = (at + known).min(pieces.len());
+            let braked2 = (at + 1..stop).rev().fold(0.0_f64, |v2, k| (v2 + pieces[k].ramp.gain()).min(limit2(k)));
+            let out2 = braked2.min(in2 + piece.ramp.gain());
+            times.push(piece.ramp.seconds(in2, out2));
+            in2 = out2;
+        }
+        times
+    }
+
+    #[test]
+    fn few_known_moves_are_run_as_if_planned_one_by_one() {
+        let pieces: Vec<_> = (0..700_u32)
+            .map(|i| {
+                let k = f64::from(i.wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 24);
+                piece(0.02 + 0.5 * k * k, 20.0 + 80.0 * k, 5.0 + 150.0 * (1.0 - k))
+            })
+            .collect();
+        for known in [2, 3, 7, 16, 120] {
+            let (found, expected) = (run_knowing(known, &pieces), one_move_at_a_time(known, &pieces));
+            assert_eq!(found.len(), expected.len());
+            for (at, (found, expected)) in found.iter().zip(&expected).enumerate() {
+                assert!((found - expected).abs() < expected * 1.0e-9, "{known}: {at} takes {found}, not {expected}");
+            }
+        }
+    }
+
+    #[test]
+    fn short_moves_are_only_as_fast_as_what_is_known_can_be_braked_in() {
+        // v^2 = 2 a d (constant acceleration): with 16 moves of 0.05 mm known, 15 of them are there to stop in
+        let pieces = vec![piece(0.05, 100.0, 100.0); 4000];
+        let times = run_knowing(16, &pieces);
+        let even = &times[100..3900];
+        // each joint is passed with v, and between two of them speed is gained and lost: t = 2 (sqrt(v^2 + a d) - v) / a
+        let (v2, a, d) = (2.0_f64 * 400.0 * 15.0 * 0.05, 400.0, 0.05);
+        let each = 2.0 * ((v2 + a * d).sqrt() - v2.sqrt()) / a;
+        assert!(even.iter().all(|t| (t - each).abs() < each * 1.0e-9), "{each} s each, not {}", even[0]);
+    }
+
     #[test]
     fn window_never_outgrows_its_bound() {
         // a way to rest longer than any window: the bound holds and every piece is still given out
-        let (mut window, mut times) = (Window::default(), Times::default());
+        let (mut window, mut times) = (Window::of(usize::MAX), Times::default());
         for _ in 0..50_000 {
             window.push(piece(0.0001, 1000.0, 1000.0), &mut times);
             assert!(window.pieces.len() <= MOST_PIECES);

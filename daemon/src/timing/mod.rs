@@ -5,6 +5,7 @@
 //! here), what was learned from earlier sheets.
 
 mod clockwork;
+mod delivery;
 mod limits;
 mod lines;
 mod lookahead;
@@ -12,6 +13,7 @@ mod ramp;
 mod wire;
 
 pub use clockwork::{Clockwork, Timed};
+pub use delivery::{Delivery, Way};
 pub use limits::{ARC_CHORD, Arcs, Limits};
 pub use lines::LineTimes;
 pub use wire::wire_time;

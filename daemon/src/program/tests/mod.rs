@@ -2,6 +2,7 @@
 
 mod cases;
 mod errors;
+mod rules;
 mod samples;
 mod splitting;
 
