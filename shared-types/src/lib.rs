@@ -8,6 +8,7 @@ pub mod call;
 pub mod card;
 pub mod check;
 pub mod checklist;
+pub mod draft;
 pub mod event;
 pub mod finding;
 pub mod history;

@@ -5,6 +5,7 @@
 
 use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
 use chargehand_types::history::{SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
@@ -55,6 +56,9 @@ pub trait Desk: Send + Sync + 'static {
 
     /// `POST /v1/check`
     fn check(&self, caller: Caller, request: CheckRequest) -> impl Future<Output = Answer<CheckReport>> + Send;
+
+    /// `POST /v1/drafts`
+    fn draft_card(&self, caller: Caller, request: DraftRequest) -> impl Future<Output = Answer<Draft>> + Send;
 
     /// `POST /v1/cards`
     fn add_card(&self, caller: Caller, request: AddCard) -> impl Future<Output = Answer<Done>> + Send;

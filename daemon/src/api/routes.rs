@@ -49,6 +49,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/now", get(now::<D>))
         .route("/v1/acts", post(act::<D>))
         .route("/v1/check", post(check::<D>))
+        .route("/v1/drafts", post(draft_card::<D>))
         .route("/v1/cards", get(cards::<D>).post(add_card::<D>))
         .route("/v1/cards/{name}", get(card::<D>))
         .route("/v1/cards/{name}/drawing", get(card_drawing::<D>))
@@ -115,6 +116,11 @@ async fn act<D: Desk>(mut asked: Asked<D>, body: Body) -> Told {
 async fn check<D: Desk>(asked: Asked<D>, body: Body) -> Told {
     let request = ask::json(body, CARD_BODY_MOST).await?;
     asked.of(|desk, caller| async move { desk.check(caller, request).await }).await
+}
+
+async fn draft_card<D: Desk>(asked: Asked<D>, body: Body) -> Told {
+    let request = ask::json(body, CARD_BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.draft_card(caller, request).await }).await
 }
 
 async fn cards<D: Desk>(asked: Asked<D>) -> Told {
@@ -235,7 +241,7 @@ async fn wrong_method(method: Method, uri: Uri) -> Trouble {
 async fn in_time<D: Desk>(State(shared): State<Arc<Shared<D>>>, request: Request, next: Next) -> Http {
     let limit = match (request.method(), request.uri().path()) {
         (&Method::GET, "/v1/events") => return next.run(request).await,
-        (&Method::POST, "/v1/check" | "/v1/cards") => shared.limits.card,
+        (&Method::POST, "/v1/check" | "/v1/cards" | "/v1/drafts") => shared.limits.card,
         _ => shared.limits.answer,
     };
     timeout(limit, next.run(request)).await.unwrap_or_else(|_| {

@@ -2,6 +2,7 @@
 
 use super::cards;
 use super::doctor;
+use super::drafts;
 use super::foreman::{Errand, Shared};
 use super::premises::Premises;
 use super::work::JudgedCard;
@@ -13,6 +14,7 @@ use crate::serial::Line;
 use chargehand_types::SCHEMA;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
 use chargehand_types::history::{SheetHistory, SheetRecord};
@@ -222,6 +224,11 @@ impl Desk for FrontDesk {
         used.extend(request.bit_used);
         let judged = cards::judge(&self.premises, &self.bench, card, programs, request.thickness, used).await?;
         Ok(judged.judged.report)
+    }
+
+    async fn draft_card(&self, _: Caller, request: DraftRequest) -> Answer<CardDraft> {
+        let used = self.fold(cards::bits_used)?;
+        drafts::draft(&self.premises, &self.bench, request, used).await
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {

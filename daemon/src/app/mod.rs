@@ -9,6 +9,7 @@ mod clock;
 mod deeds;
 mod desk;
 mod doctor;
+mod drafts;
 mod foreman;
 mod hearing;
 mod lists;

@@ -93,7 +93,7 @@ bit = "u6"
     card::read("tray.card.toml", text, &shop_stores()).unwrap()
 }
 
-fn shop_stores() -> Stores {
+pub(super) fn shop_stores() -> Stores {
     Stores {
         bits: stores::bits("bits.toml", BITS).unwrap(),
         materials: stores::materials("materials.toml", MATERIALS).unwrap(),
@@ -101,7 +101,7 @@ fn shop_stores() -> Stores {
     }
 }
 
-fn bench() -> Bench {
+pub(super) fn bench() -> Bench {
     let config = config::read("daemon.toml", DAEMON).unwrap();
     let profile = profile::profile("window", profile::ACKNOWLEDGED_WINDOW).unwrap();
     Bench::of(&config.machine, &config.limits, &profile.keys)

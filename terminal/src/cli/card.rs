@@ -1,11 +1,11 @@
-//! `chargehand card`: cards added, listed, shown.
+//! `chargehand card`: cards added, listed, shown; `card new` has its own file.
 //!
 //! May live here: sending and showing. May not: judging.
 
 use super::end::End;
 use super::line::CardVerb;
 use super::page::{cut, fold, json, say, table};
-use super::{files, findings};
+use super::{card_new, files, findings};
 use crate::client::Api;
 use crate::{outside, words};
 use chargehand_types::id::CardName;
@@ -13,6 +13,7 @@ use chargehand_types::queue::{CardRow, CardShown};
 
 pub(super) async fn run(api: &Api, verb: CardVerb) -> Result<(), End> {
     match verb {
+        CardVerb::New(line) => card_new::run(api, line).await,
         CardVerb::Add { card } => {
             let files = files::read(&card)?;
             let programs = files::programs_by_operation(&files.text);

@@ -19,6 +19,7 @@ pub use stream::{Heard, Stream, Told};
 use crate::outside;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
+use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::history::{SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::now::Now;
@@ -123,6 +124,14 @@ impl Api {
     /// See [`ClientFault`].
     pub async fn check(&self, request: &CheckRequest) -> Result<CheckReport, ClientFault> {
         self.post("/v1/check", request, JUDGING_PATIENCE).await
+    }
+
+    /// Has a card drafted from programs. Nothing is stored.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn draft_card(&self, request: &DraftRequest) -> Result<Draft, ClientFault> {
+        self.post("/v1/drafts", request, JUDGING_PATIENCE).await
     }
 
     /// Adds a card, or a new revision of it.

@@ -9,6 +9,8 @@
 
 mod bad_input;
 mod cases;
+mod drafting;
+mod drafts;
 mod holding;
 mod house;
 mod killed;

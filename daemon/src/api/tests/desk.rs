@@ -4,6 +4,7 @@ use super::client::Client;
 use crate::api::{Answer, Caller, Desk, Door, Limits, Live, Token, serve};
 use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
 use chargehand_types::history::{SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
@@ -97,6 +98,11 @@ impl Desk for TestDesk {
 
     async fn check(&self, _: Caller, _: CheckRequest) -> Answer<CheckReport> {
         panic!("a fault of the program")
+    }
+
+    async fn draft_card(&self, _: Caller, request: DraftRequest) -> Answer<Draft> {
+        let (name, findings) = (request.name, vec![]);
+        Ok(Draft { schema: 1, name, text: String::new(), assumed: vec![], missing: vec![], findings })
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {
