@@ -6,6 +6,7 @@
 pub mod act;
 pub mod call;
 pub mod card;
+pub mod change;
 pub mod check;
 pub mod checklist;
 pub mod draft;

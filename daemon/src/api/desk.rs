@@ -4,6 +4,7 @@
 //! May live here: the trait, who asks, what is live. May not: HTTP, any answer.
 
 use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
@@ -73,6 +74,14 @@ pub trait Desk: Send + Sync + 'static {
         name: CardName,
         revision: Option<u32>,
     ) -> impl Future<Output = Answer<CardShown>> + Send;
+
+    /// `GET /v1/cards/{name}/changes?revision=N`: against the revision before it
+    fn card_changes(
+        &self,
+        caller: Caller,
+        name: CardName,
+        revision: Option<u32>,
+    ) -> impl Future<Output = Answer<CardChanges>> + Send;
 
     /// `GET /v1/cards/{name}/drawing`
     fn card_drawing(&self, caller: Caller, name: CardName) -> impl Future<Output = Answer<Drawing>> + Send;

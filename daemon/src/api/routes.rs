@@ -52,6 +52,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/drafts", post(draft_card::<D>))
         .route("/v1/cards", get(cards::<D>).post(add_card::<D>))
         .route("/v1/cards/{name}", get(card::<D>))
+        .route("/v1/cards/{name}/changes", get(card_changes::<D>))
         .route("/v1/cards/{name}/drawing", get(card_drawing::<D>))
         .route("/v1/batches", get(batches::<D>).post(add_batch::<D>))
         .route("/v1/batches/{id}", get(batch::<D>))
@@ -142,6 +143,12 @@ async fn card<D: Desk>(asked: Asked<D>, name: Named, uri: Uri) -> Told {
     let name = ask::name(name)?;
     let CardQuery { revision } = ask::query(&uri)?;
     asked.of(move |desk, caller| async move { desk.card(caller, name, revision).await }).await
+}
+
+async fn card_changes<D: Desk>(asked: Asked<D>, name: Named, uri: Uri) -> Told {
+    let name = ask::name(name)?;
+    let CardQuery { revision } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.card_changes(caller, name, revision).await }).await
 }
 
 async fn card_drawing<D: Desk>(asked: Asked<D>, name: Named) -> Told {

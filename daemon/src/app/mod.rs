@@ -14,6 +14,7 @@ mod foreman;
 mod hearing;
 mod lists;
 mod premises;
+mod revisions;
 mod running;
 mod stopwatch;
 mod stretch;

@@ -117,7 +117,6 @@ impl CutPlan {
         self.feed.along(2).map(|[low, _]| low)
     }
 
-    #[cfg(test)]
     /// Heights at which it cuts level, highest first, those below the face only.
     pub(super) fn passes(&self, face: f64) -> Vec<Length> {
         self.levels.keys().rev().copied().filter(|z| z.mm() < face - SAME).collect()
@@ -129,20 +128,17 @@ impl CutPlan {
         self.lifts.iter().filter(move |l| l.top < face - SAME && l.floor <= floor)
     }
 
-    #[cfg(test)]
     /// The feed most of its sideways motion is made at.
     pub(super) fn main_feed(&self) -> Option<Feed> {
         most(&self.feeds)
     }
 
-    #[cfg(test)]
     /// The feed most of its plunging is made at.
     pub(super) fn main_plunge(&self) -> Option<Feed> {
         most(&self.plunge_feeds)
     }
 }
 
-#[cfg(test)]
 fn most(feeds: &BTreeMap<Feed, f64>) -> Option<Feed> {
     feeds.iter().max_by(|a, b| a.1.total_cmp(b.1)).map(|(feed, _)| *feed)
 }

@@ -8,6 +8,7 @@ mod bench;
 mod bounds;
 mod case;
 mod cause;
+mod changes;
 mod cutplan;
 mod cutting;
 mod draft;
@@ -25,6 +26,7 @@ mod units;
 
 pub use bench::{Bench, Spindle};
 pub use case::{CannotJudge, Case};
+pub use changes::{Revised, changes};
 pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use draft::{CannotDraft, Drafted, Wanted, draft};
 pub use drawing::draw;

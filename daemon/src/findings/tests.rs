@@ -68,7 +68,7 @@ socket = "api.sock"
 "#;
 
 /// One operation `tray` with the 6 mm bit on a sheet of 600 x 800 x 12.
-fn tray_card() -> Card {
+pub(super) fn tray_card() -> Card {
     let text = r#"
 [card]
 name = "herb-tray"

@@ -120,6 +120,9 @@ pub enum CardVerb {
         /// Of this revision instead of the newest
         #[arg(long, value_name = "N")]
         revision: Option<u32>,
+        /// What changed in it against the revision before
+        #[arg(long)]
+        changes: bool,
         /// One JSON document on stdout
         #[arg(long)]
         json: bool,

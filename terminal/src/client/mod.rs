@@ -18,6 +18,7 @@ pub use stream::{Heard, Stream, Told};
 
 use crate::outside;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
+use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::history::{SheetHistory, SheetRecord};
@@ -158,6 +159,15 @@ impl Api {
     pub async fn card(&self, name: &CardName, revision: Option<u32>) -> Result<CardShown, ClientFault> {
         let asked = revision.map(|n| format!("?revision={n}")).unwrap_or_default();
         self.get(&format!("/v1/cards/{}{asked}", segment(&name.0))).await
+    }
+
+    /// What changed in a card's newest, or in a named revision, against the one before it.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn card_changes(&self, name: &CardName, revision: Option<u32>) -> Result<CardChanges, ClientFault> {
+        let asked = revision.map(|n| format!("?revision={n}")).unwrap_or_default();
+        self.get(&format!("/v1/cards/{}/changes{asked}", segment(&name.0))).await
     }
 
     /// The picture of a card.

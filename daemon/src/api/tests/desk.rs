@@ -3,6 +3,7 @@
 use super::client::Client;
 use crate::api::{Answer, Caller, Desk, Door, Limits, Live, Token, serve};
 use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
@@ -121,6 +122,10 @@ impl Desk for TestDesk {
         Err(Problem::new(ProblemKind::NotFound, format!("{name} {revision:?}")))
     }
 
+    async fn card_changes(&self, _: Caller, _: CardName, _: Option<u32>) -> Answer<CardChanges> {
+        Self::nothing()
+    }
+
     async fn card_drawing(&self, _: Caller, _: CardName) -> Answer<Drawing> {
         Self::nothing()
     }
@@ -131,7 +136,7 @@ impl Desk for TestDesk {
 
     async fn add_batch(&self, _: Caller, request: AddBatch) -> Answer<Done> {
         let said = format!("{} sheets of {}.", request.sheets, request.card);
-        Ok(Done { schema: 1, said, id: None, revision: None, findings: vec![] })
+        Ok(Done { schema: 1, said, id: None, revision: None, findings: vec![], changes: None })
     }
 
     async fn batches(&self, _: Caller) -> Answer<BatchList> {
