@@ -127,20 +127,6 @@ impl CutPlan {
         let floor = self.lowest().unwrap_or(face) + lift::SAME_FLOOR;
         self.lifts.iter().filter(move |l| l.top < face - SAME && l.floor <= floor)
     }
-
-    /// The feed most of its sideways motion is made at.
-    pub(super) fn main_feed(&self) -> Option<Feed> {
-        most(&self.feeds)
-    }
-
-    /// The feed most of its plunging is made at.
-    pub(super) fn main_plunge(&self) -> Option<Feed> {
-        most(&self.plunge_feeds)
-    }
-}
-
-fn most(feeds: &BTreeMap<Feed, f64>) -> Option<Feed> {
-    feeds.iter().max_by(|a, b| a.1.total_cmp(b.1)).map(|(feed, _)| *feed)
 }
 
 impl Pass {

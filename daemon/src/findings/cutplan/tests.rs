@@ -28,8 +28,8 @@ fn a_square_in_two_passes_with_a_tab() {
     assert!((tabs[0].height() - 3.2).abs() < 1.0e-9 && (tabs[0].way_at_top - 12.0).abs() < 1.0e-9);
     assert_eq!((p.entries.plunges, p.entries.ramps, p.entries.helices), (4, 0, 0));
     assert_eq!((p.holes, p.runs.len()), (1, 2));
-    assert_eq!(p.main_feed().map(Feed::unit), Some(2400.0));
-    assert_eq!(p.main_plunge().map(Feed::unit), Some(700.0));
+    let feeds = |map: &BTreeMap<Feed, f64>| map.keys().map(|f| f.unit()).collect::<Vec<_>>();
+    assert_eq!((feeds(&p.feeds), feeds(&p.plunge_feeds)), (vec![2400.0], vec![700.0]));
 }
 
 #[test]
