@@ -8,7 +8,7 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
-use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::Problem;
@@ -118,6 +118,21 @@ pub trait Desk: Send + Sync + 'static {
         caller: Caller,
         since: Option<DateTime<Utc>>,
     ) -> impl Future<Output = Answer<SheetHistory>> + Send;
+
+    /// `GET /v1/history/revisions?since=RFC3339&card=NAME`
+    fn revision_history(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+        card: Option<CardName>,
+    ) -> impl Future<Output = Answer<RevisionHistory>> + Send;
+
+    /// `GET /v1/history/bits?since=RFC3339`
+    fn bit_history(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+    ) -> impl Future<Output = Answer<BitHistory>> + Send;
 
     /// `GET /v1/doctor`
     fn doctor(&self, caller: Caller) -> impl Future<Output = Answer<Doctor>> + Send;

@@ -61,6 +61,8 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/sheets/{id}", get(sheet::<D>))
         .route("/v1/sheets/{id}/drawing", get(sheet_drawing::<D>))
         .route("/v1/history/sheets", get(sheet_history::<D>))
+        .route("/v1/history/revisions", get(revision_history::<D>))
+        .route("/v1/history/bits", get(bit_history::<D>))
         .route("/v1/doctor", get(doctor::<D>))
         .route("/v1/events", get(events::<D>))
         .fallback(no_route)
@@ -201,6 +203,24 @@ async fn sheet_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
     asked.of(move |desk, caller| async move { desk.sheet_history(caller, since).await }).await
 }
 
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RevisionQuery {
+    since: Option<DateTime<Utc>>,
+    card: Option<String>,
+}
+
+async fn revision_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
+    let RevisionQuery { since, card } = ask::query(&uri)?;
+    let card = card.map(Into::into);
+    asked.of(move |desk, caller| async move { desk.revision_history(caller, since, card).await }).await
+}
+
+async fn bit_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
+    let HistoryQuery { since } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.bit_history(caller, since).await }).await
+}
+
 async fn doctor<D: Desk>(asked: Asked<D>) -> Told {
     asked.of(|desk, caller| async move { desk.doctor(caller).await }).await
 }
@@ -248,7 +268,9 @@ async fn wrong_method(method: Method, uri: Uri) -> Trouble {
 async fn in_time<D: Desk>(State(shared): State<Arc<Shared<D>>>, request: Request, next: Next) -> Http {
     let limit = match (request.method(), request.uri().path()) {
         (&Method::GET, "/v1/events") => return next.run(request).await,
-        (&Method::POST, "/v1/check" | "/v1/cards" | "/v1/drafts") => shared.limits.card,
+        (&Method::POST, "/v1/check" | "/v1/cards" | "/v1/drafts") | (&Method::GET, "/v1/history/revisions") => {
+            shared.limits.card
+        }
         _ => shared.limits.answer,
     };
     timeout(limit, next.run(request)).await.unwrap_or_else(|_| {

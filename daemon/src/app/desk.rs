@@ -19,7 +19,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
-use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -71,7 +71,7 @@ fn gone() -> Problem {
 }
 
 impl FrontDesk {
-    fn fold<T>(&self, read: impl FnOnce(&Fold) -> T) -> Answer<T> {
+    pub(super) fn fold<T>(&self, read: impl FnOnce(&Fold) -> T) -> Answer<T> {
         self.shared.fold.read().map(|f| read(&f)).map_err(|_| gone())
     }
 
@@ -436,6 +436,19 @@ impl Desk for FrontDesk {
 
     async fn sheet_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<SheetHistory> {
         self.fold(|f| f.history(since))
+    }
+
+    async fn revision_history(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+        card: Option<CardName>,
+    ) -> Answer<RevisionHistory> {
+        self.revisions_so_far(caller, since, card).await
+    }
+
+    async fn bit_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<BitHistory> {
+        self.bits_so_far(since)
     }
 
     async fn doctor(&self, caller: Caller) -> Answer<Doctor> {

@@ -13,6 +13,7 @@ mod drafts;
 mod foreman;
 mod hearing;
 mod lists;
+mod past;
 mod premises;
 mod revisions;
 mod running;

@@ -14,6 +14,7 @@ mod fisher;
 mod level;
 mod median;
 mod scrap;
+mod tally;
 
 pub use duration::{Durations, Estimate, StepTime};
 pub use factor::{Cut, TimeFactor, time_factor};
@@ -21,6 +22,7 @@ pub use fisher::{Outcomes, Surety, fisher, in_words, surety};
 pub use level::{Level, NotALevel, Share};
 pub use median::{Interval, Median, median, next_one};
 pub use scrap::{ScrapRate, scrap_rate, spare_sheets};
+pub use tally::{bits, revisions};
 
 /// What a figure rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

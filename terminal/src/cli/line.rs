@@ -311,6 +311,9 @@ pub struct HistoryLine {
     /// From when on: 2026-03-14, "2026-03-14 12:00", or RFC 3339
     #[arg(long, value_name = "WHEN")]
     pub since: Option<When>,
+    /// With revisions: of this card alone, with what was changed in each
+    #[arg(long, value_name = "NAME")]
+    pub card: Option<String>,
     /// One JSON document on stdout
     #[arg(long)]
     pub json: bool,
@@ -321,6 +324,10 @@ pub struct HistoryLine {
 pub enum HistoryOf {
     /// One record a sheet
     Sheets,
+    /// What came of each revision of a card, side by side
+    Revisions,
+    /// How far each bit has cut, and in what
+    Bits,
 }
 
 /// `doctor`

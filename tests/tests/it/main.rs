@@ -14,6 +14,7 @@ mod drafts;
 mod holding;
 mod house;
 mod killed;
+mod past;
 mod revised;
 mod shipped;
 mod time_step;

@@ -7,7 +7,7 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
-use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -156,6 +156,19 @@ impl Desk for TestDesk {
     }
 
     async fn sheet(&self, _: Caller, _: SheetId) -> Answer<SheetRecord> {
+        Self::nothing()
+    }
+
+    async fn revision_history(
+        &self,
+        _: Caller,
+        since: Option<DateTime<Utc>>,
+        card: Option<CardName>,
+    ) -> Answer<RevisionHistory> {
+        Err(Problem::new(ProblemKind::NotFound, format!("{since:?} {card:?}")))
+    }
+
+    async fn bit_history(&self, _: Caller, _: Option<DateTime<Utc>>) -> Answer<BitHistory> {
         Self::nothing()
     }
 
