@@ -15,6 +15,8 @@ pub mod sheetmap;
 
 pub mod findings;
 
+pub mod learn;
+
 pub mod floor;
 
 pub mod link;

@@ -1,5 +1,6 @@
 //! The cut history, one record a sheet.
 
+use crate::change::Change;
 use crate::event::Actor;
 use crate::id::{BatchId, BitName, CardName, Revision, SheetId};
 use crate::now::GradedPart;
@@ -69,4 +70,82 @@ pub struct OperationRecord {
     pub held: Seconds,
     /// Way cut.
     pub cut: Metres,
+}
+
+/// A figure learnt from history.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Learnt {
+    /// The middle of what was measured.
+    pub value: f64,
+    /// Where the true middle lies, 19 times of 20; none while there are too few rows for it.
+    pub interval: Option<[f64; 2]>,
+    /// How many rows it rests on.
+    pub rows: u32,
+}
+
+/// `GET /v1/history/revisions`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RevisionHistory {
+    /// 1.
+    pub schema: u32,
+    /// By card, oldest revision first.
+    pub revisions: Vec<RevisionRow>,
+}
+
+/// What came of one revision of a card.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RevisionRow {
+    /// The card.
+    pub card: CardName,
+    /// Its number, from 1: the lowest, where the same revision was added more than once.
+    pub number: u32,
+    /// Its hash.
+    pub revision: Revision,
+    /// Sheets closed as good, rework, scrap.
+    pub sheets: [u32; 3],
+    /// Parts graded good, rework, scrap.
+    pub parts: [u32; 3],
+    /// Times a sheet of it was stopped.
+    pub stops: u32,
+    /// Seconds in motion of a whole sheet.
+    pub seconds: Option<Learnt>,
+    /// Real over predicted time of its operations.
+    pub time_factor: Option<Learnt>,
+    /// Where the share of sheets that are not good lies, 19 times of 20.
+    pub not_good: [f64; 2],
+    /// How its sheets came out against those of the revision before, and how sure one can be.
+    pub against_before: Option<String>,
+    /// What was changed in it; only where one card is asked for.
+    #[serde(default)]
+    pub changes: Vec<Change>,
+}
+
+/// `GET /v1/history/bits`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BitHistory {
+    /// 1.
+    pub schema: u32,
+    /// By name.
+    pub bits: Vec<BitRow>,
+}
+
+/// What came of one bit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BitRow {
+    /// The bit.
+    pub bit: BitName,
+    /// Way cut in all the sheets shown.
+    pub cut: Metres,
+    /// The same by material.
+    pub by_material: Vec<(String, Metres)>,
+    /// Way it should last, where the shop says.
+    pub life: Option<Metres>,
+    /// Way cut since it was new, as far as is known; what life is held against.
+    pub cut_ever: Metres,
+    /// Sheets it cut on.
+    pub sheets: u32,
+    /// Of them closed, and not good.
+    pub not_good: [u32; 2],
+    /// Times a sheet it cut on was stopped.
+    pub stops: u32,
 }

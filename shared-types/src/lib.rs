@@ -6,8 +6,10 @@
 pub mod act;
 pub mod call;
 pub mod card;
+pub mod change;
 pub mod check;
 pub mod checklist;
+pub mod draft;
 pub mod event;
 pub mod finding;
 pub mod history;

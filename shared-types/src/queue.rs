@@ -1,5 +1,6 @@
 //! Cards, batches and sheets as lists show them.
 
+use crate::change::CardChanges;
 use crate::finding::Finding;
 use crate::id::{BatchId, CardName, CommandId, Revision, SheetId};
 use crate::quantity::Seconds;
@@ -161,6 +162,9 @@ pub struct Done {
     /// What the check found, where something was checked.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub findings: Vec<Finding>,
+    /// What changed, where a card was there before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub changes: Option<Box<CardChanges>>,
 }
 
 /// `GET /v1/doctor`: is everything in place.

@@ -5,12 +5,15 @@
 use chargehand_types::id::CommandId;
 use chrono::{DateTime, Local, Utc};
 use std::ffi::OsString;
-use std::io::Read;
+use std::io::{BufRead, IsTerminal, Read, Write};
 use std::path::Path;
 use std::time::Instant;
 
 /// The largest file that is read into memory: programs of a quarter sheet stay far below.
 pub const FILE_BYTES_AT_MOST: u64 = 64 * 1024 * 1024;
+
+/// The longest line that is read from a person, in bytes.
+const TYPED_AT_MOST: u64 = 4096;
 
 /// A variable of the environment; none when it is unset or empty.
 #[must_use]
@@ -94,6 +97,34 @@ pub fn write_file(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
         std::fs::create_dir_all(folder)?;
     }
     std::fs::write(path, bytes)
+}
+
+/// Writes a file that is not there yet.
+///
+/// # Errors
+/// When it is there already, or the disk or the folder says no.
+pub fn write_new_file(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    if let Some(folder) = path.parent() {
+        std::fs::create_dir_all(folder)?;
+    }
+    let mut file = std::fs::OpenOptions::new().write(true).create_new(true).open(path)?;
+    file.write_all(bytes)
+}
+
+/// Whether a person can be asked: stdin and stderr are a terminal.
+#[must_use]
+pub fn is_somebody_there() -> bool {
+    std::io::stdin().is_terminal() && std::io::stderr().is_terminal()
+}
+
+/// One line a person types; nothing when there is no more to come.
+///
+/// # Errors
+/// When stdin cannot be read.
+pub fn typed_line() -> std::io::Result<Option<String>> {
+    let mut line = String::new();
+    let read = std::io::stdin().lock().take(TYPED_AT_MOST).read_line(&mut line)?;
+    Ok((read > 0).then(|| line.trim().to_owned()))
 }
 
 /// A fresh id for a command, so that a repeated one gets the first answer.

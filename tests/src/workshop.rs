@@ -30,24 +30,33 @@ pub fn repository() -> PathBuf {
 #[must_use]
 pub fn daemon() -> &'static Path {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
-    BUILT.get_or_init(|| {
-        let here = std::env::current_exe().expect("a test knows where it lies");
-        // target/PROFILE/deps/NAME
-        let profile = here.parent().and_then(Path::parent).expect("a test lies in target/PROFILE/deps");
-        let target = profile.parent().expect("a profile lies in target");
-        let name = profile.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-        let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
-        let status = Command::new(cargo)
-            .current_dir(repository())
-            .args(["build", "--quiet", "-p", "chargehand-daemon", "--bin", "chargehand-daemon"])
-            .args(["--profile", if name == "debug" { "dev" } else { &name }])
-            .arg("--target-dir")
-            .arg(target)
-            .status()
-            .expect("cargo can be run");
-        assert!(status.success(), "the daemon builds");
-        profile.join("chargehand-daemon")
-    })
+    BUILT.get_or_init(|| built("chargehand-daemon", "chargehand-daemon"))
+}
+
+/// The command line's binary, likewise.
+#[must_use]
+pub fn command_line() -> &'static Path {
+    static BUILT: OnceLock<PathBuf> = OnceLock::new();
+    BUILT.get_or_init(|| built("chargehand-terminal", "chargehand"))
+}
+
+fn built(package: &str, program: &str) -> PathBuf {
+    let here = std::env::current_exe().expect("a test knows where it lies");
+    // target/PROFILE/deps/NAME
+    let profile = here.parent().and_then(Path::parent).expect("a test lies in target/PROFILE/deps");
+    let target = profile.parent().expect("a profile lies in target");
+    let name = profile.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
+    let status = Command::new(cargo)
+        .current_dir(repository())
+        .args(["build", "--quiet", "-p", package, "--bin", program])
+        .args(["--profile", if name == "debug" { "dev" } else { &name }])
+        .arg("--target-dir")
+        .arg(target)
+        .status()
+        .expect("cargo can be run");
+    assert!(status.success(), "{program} builds");
+    profile.join(program)
 }
 
 /// A workshop.
@@ -133,6 +142,14 @@ impl Workshop {
         }
         let output = child.wait_with_output().expect("a child can be waited for");
         Ended::of(&output)
+    }
+
+    /// Runs the command line in a folder, against this workshop's daemon, to its end. Nobody is at its terminal.
+    #[must_use]
+    pub fn says(&self, folder: &Path, arguments: &[&str]) -> Ended {
+        let mut command = Command::new(command_line());
+        command.current_dir(folder).arg("--socket").arg(self.socket()).args(arguments).stdin(Stdio::null());
+        Ended::of(&command.output().expect("the command line can be run"))
     }
 
     /// Starts the daemon and waits until it answers.

@@ -4,9 +4,11 @@
 //! May live here: the trait, who asks, what is live. May not: HTTP, any answer.
 
 use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
-use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::Problem;
@@ -56,6 +58,9 @@ pub trait Desk: Send + Sync + 'static {
     /// `POST /v1/check`
     fn check(&self, caller: Caller, request: CheckRequest) -> impl Future<Output = Answer<CheckReport>> + Send;
 
+    /// `POST /v1/drafts`
+    fn draft_card(&self, caller: Caller, request: DraftRequest) -> impl Future<Output = Answer<Draft>> + Send;
+
     /// `POST /v1/cards`
     fn add_card(&self, caller: Caller, request: AddCard) -> impl Future<Output = Answer<Done>> + Send;
 
@@ -69,6 +74,14 @@ pub trait Desk: Send + Sync + 'static {
         name: CardName,
         revision: Option<u32>,
     ) -> impl Future<Output = Answer<CardShown>> + Send;
+
+    /// `GET /v1/cards/{name}/changes?revision=N`: against the revision before it
+    fn card_changes(
+        &self,
+        caller: Caller,
+        name: CardName,
+        revision: Option<u32>,
+    ) -> impl Future<Output = Answer<CardChanges>> + Send;
 
     /// `GET /v1/cards/{name}/drawing`
     fn card_drawing(&self, caller: Caller, name: CardName) -> impl Future<Output = Answer<Drawing>> + Send;
@@ -105,6 +118,21 @@ pub trait Desk: Send + Sync + 'static {
         caller: Caller,
         since: Option<DateTime<Utc>>,
     ) -> impl Future<Output = Answer<SheetHistory>> + Send;
+
+    /// `GET /v1/history/revisions?since=RFC3339&card=NAME`
+    fn revision_history(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+        card: Option<CardName>,
+    ) -> impl Future<Output = Answer<RevisionHistory>> + Send;
+
+    /// `GET /v1/history/bits?since=RFC3339`
+    fn bit_history(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+    ) -> impl Future<Output = Answer<BitHistory>> + Send;
 
     /// `GET /v1/doctor`
     fn doctor(&self, caller: Caller) -> impl Future<Output = Answer<Doctor>> + Send;

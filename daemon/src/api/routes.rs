@@ -49,8 +49,10 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/now", get(now::<D>))
         .route("/v1/acts", post(act::<D>))
         .route("/v1/check", post(check::<D>))
+        .route("/v1/drafts", post(draft_card::<D>))
         .route("/v1/cards", get(cards::<D>).post(add_card::<D>))
         .route("/v1/cards/{name}", get(card::<D>))
+        .route("/v1/cards/{name}/changes", get(card_changes::<D>))
         .route("/v1/cards/{name}/drawing", get(card_drawing::<D>))
         .route("/v1/batches", get(batches::<D>).post(add_batch::<D>))
         .route("/v1/batches/{id}", get(batch::<D>))
@@ -59,6 +61,8 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/sheets/{id}", get(sheet::<D>))
         .route("/v1/sheets/{id}/drawing", get(sheet_drawing::<D>))
         .route("/v1/history/sheets", get(sheet_history::<D>))
+        .route("/v1/history/revisions", get(revision_history::<D>))
+        .route("/v1/history/bits", get(bit_history::<D>))
         .route("/v1/doctor", get(doctor::<D>))
         .route("/v1/events", get(events::<D>))
         .fallback(no_route)
@@ -117,6 +121,11 @@ async fn check<D: Desk>(asked: Asked<D>, body: Body) -> Told {
     asked.of(|desk, caller| async move { desk.check(caller, request).await }).await
 }
 
+async fn draft_card<D: Desk>(asked: Asked<D>, body: Body) -> Told {
+    let request = ask::json(body, CARD_BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.draft_card(caller, request).await }).await
+}
+
 async fn cards<D: Desk>(asked: Asked<D>) -> Told {
     asked.of(|desk, caller| async move { desk.cards(caller).await }).await
 }
@@ -136,6 +145,12 @@ async fn card<D: Desk>(asked: Asked<D>, name: Named, uri: Uri) -> Told {
     let name = ask::name(name)?;
     let CardQuery { revision } = ask::query(&uri)?;
     asked.of(move |desk, caller| async move { desk.card(caller, name, revision).await }).await
+}
+
+async fn card_changes<D: Desk>(asked: Asked<D>, name: Named, uri: Uri) -> Told {
+    let name = ask::name(name)?;
+    let CardQuery { revision } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.card_changes(caller, name, revision).await }).await
 }
 
 async fn card_drawing<D: Desk>(asked: Asked<D>, name: Named) -> Told {
@@ -188,6 +203,24 @@ async fn sheet_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
     asked.of(move |desk, caller| async move { desk.sheet_history(caller, since).await }).await
 }
 
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RevisionQuery {
+    since: Option<DateTime<Utc>>,
+    card: Option<String>,
+}
+
+async fn revision_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
+    let RevisionQuery { since, card } = ask::query(&uri)?;
+    let card = card.map(Into::into);
+    asked.of(move |desk, caller| async move { desk.revision_history(caller, since, card).await }).await
+}
+
+async fn bit_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
+    let HistoryQuery { since } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.bit_history(caller, since).await }).await
+}
+
 async fn doctor<D: Desk>(asked: Asked<D>) -> Told {
     asked.of(|desk, caller| async move { desk.doctor(caller).await }).await
 }
@@ -235,7 +268,9 @@ async fn wrong_method(method: Method, uri: Uri) -> Trouble {
 async fn in_time<D: Desk>(State(shared): State<Arc<Shared<D>>>, request: Request, next: Next) -> Http {
     let limit = match (request.method(), request.uri().path()) {
         (&Method::GET, "/v1/events") => return next.run(request).await,
-        (&Method::POST, "/v1/check" | "/v1/cards") => shared.limits.card,
+        (&Method::POST, "/v1/check" | "/v1/cards" | "/v1/drafts") | (&Method::GET, "/v1/history/revisions") => {
+            shared.limits.card
+        }
         _ => shared.limits.answer,
     };
     timeout(limit, next.run(request)).await.unwrap_or_else(|_| {

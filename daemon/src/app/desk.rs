@@ -2,8 +2,10 @@
 
 use super::cards;
 use super::doctor;
+use super::drafts;
 use super::foreman::{Errand, Shared};
 use super::premises::Premises;
+use super::revisions::{self, Numbered};
 use super::work::JudgedCard;
 use crate::api::desk::{Answer, Caller, Desk, Live};
 use crate::findings::{self, Bench, Case};
@@ -12,10 +14,12 @@ use crate::link::wire::{Command, TickSource};
 use crate::serial::Line;
 use chargehand_types::SCHEMA;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
+use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
-use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -67,7 +71,7 @@ fn gone() -> Problem {
 }
 
 impl FrontDesk {
-    fn fold<T>(&self, read: impl FnOnce(&Fold) -> T) -> Answer<T> {
+    pub(super) fn fold<T>(&self, read: impl FnOnce(&Fold) -> T) -> Answer<T> {
         self.shared.fold.read().map(|f| read(&f)).map_err(|_| gone())
     }
 
@@ -124,6 +128,18 @@ impl FrontDesk {
         }
         kept.insert(revision, Arc::clone(&judged));
         Ok(judged)
+    }
+
+    /// What a card to be added changes of its newest revision; nothing of a card that is new.
+    async fn changed(&self, new: &JudgedCard) -> Answer<Option<CardChanges>> {
+        let name = &new.card.name;
+        let newest = self.fold(|f| f.card(name).and_then(|c| c.newest().map(|r| (r.number, r.signed.clone()))))?;
+        let Some((number, signed)) = newest else { return Ok(None) };
+        // a stored card that no longer fits what the shop owns stands in nobody's way
+        let Ok(old) = self.judged(name, Some(number)).await else { return Ok(None) };
+        let (before, after) =
+            (Numbered { number, judged: &old }, Numbered { number: number.saturating_add(1), judged: new });
+        Ok(Some(revisions::between(&before, &after, &signed, &self.premises.stores, &self.bench)))
     }
 
     async fn row(&self, name: &CardName, number: Option<u32>) -> Answer<CardRow> {
@@ -195,7 +211,7 @@ impl FrontDesk {
             _ => (None, None),
         };
         let said = format!("That was done already (record {seq}).");
-        Ok(Some(Done { schema: SCHEMA, said, id, revision, findings: Vec::new() }))
+        Ok(Some(Done { schema: SCHEMA, said, id, revision, findings: Vec::new(), changes: None }))
     }
 }
 
@@ -225,6 +241,11 @@ impl Desk for FrontDesk {
         Ok(judged.judged.report)
     }
 
+    async fn draft_card(&self, _: Caller, request: DraftRequest) -> Answer<CardDraft> {
+        let used = self.fold(cards::bits_used)?;
+        drafts::draft(&self.premises, &self.bench, request, used).await
+    }
+
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {
         if let Some(done) = self.repeated(&request.command_id).await? {
             return Ok(done);
@@ -234,12 +255,14 @@ impl Desk for FrontDesk {
         let judged = cards::judge(&self.premises, &self.bench, card, programs, None, used).await?;
         let (name, revision) = (judged.card.name.clone(), judged.revision().clone());
         let findings = judged.judged.report.findings.clone();
+        let changes = self.changed(&judged).await?.map(Box::new);
         let done = |said: String| Done {
             schema: SCHEMA,
             said,
             id: Some(name.0.clone()),
             revision: Some(revision.clone()),
             findings: findings.clone(),
+            changes: changes.clone(),
         };
         let newest =
             self.fold(|f| f.card(&name).and_then(|c| c.newest().map(|r| (r.revision.clone(), r.text.clone()))))?;
@@ -284,6 +307,26 @@ impl Desk for FrontDesk {
             (all.unwrap_or_default(), text.unwrap_or_default())
         })?;
         Ok(CardShown { schema: SCHEMA, row, revisions, text, findings: judged.judged.report.findings.clone() })
+    }
+
+    async fn card_changes(&self, _: Caller, name: CardName, revision: Option<u32>) -> Answer<CardChanges> {
+        let found = self.fold(|f| {
+            let card = f.card(&name)?;
+            let after = revision.map_or_else(|| card.newest(), |n| card.numbered(n))?.number;
+            let before = card.revisions.iter().rfind(|r| r.number < after);
+            Some((after, before.map(|r| (r.number, r.signed.clone()))))
+        })?;
+        let Some((later, earlier)) = found else {
+            let text = format!("There is no card `{name}` in the shop, or not in that revision.");
+            return Err(Problem::new(ProblemKind::NotFound, text));
+        };
+        let Some((earlier, signed)) = earlier else {
+            let text = format!("Revision {later} of `{name}` is its first: there is nothing before it.");
+            return Err(Problem::new(ProblemKind::NotFound, text));
+        };
+        let (old, new) = (self.judged(&name, Some(earlier)).await?, self.judged(&name, Some(later)).await?);
+        let (before, after) = (Numbered { number: earlier, judged: &old }, Numbered { number: later, judged: &new });
+        Ok(revisions::between(&before, &after, &signed, &self.premises.stores, &self.bench))
     }
 
     async fn card_drawing(&self, _: Caller, name: CardName) -> Answer<Drawing> {
@@ -338,6 +381,7 @@ impl Desk for FrontDesk {
             id: Some(batch.0),
             revision: Some(judged.revision().clone()),
             findings: judged.judged.report.findings.clone(),
+            changes: None,
         };
         let draft = self.draft(&request.command_id, what);
         self.record(draft, request.command_id, done).await
@@ -366,6 +410,7 @@ impl Desk for FrontDesk {
             id: Some(batch.0.clone()),
             revision: None,
             findings: Vec::new(),
+            changes: None,
         };
         let draft = self.draft(&request.command_id, What::BatchCancelled { batch });
         self.record(draft, request.command_id, done).await
@@ -392,6 +437,19 @@ impl Desk for FrontDesk {
 
     async fn sheet_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<SheetHistory> {
         self.fold(|f| f.history(since))
+    }
+
+    async fn revision_history(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+        card: Option<CardName>,
+    ) -> Answer<RevisionHistory> {
+        self.revisions_so_far(caller, since, card).await
+    }
+
+    async fn bit_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<BitHistory> {
+        self.bits_so_far(since)
     }
 
     async fn doctor(&self, caller: Caller) -> Answer<Doctor> {

@@ -68,7 +68,7 @@ socket = "api.sock"
 "#;
 
 /// One operation `tray` with the 6 mm bit on a sheet of 600 x 800 x 12.
-fn tray_card() -> Card {
+pub(super) fn tray_card() -> Card {
     let text = r#"
 [card]
 name = "herb-tray"
@@ -93,7 +93,7 @@ bit = "u6"
     card::read("tray.card.toml", text, &shop_stores()).unwrap()
 }
 
-fn shop_stores() -> Stores {
+pub(super) fn shop_stores() -> Stores {
     Stores {
         bits: stores::bits("bits.toml", BITS).unwrap(),
         materials: stores::materials("materials.toml", MATERIALS).unwrap(),
@@ -101,10 +101,14 @@ fn shop_stores() -> Stores {
     }
 }
 
-fn bench() -> Bench {
+pub(super) fn bench() -> Bench {
     let config = config::read("daemon.toml", DAEMON).unwrap();
     let profile = profile::profile("window", profile::ACKNOWLEDGED_WINDOW).unwrap();
     Bench::of(&config.machine, &config.limits, &profile.keys)
+}
+
+pub(super) fn pool() -> rayon::ThreadPool {
+    rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap()
 }
 
 /// What a test may change of the ordinary case.
@@ -127,7 +131,7 @@ impl Trial {
             thickness: None,
             used: BTreeMap::new(),
             programs: BTreeMap::from([("tray.nc".to_owned(), program.as_bytes().to_vec())]),
-            pool: rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap(),
+            pool: pool(),
         }
     }
 

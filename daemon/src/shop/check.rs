@@ -59,6 +59,20 @@ impl Limits {
     }
 }
 
+/// Whether this is a name as keys and file names bear it.
+#[must_use]
+pub fn is_name(name: &str) -> bool {
+    let sound = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || matches!(c, '-' | '_' | '.');
+    let begins = name.starts_with(|c: char| c.is_ascii_lowercase() || c.is_ascii_digit());
+    begins && name.chars().all(sound) && name.len() <= LONGEST_NAME
+}
+
+/// What a name may be made of, for people.
+#[must_use]
+pub fn form_of_a_name() -> String {
+    format!("small letters a to z, digits, `-`, `_` and `.`, at most {LONGEST_NAME} characters")
+}
+
 /// The faults found so far in one text.
 #[derive(Debug)]
 pub(super) struct Check<'d, 't> {
@@ -131,14 +145,8 @@ impl<'d, 't> Check<'d, 't> {
 
     /// A name as keys and file names bear it: small letters, digits, `-`, `_`, `.`, beginning with a letter or digit.
     pub(super) fn name(&mut self, path: &Path, name: &str) {
-        let sound = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || matches!(c, '-' | '_' | '.');
-        let begins = name.starts_with(|c: char| c.is_ascii_lowercase() || c.is_ascii_digit());
-        if !begins || !name.chars().all(sound) || name.len() > LONGEST_NAME {
-            self.tell(
-                path,
-                format!("`{}` is no name", name.escape_debug()),
-                format!("small letters a to z, digits, `-`, `_` and `.`, at most {LONGEST_NAME} characters"),
-            );
+        if !is_name(name) {
+            self.tell(path, format!("`{}` is no name", name.escape_debug()), form_of_a_name());
         }
     }
 

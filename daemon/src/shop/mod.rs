@@ -14,3 +14,5 @@ pub mod shelf;
 pub mod stores;
 pub mod text;
 pub mod understands;
+
+pub use check::{form_of_a_name, is_name};

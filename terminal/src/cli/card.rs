@@ -1,23 +1,29 @@
-//! `chargehand card`: cards added, listed, shown.
+//! `chargehand card`: cards added, listed, shown; `card new` has its own file.
 //!
 //! May live here: sending and showing. May not: judging.
 
 use super::end::End;
 use super::line::CardVerb;
 use super::page::{cut, fold, json, say, table};
-use super::{files, findings};
+use super::{card_new, files, findings};
 use crate::client::Api;
 use crate::{outside, words};
+use chargehand_types::change::CardChanges;
 use chargehand_types::id::CardName;
 use chargehand_types::queue::{CardRow, CardShown};
 
 pub(super) async fn run(api: &Api, verb: CardVerb) -> Result<(), End> {
     match verb {
+        CardVerb::New(line) => card_new::run(api, line).await,
         CardVerb::Add { card } => {
             let files = files::read(&card)?;
             let programs = files::programs_by_operation(&files.text);
             let done = api.add_card(files).await?;
             let mut text = fold("", &done.said, 0);
+            if let Some(changes) = &done.changes {
+                text.push('\n');
+                text.push_str(&changed(changes));
+            }
             if !done.findings.is_empty() {
                 text.push('\n');
                 text.push_str(&findings::told(&done.findings, &programs));
@@ -26,11 +32,33 @@ pub(super) async fn run(api: &Api, verb: CardVerb) -> Result<(), End> {
         }
         CardVerb::List { json: true } => json(&api.cards().await?),
         CardVerb::List { json: false } => say(&list(&api.cards().await?.cards)),
-        CardVerb::Show { name, revision, json: as_json } => {
+        CardVerb::Show { name, revision, changes: true, json: as_json } => {
+            let changes = api.card_changes(&CardName(name), revision).await?;
+            if as_json { json(&changes) } else { say(&changed(&changes)) }
+        }
+        CardVerb::Show { name, revision, changes: false, json: as_json } => {
             let shown = api.card(&CardName(name), revision).await?;
             if as_json { json(&shown) } else { say(&show(&shown)) }
         }
     }
+}
+
+/// What changed, and which signatures still stand.
+fn changed(changes: &CardChanges) -> String {
+    let mut out = format!("Revision {} against revision {}:\n", changes.after.0, changes.before.0);
+    if changes.changes.is_empty() {
+        out.push_str("  Nothing that is cut or checked.\n");
+    }
+    for change in &changes.changes {
+        out.push_str(&fold("  - ", &change.says, 4));
+    }
+    for s in &changes.signatures {
+        let place = s.operation.as_ref().map_or_else(String::new, |o| format!(" in `{o}`"));
+        let by = s.by.as_ref().map_or_else(String::new, |who| format!(" by {who}"));
+        let now = if s.stands { "still stands" } else { "no longer stands: the owner looks at it anew" };
+        out.push_str(&fold("  signed: ", &format!("{}{place}{by} {now}", s.code), 4));
+    }
+    out
 }
 
 fn list(cards: &[CardRow]) -> String {

@@ -56,7 +56,7 @@ pub enum Verb {
     },
     /// Judge a card and its programs against this shop
     Check(CheckLine),
-    /// Cards: add, list, show
+    /// Cards: draft, add, list, show
     #[command(subcommand)]
     Card(CardVerb),
     /// Batches: add, list, show, cancel
@@ -99,6 +99,8 @@ pub struct CheckLine {
 /// `card`
 #[derive(Debug, Subcommand)]
 pub enum CardVerb {
+    /// Draft a card from programs; asks only what it cannot know
+    New(NewLine),
     /// Add a card, or a new revision of it
     Add {
         /// The card's file
@@ -118,10 +120,32 @@ pub enum CardVerb {
         /// Of this revision instead of the newest
         #[arg(long, value_name = "N")]
         revision: Option<u32>,
+        /// What changed in it against the revision before
+        #[arg(long)]
+        changes: bool,
         /// One JSON document on stdout
         #[arg(long)]
         json: bool,
     },
+}
+
+/// `card new`
+#[derive(Debug, Args)]
+pub struct NewLine {
+    /// What the card is to be called; it is written to NAME/NAME.card.toml
+    pub name: String,
+    /// Its programs, in the order they are to be cut where it does not matter; copied beside the card
+    #[arg(value_name = "PROGRAM", required = true)]
+    pub programs: Vec<PathBuf>,
+    /// An answer given beforehand, such as parts=4, thickness=18, bit.slots=c635
+    #[arg(long = "answer", value_name = "KEY=VALUE", value_parser = answer)]
+    pub answers: Vec<(String, String)>,
+    /// Draft anew over a card that lies there already
+    #[arg(long)]
+    pub replace: bool,
+    /// One JSON document on stdout
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// `batch`
@@ -287,6 +311,9 @@ pub struct HistoryLine {
     /// From when on: 2026-03-14, "2026-03-14 12:00", or RFC 3339
     #[arg(long, value_name = "WHEN")]
     pub since: Option<When>,
+    /// With revisions: of this card alone, with what was changed in each
+    #[arg(long, value_name = "NAME")]
+    pub card: Option<String>,
     /// One JSON document on stdout
     #[arg(long)]
     pub json: bool,
@@ -297,6 +324,10 @@ pub struct HistoryLine {
 pub enum HistoryOf {
     /// One record a sheet
     Sheets,
+    /// What came of each revision of a card, side by side
+    Revisions,
+    /// How far each bit has cut, and in what
+    Bits,
 }
 
 /// `doctor`
@@ -328,6 +359,13 @@ fn weight(text: &str) -> Result<f64, String> {
         value if value > 0.0 => Ok(value),
         _ => Err("a weight is more than 0".to_owned()),
     }
+}
+
+fn answer(text: &str) -> Result<(String, String), String> {
+    let wrong = || "write it as KEY=VALUE, such as thickness=18".to_owned();
+    let (key, value) = text.split_once('=').ok_or_else(wrong)?;
+    let (key, value) = (key.trim(), value.trim());
+    if key.is_empty() || value.is_empty() { Err(wrong()) } else { Ok((key.to_owned(), value.to_owned())) }
 }
 
 fn bit_used(text: &str) -> Result<(String, Metres), String> {

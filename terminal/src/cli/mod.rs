@@ -4,6 +4,7 @@
 
 mod batch;
 mod card;
+mod card_new;
 mod check;
 mod demo;
 mod doctor;

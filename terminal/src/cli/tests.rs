@@ -57,6 +57,10 @@ fn every_verb_of_the_plan_is_there() {
         "sheet decide B1-1 end",
         "history",
         "history sheets --since 2026-03-14 --json",
+        "history revisions --card tray --json",
+        "history bits --since 2026-03-14",
+        "card new tray a.nc b.nc --answer thickness=18 --replace --json",
+        "card show tray --changes --revision 2",
         "doctor",
         "events --since 7",
     ] {

@@ -18,8 +18,10 @@ pub use stream::{Heard, Stream, Told};
 
 use crate::outside;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
+use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
-use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::draft::{Draft, DraftRequest};
+use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::Problem;
@@ -125,6 +127,14 @@ impl Api {
         self.post("/v1/check", request, JUDGING_PATIENCE).await
     }
 
+    /// Has a card drafted from programs. Nothing is stored.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn draft_card(&self, request: &DraftRequest) -> Result<Draft, ClientFault> {
+        self.post("/v1/drafts", request, JUDGING_PATIENCE).await
+    }
+
     /// Adds a card, or a new revision of it.
     ///
     /// # Errors
@@ -149,6 +159,15 @@ impl Api {
     pub async fn card(&self, name: &CardName, revision: Option<u32>) -> Result<CardShown, ClientFault> {
         let asked = revision.map(|n| format!("?revision={n}")).unwrap_or_default();
         self.get(&format!("/v1/cards/{}{asked}", segment(&name.0))).await
+    }
+
+    /// What changed in a card's newest, or in a named revision, against the one before it.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn card_changes(&self, name: &CardName, revision: Option<u32>) -> Result<CardChanges, ClientFault> {
+        let asked = revision.map(|n| format!("?revision={n}")).unwrap_or_default();
+        self.get(&format!("/v1/cards/{}/changes{asked}", segment(&name.0))).await
     }
 
     /// The picture of a card.
@@ -233,6 +252,35 @@ impl Api {
         self.get(&format!("/v1/history/sheets{asked}")).await
     }
 
+    /// What came of each revision; of one card with what was changed in each.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn revision_history(
+        &self,
+        since: Option<DateTime<Utc>>,
+        card: Option<&CardName>,
+    ) -> Result<RevisionHistory, ClientFault> {
+        let asked: Vec<String> = [
+            since.map(|s| format!("since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))),
+            card.map(|c| format!("card={}", segment(&c.0))),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        self.get_within(&format!("/v1/history/revisions?{}", asked.join("&")), JUDGING_PATIENCE).await
+    }
+
+    /// What came of each bit.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn bit_history(&self, since: Option<DateTime<Utc>>) -> Result<BitHistory, ClientFault> {
+        let asked =
+            since.map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))).unwrap_or_default();
+        self.get(&format!("/v1/history/bits{asked}")).await
+    }
+
     /// Is everything in place.
     ///
     /// # Errors
@@ -253,7 +301,11 @@ impl Api {
 
     async fn get<T: DeserializeOwned>(&self, path: &str) -> Result<T, ClientFault> {
         // what may be done depends on who asks: a look carries the token as an act does
-        let builder = self.with_token(self.request(Method::GET, path)).timeout(PATIENCE);
+        self.get_within(path, PATIENCE).await
+    }
+
+    async fn get_within<T: DeserializeOwned>(&self, path: &str, patience: Duration) -> Result<T, ClientFault> {
+        let builder = self.with_token(self.request(Method::GET, path)).timeout(patience);
         read(&self.place, builder.send().await).await
     }
 

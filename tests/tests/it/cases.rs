@@ -48,21 +48,21 @@ const TAB_MM: f64 = 0.02;
 const LENGTH_MM: f64 = 0.001;
 
 #[allow(clippy::disallowed_methods, reason = "a test reads its own cases")]
-fn read(path: &Path) -> Vec<u8> {
+pub(super) fn read(path: &Path) -> Vec<u8> {
     std::fs::read(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }
 
-fn text(path: &Path) -> String {
+pub(super) fn text(path: &Path) -> String {
     String::from_utf8(read(path)).unwrap()
 }
 
 #[allow(clippy::disallowed_methods, reason = "another folder may be named by hand")]
-fn folder() -> PathBuf {
+pub(super) fn folder() -> PathBuf {
     std::env::var_os("CHARGEHAND_CASES")
         .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("cases"), PathBuf::from)
 }
 
-fn names(folder: &Path) -> Vec<String> {
+pub(super) fn names(folder: &Path) -> Vec<String> {
     let mut names: Vec<String> = std::fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -74,13 +74,13 @@ fn names(folder: &Path) -> Vec<String> {
     names
 }
 
-struct Shop {
-    stores: Stores,
-    bench: Bench,
-    pool: rayon::ThreadPool,
+pub(super) struct Shop {
+    pub(super) stores: Stores,
+    pub(super) bench: Bench,
+    pub(super) pool: rayon::ThreadPool,
 }
 
-fn shop(folder: &Path) -> Shop {
+pub(super) fn shop(folder: &Path) -> Shop {
     let file = |name: &str| (name.to_owned(), text(&folder.join(name)));
     let (bits, materials, fasteners, daemon) =
         (file("bits.toml"), file("materials.toml"), file("fasteners.toml"), file("daemon.toml"));
@@ -97,13 +97,13 @@ fn shop(folder: &Path) -> Shop {
     }
 }
 
-struct Known {
-    card: Card,
-    programs: BTreeMap<String, Vec<u8>>,
-    truth: Value,
+pub(super) struct Known {
+    pub(super) card: Card,
+    pub(super) programs: BTreeMap<String, Vec<u8>>,
+    pub(super) truth: Value,
 }
 
-fn known(folder: &Path, name: &str, shop: &Shop) -> Known {
+pub(super) fn known(folder: &Path, name: &str, shop: &Shop) -> Known {
     let of = folder.join(name);
     let file = format!("{name}.card.toml");
     let card = card::read(&file, &text(&of.join(&file)), &shop.stores).unwrap();

@@ -9,11 +9,15 @@
 
 mod bad_input;
 mod cases;
+mod drafting;
+mod drafts;
 mod holding;
 mod house;
 mod judged;
 mod killed;
+mod past;
 mod practised;
+mod revised;
 mod shipped;
 mod time_step;
 mod trajectory;

@@ -3,9 +3,11 @@
 use super::client::Client;
 use crate::api::{Answer, Caller, Desk, Door, Limits, Live, Token, serve};
 use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
+use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
-use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -99,6 +101,11 @@ impl Desk for TestDesk {
         panic!("a fault of the program")
     }
 
+    async fn draft_card(&self, _: Caller, request: DraftRequest) -> Answer<Draft> {
+        let (name, findings) = (request.name, vec![]);
+        Ok(Draft { schema: 1, name, text: String::new(), assumed: vec![], missing: vec![], findings })
+    }
+
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {
         self.finished.notify_one();
         self.go_on.notified().await;
@@ -115,6 +122,10 @@ impl Desk for TestDesk {
         Err(Problem::new(ProblemKind::NotFound, format!("{name} {revision:?}")))
     }
 
+    async fn card_changes(&self, _: Caller, _: CardName, _: Option<u32>) -> Answer<CardChanges> {
+        Self::nothing()
+    }
+
     async fn card_drawing(&self, _: Caller, _: CardName) -> Answer<Drawing> {
         Self::nothing()
     }
@@ -125,7 +136,7 @@ impl Desk for TestDesk {
 
     async fn add_batch(&self, _: Caller, request: AddBatch) -> Answer<Done> {
         let said = format!("{} sheets of {}.", request.sheets, request.card);
-        Ok(Done { schema: 1, said, id: None, revision: None, findings: vec![] })
+        Ok(Done { schema: 1, said, id: None, revision: None, findings: vec![], changes: None })
     }
 
     async fn batches(&self, _: Caller) -> Answer<BatchList> {
@@ -145,6 +156,19 @@ impl Desk for TestDesk {
     }
 
     async fn sheet(&self, _: Caller, _: SheetId) -> Answer<SheetRecord> {
+        Self::nothing()
+    }
+
+    async fn revision_history(
+        &self,
+        _: Caller,
+        since: Option<DateTime<Utc>>,
+        card: Option<CardName>,
+    ) -> Answer<RevisionHistory> {
+        Err(Problem::new(ProblemKind::NotFound, format!("{since:?} {card:?}")))
+    }
+
+    async fn bit_history(&self, _: Caller, _: Option<DateTime<Utc>>) -> Answer<BitHistory> {
         Self::nothing()
     }
 

@@ -1,0 +1,75 @@
+//! The history summed up for the API: by revision with what was changed in each, and by bit.
+
+use super::desk::FrontDesk;
+use crate::api::desk::{Answer, Caller, Desk};
+use crate::learn;
+use crate::shop::card;
+use chargehand_types::SCHEMA;
+use chargehand_types::history::{BitHistory, RevisionHistory, SheetRecord};
+use chargehand_types::id::{CardName, Revision};
+use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::Metres;
+use chrono::{DateTime, Utc};
+use std::collections::BTreeMap;
+
+impl FrontDesk {
+    /// What came of each revision; of one card with what was changed in it.
+    ///
+    /// # Errors
+    /// When there is no such card.
+    pub async fn revisions_so_far(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+        only: Option<CardName>,
+    ) -> Answer<RevisionHistory> {
+        if let Some(name) = &only
+            && !self.fold(|f| f.card(name).is_some())?
+        {
+            return Err(Problem::new(ProblemKind::NotFound, format!("There is no card `{name}` in the shop.")));
+        }
+        let mut rows = self.fold(|f| {
+            let mut sheets = f.history(since).sheets;
+            sheets.retain(|s| only.as_ref().is_none_or(|name| s.card == *name));
+            let number = |name: &CardName, revision: &Revision| {
+                let all = &f.card(name)?.revisions;
+                all.iter().find(|r| r.revision == *revision).map(|r| r.number)
+            };
+            learn::revisions(&sheets, number)
+        })?;
+        if only.is_some() {
+            for row in rows.iter_mut().filter(|r| r.number > 1) {
+                // a revision that can no longer be read has no changes to show, and its sheets all the same
+                let told = self.card_changes(caller.clone(), row.card.clone(), Some(row.number)).await;
+                row.changes = told.map(|c| c.changes).unwrap_or_default();
+            }
+        }
+        Ok(RevisionHistory { schema: SCHEMA, revisions: rows })
+    }
+
+    /// What came of each bit.
+    ///
+    /// # Errors
+    /// When the state cannot be read.
+    pub fn bits_so_far(&self, since: Option<DateTime<Utc>>) -> Answer<BitHistory> {
+        let bits = self.fold(|f| {
+            let sheets = f.history(since).sheets;
+            let mut known: BTreeMap<(CardName, Revision), Option<String>> = BTreeMap::new();
+            let material = |sheet: &SheetRecord| {
+                let key = (sheet.card.clone(), sheet.revision.clone());
+                let read = || {
+                    let text = &f.card(&sheet.card)?.revision(&sheet.revision)?.text;
+                    card::read("card", text, &self.premises.stores).ok().map(|c| c.sheet.material)
+                };
+                known.entry(key).or_insert_with(read).clone()
+            };
+            let mut bits = learn::bits(&sheets, material);
+            for row in &mut bits {
+                row.cut_ever = f.bits().iter().find(|(b, _)| **b == row.bit).map_or(Metres::ZERO, |(_, way)| *way);
+                row.life = self.premises.stores.bits.get(&row.bit.0).and_then(|b| b.life);
+            }
+            bits
+        })?;
+        Ok(BitHistory { schema: SCHEMA, bits })
+    }
+}

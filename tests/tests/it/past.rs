@@ -1,0 +1,58 @@
+//! History by revision and by bit, after real sheets of two revisions went through the daemon and its practice machine.
+
+use chargehand_tests::operator::Operator;
+use chargehand_tests::workshop::{CARD, Workshop};
+use chargehand_types::change::ChangeKind;
+use chargehand_types::history::{BitHistory, RevisionHistory};
+
+/// Machine seconds to a real one.
+const RATE: f64 = 60.0;
+
+#[test]
+fn two_revisions_stand_side_by_side() {
+    let mut shop = Workshop::new(RATE);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let mut operator = Operator::owner(&client);
+    let _ = operator.walk_sheets(1);
+    // a slower second revision
+    shop.edit("label-board-slots.nc", |t| t.replace("F2700", "F2500"));
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let _ = operator.walk_sheets(1);
+
+    let all: RevisionHistory = client.get("/v1/history/revisions").unwrap();
+    let numbers: Vec<u32> = all.revisions.iter().map(|r| r.number).collect();
+    assert_eq!(numbers, [1, 2]);
+    assert!(all.revisions.iter().all(|r| r.changes.is_empty()), "changes come with one card only");
+    let of_card: RevisionHistory = client.get(&format!("/v1/history/revisions?card={CARD}")).unwrap();
+    println!("{of_card:#?}");
+    let [one, two] = of_card.revisions.as_slice() else { panic!("two revisions") };
+    assert_eq!((one.sheets, two.sheets), ([1, 0, 0], [1, 0, 0]));
+    assert_eq!(two.changes[0].kind, ChangeKind::Feed);
+    assert!(two.against_before.as_ref().unwrap().contains("too few to say anything"));
+    assert!(two.seconds.unwrap().value > one.seconds.unwrap().value, "slower feeds take longer");
+
+    // what the bits have cut is what the sheets say they have
+    let bits: BitHistory = client.get("/v1/history/bits").unwrap();
+    let [bit] = bits.bits.as_slice() else { panic!("one bit: {bits:?}") };
+    let sheets = client.history().sheets;
+    let cut: f64 = sheets.iter().flat_map(|s| &s.operations).map(|o| o.cut.value()).sum();
+    assert!((bit.cut.value() - cut).abs() < 1.0e-9 && (bit.cut_ever.value() - cut).abs() < 1.0e-9);
+    assert_eq!((bit.bit.0.as_str(), bit.sheets, bit.not_good), ("c635", 2, [2, 0]));
+    assert_eq!(bit.by_material.len(), 1);
+    assert_eq!(bit.by_material[0].0, "softwood-plywood");
+
+    let here = shop.path(".");
+    let told = shop.says(&here, &["history", "revisions", "--card", CARD]);
+    println!("{}", told.said);
+    for words in ["revision 1", "revision 2", "changed: `slots` is fed at", "too few"] {
+        assert!(told.said.contains(words), "{words}: {told:?}");
+    }
+    let told = shop.says(&here, &["history", "bits"]);
+    println!("{}", told.said);
+    assert!(told.said.contains("c635") && told.said.contains("in softwood-plywood"), "{told:?}");
+    assert_eq!(shop.says(&here, &["history", "bits", "--card", CARD]).code, Some(2));
+    assert_ne!(shop.says(&here, &["history", "revisions", "--card", "no-such"]).code, Some(0));
+}
