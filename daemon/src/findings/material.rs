@@ -1,13 +1,13 @@
 //! What the moves do to the wood: the sheet map asked stroke by stroke.
 //!
-//! May live here: entries, passes, rapids, where the bit is left. May not: pieces and tabs (see `loose`, `holding`).
+//! May live here: entries, passes, rapids, where the bit is left. May not: pieces and tabs (see `loose`, `hanging`).
 
 use super::case::Case;
 use super::cause::{Cause, against, bare};
 use super::cutting::Fitted;
 use super::operation::Read;
 use super::trace::{Trace, deepest_pass};
-use super::{holding, loose, through};
+use super::{hanging, loose, through};
 use crate::program::way::Way;
 use crate::sheetmap::{Job, Least, SheetMap, Stroke};
 use chargehand_types::card::BitKind;
@@ -138,7 +138,7 @@ impl<'a> Ground<'a> {
         }
         through::findings(self, number, read.operation, out);
         loose::findings(self, number, name, out);
-        holding::findings(self, number, name, out);
+        hanging::findings(self, number, name, out);
         out.extend(self.left_over_sheet(read));
     }
 

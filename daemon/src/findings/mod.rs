@@ -16,7 +16,7 @@ mod drawing;
 mod excerpt;
 mod fingerprint;
 mod fitness;
-mod holding;
+mod hanging;
 mod judge;
 mod loose;
 mod material;
