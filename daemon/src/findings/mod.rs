@@ -17,6 +17,7 @@ mod judge;
 mod operation;
 mod reach;
 mod revision;
+mod sweep;
 mod tally;
 mod text;
 mod units;
@@ -27,6 +28,7 @@ pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use drawing::draw;
 pub use judge::{Judged, JudgedOperation, check};
 pub use revision::revision;
+pub use sweep::{sweep, sweep_of};
 
 #[cfg(test)]
 mod tests;

@@ -45,12 +45,12 @@ fn text(path: &Path) -> String {
 }
 
 #[allow(clippy::disallowed_methods, reason = "another folder may be named by hand")]
-fn folder() -> PathBuf {
+pub(super) fn folder() -> PathBuf {
     std::env::var_os("CHARGEHAND_CASES")
         .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("cases"), PathBuf::from)
 }
 
-fn names(folder: &Path) -> Vec<String> {
+pub(super) fn names(folder: &Path) -> Vec<String> {
     let mut names: Vec<String> = std::fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -62,12 +62,12 @@ fn names(folder: &Path) -> Vec<String> {
     names
 }
 
-struct Shop {
-    stores: Stores,
-    bench: Bench,
+pub(super) struct Shop {
+    pub(super) stores: Stores,
+    pub(super) bench: Bench,
 }
 
-fn shop(folder: &Path) -> Shop {
+pub(super) fn shop(folder: &Path) -> Shop {
     let file = |name: &str| (name.to_owned(), text(&folder.join(name)));
     let (bits, materials, fasteners, daemon) =
         (file("bits.toml"), file("materials.toml"), file("fasteners.toml"), file("daemon.toml"));
@@ -83,13 +83,13 @@ fn shop(folder: &Path) -> Shop {
     }
 }
 
-struct Known {
-    card: Card,
-    programs: BTreeMap<String, Vec<u8>>,
-    truth: Value,
+pub(super) struct Known {
+    pub(super) card: Card,
+    pub(super) programs: BTreeMap<String, Vec<u8>>,
+    pub(super) truth: Value,
 }
 
-fn known(folder: &Path, name: &str, shop: &Shop) -> Known {
+pub(super) fn known(folder: &Path, name: &str, shop: &Shop) -> Known {
     let of = folder.join(name);
     let file = format!("{name}.card.toml");
     let card = card::read(&file, &text(&of.join(&file)), &shop.stores).unwrap();

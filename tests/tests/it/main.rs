@@ -9,6 +9,7 @@
 
 mod bad_input;
 mod cases;
+mod clearance;
 mod holding;
 mod house;
 mod killed;
