@@ -34,6 +34,10 @@ pub struct Bench {
     pub baud: u32,
     /// Bytes that end a line there.
     pub line_end: u64,
+    /// What sheets lie on.
+    pub waste_board: config::WasteBoard,
+    /// Holding over lifting force.
+    pub fastener_safety: f64,
     /// What the controller takes as it is written.
     pub understands: Understands,
 }
@@ -53,7 +57,7 @@ pub enum Spindle {
 }
 
 impl Bench {
-    /// From the shop's config and the profile of its controller.
+    /// From the shop's config and the profile of its controller; nothing is known of the waste board yet.
     #[must_use]
     pub fn of(machine: &config::Machine, limits: &config::Limits, profile: &Keys) -> Self {
         let config::Travel { x, y, z } = machine.travel;
@@ -77,8 +81,17 @@ impl Bench {
             arc_tolerance: profile.arc_tolerance,
             baud: machine.baud,
             line_end: profile.line_end.len() as u64,
+            waste_board: config::WasteBoard { material: None, thickness: Length::whole_mm(18), keep_out: Vec::new() },
+            fastener_safety: limits.fastener_safety,
             understands: profile.understands.clone(),
         }
+    }
+
+    /// The same with sheets on this waste board.
+    #[must_use]
+    pub fn on(mut self, board: &config::WasteBoard) -> Self {
+        self.waste_board = board.clone();
+        self
     }
 
     /// Where a check starts a program: X0 Y0 and the top of the Z travel.

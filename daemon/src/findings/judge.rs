@@ -5,9 +5,11 @@
 use super::case::{CannotJudge, Case};
 use super::fingerprint::{Grounds, fingerprint};
 use super::fitness::Wear;
+use super::holding::Holding;
 use super::operation::{Read, read};
 use super::reach::Reach;
 use super::revision::revision;
+use super::sweep::sweep;
 use crate::timing::{LineTimes, wire_time};
 use chargehand_types::SCHEMA;
 use chargehand_types::check::{CheckReport, OperationReport};
@@ -58,11 +60,13 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     let revision = revision(case.card, case.programs);
     let mut needed = Reach::default();
     reads.iter().for_each(|read| needed.join(&read.tally.all));
+    let holding = Holding::new(case, &sweep(case)?, &reads)?;
     let (mut findings, mut advice) = (Vec::new(), Vec::new());
-    for read in &reads {
+    for (number, read) in (0..).zip(&reads) {
         let grounds = Grounds { revision: &revision, order: &order, bit: read.meant.bit, material };
         let mut found = Vec::new();
         read.findings(case, &needed, &mut found);
+        holding.findings(number, read, &mut found);
         findings.extend(found.into_iter().map(|f| named(f, &grounds)));
         read.advice(&mut advice);
     }

@@ -13,6 +13,7 @@ mod drawing;
 mod excerpt;
 mod fingerprint;
 mod fitness;
+mod holding;
 mod judge;
 mod operation;
 mod reach;

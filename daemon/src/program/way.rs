@@ -105,12 +105,6 @@ impl Way {
         Some(Bend { centre: turn.centre, radius: turn.radius, from, sweep })
     }
 
-    /// Whether it is a straight line, in space.
-    #[must_use]
-    pub fn is_straight(&self) -> bool {
-        self.turn.is_none()
-    }
-
     /// How much lower or higher it ends than it starts, in mm.
     #[must_use]
     pub fn rise(&self) -> f64 {

@@ -6,6 +6,7 @@
 //! May live here: distances and where the nearest cut is. May not: what stands at a place, or whether it is too near.
 
 mod cells;
+mod rectangle;
 mod track;
 mod tree;
 
@@ -26,10 +27,8 @@ pub struct Clearance {
     level: f64,
     /// Every stretch.
     all: Tree,
-    /// One stretch for each shape: passes repeat each other.
-    shapes: Tree,
-    /// Lists of `shapes`.
-    cells: Cells,
+    /// One stretch for each shape, for passes repeat each other, and lists of them.
+    fast: Option<(Tree, Cells)>,
 }
 
 /// The swept edge nearest to a place.
@@ -45,19 +44,21 @@ impl Clearance {
     /// What the job sweeps while a tip is lower than `above` mm over the sheet's face, rapids included.
     #[must_use]
     pub fn new(job: &Job, above: f64) -> Self {
-        let level = job.face + above;
-        let mut tracks = Vec::new();
-        for (number, stroke) in (0_u32..).zip(&job.strokes) {
-            let half = job.cutters.get(usize::from(stroke.cutter)).map_or(0.0, super::Cutter::radius);
-            add(stroke, number, half, level, &mut tracks);
-        }
+        let tracks = tracks(job, job.face + above);
         let domain = [0, 1].map(|axis: usize| {
             let low = job.corner.get(axis).copied().unwrap_or_default();
             [low, low + job.size.get(axis).copied().unwrap_or_default()]
         });
         let shapes = Tree::of_shapes(&tracks);
         let cells = Cells::new(&shapes, domain);
-        Self { level, all: Tree::new(tracks), shapes, cells }
+        Self { level: job.face + above, all: Tree::new(tracks), fast: Some((shapes, cells)) }
+    }
+
+    /// The same for a few hundred questions: sooner ready, slower to answer.
+    #[must_use]
+    pub fn for_few(job: &Job, above: f64) -> Self {
+        let level = job.face + above;
+        Self { level, all: Tree::new(tracks(job, level)), fast: None }
     }
 
     /// Work Z below which a tip counts, mm.
@@ -69,18 +70,18 @@ impl Clearance {
     /// The nearest swept edge to a place; none where nothing is swept at all.
     #[must_use]
     pub fn nearest(&self, at: [f64; 2]) -> Option<Nearest> {
-        match self.cells.list(at) {
-            Some(list) => self.shapes.nearest_of(list, at),
-            None => self.shapes.nearest(at),
+        match self.fast.as_ref().and_then(|(shapes, cells)| Some((shapes, cells.list(at)?))) {
+            Some((shapes, list)) => shapes.nearest_of(list, at),
+            None => self.all.nearest(at),
         }
     }
 
     /// Air between a place and the nearest swept edge, mm; 0 inside, infinite where nothing is swept.
     #[must_use]
     pub fn air(&self, at: [f64; 2]) -> f64 {
-        match self.cells.list(at) {
-            Some(list) => self.shapes.air_of(list, at),
-            None => self.shapes.nearest(at).map_or(f64::INFINITY, |nearest| nearest.air.max(0.0)),
+        match self.fast.as_ref().and_then(|(shapes, cells)| Some((shapes, cells.list(at)?))) {
+            Some((shapes, list)) => shapes.air_of(list, at),
+            None => self.all.nearest(at).map_or(f64::INFINITY, |nearest| nearest.air.max(0.0)),
         }
     }
 
@@ -89,12 +90,33 @@ impl Clearance {
         self.all.near(at, within, &mut |track| each(track.nearest(at)));
     }
 
-    /// Whether the bit's axis goes through an upright rectangle, told by the start of every stretch: for a rectangle
-    /// whose edges are known to be clear.
-    #[must_use]
-    pub fn starts_in(&self, low: [f64; 2], high: [f64; 2]) -> Option<usize> {
-        self.all.tracks().iter().filter(|track| track.starts_in(low, high)).map(Track::stroke).min()
+    /// The same for an upright rectangle: air between it and each swept edge, to 0.005 mm.
+    pub fn near_rectangle(&self, low: [f64; 2], high: [f64; 2], within: f64, mut each: impl FnMut(Nearest)) {
+        let middle = [f64::midpoint(low[0], high[0]), f64::midpoint(low[1], high[1])];
+        let corner = track::length(high[0] - middle[0], high[1] - middle[1]);
+        self.all.near(middle, corner + within, &mut |track| {
+            let air = rectangle::air(track, low, high);
+            if air < within {
+                each(Nearest { air, stroke: track.stroke() });
+            }
+        });
     }
+
+    /// Places along everything swept, no farther apart than `apart` mm; every shape once.
+    pub fn along(&self, apart: f64, mut each: impl FnMut([f64; 2])) {
+        let tree = self.fast.as_ref().map_or(&self.all, |(shapes, _)| shapes);
+        tree.tracks().iter().for_each(|track| track.along(apart, &mut each));
+    }
+}
+
+/// Everything swept below a level.
+fn tracks(job: &Job, level: f64) -> Vec<Track> {
+    let mut tracks = Vec::new();
+    for (number, stroke) in (0_u32..).zip(&job.strokes) {
+        let half = job.cutters.get(usize::from(stroke.cutter)).map_or(0.0, super::Cutter::radius);
+        add(stroke, number, half, level, &mut tracks);
+    }
+    tracks
 }
 
 /// The stretches of a stroke below the level, as seen from above.

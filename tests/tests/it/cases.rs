@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What is judged without a map of the sheet; the others come with that map.
-const JUDGED: [Code; 14] = [
+const JUDGED: [Code; 16] = [
     Code::Unreadable,
     Code::LooseArc,
     Code::NotForThisController,
@@ -27,6 +27,8 @@ const JUDGED: [Code; 14] = [
     Code::ChipLoadHigh,
     Code::WrongBit,
     Code::BitDue,
+    Code::WeakHolddown,
+    Code::FastenerInPath,
     Code::SuspectUnits,
     Code::NoEnd,
 ];

@@ -1,3 +1,5 @@
+//! Distances worked by hand, and the lists against looking at every stretch.
+
 use super::super::cutter::tests::bit;
 use super::*;
 use crate::program::motion::{Arc, Move, MoveKind, Pace, Place, Plane};
@@ -109,13 +111,47 @@ fn the_first_of_equals_is_told() {
     clear.near([70.0, 57.0], 3.9, |n| panic!("{n:?}"));
 }
 
+fn rectangle_air(clear: &Clearance, low: [f64; 2], high: [f64; 2], within: f64) -> Option<f64> {
+    let mut least: Option<f64> = None;
+    clear.near_rectangle(low, high, within, |n| least = Some(least.map_or(n.air, |l: f64| l.min(n.air))));
+    least
+}
+
 #[test]
-fn a_path_inside_a_rectangle_is_seen() {
+fn rectangles_are_kept_off_by_their_edges() {
+    let mut job = job();
+    push(&mut job, MoveKind::Feed, [20.0, 50.0, -5.0], [120.0, 50.0, -5.0]);
+    let clear = Clearance::for_few(&job, 0.0);
+    let parallel = rectangle_air(&clear, [30.0, 60.0], [66.0, 96.0], 20.0).unwrap();
+    assert!((parallel - 7.0).abs() < 0.006, "{parallel}");
+    // the corner (130, 60) is the nearest to the end at (120, 50)
+    let corner = rectangle_air(&clear, [130.0, 60.0], [140.0, 90.0], 20.0).unwrap();
+    assert!((corner - (200.0_f64.sqrt() - 3.0)).abs() < 0.006, "{corner}");
+    assert_eq!(rectangle_air(&clear, [30.0, 80.0], [66.0, 96.0], 20.0), None);
+}
+
+#[test]
+fn a_hole_inside_a_rectangle_is_seen() {
     let mut job = job();
     push(&mut job, MoveKind::Feed, [50.0, 50.0, 1.0], [50.0, 50.0, -5.0]);
-    let clear = Clearance::new(&job, 0.0);
-    assert_eq!(clear.starts_in([40.0, 40.0], [60.0, 60.0]), Some(0));
-    assert_eq!(clear.starts_in([51.0, 40.0], [60.0, 60.0]), None);
+    let clear = Clearance::for_few(&job, 0.0);
+    // 10 mm in from the edge on every side, and half a bit more
+    assert!((rectangle_air(&clear, [40.0, 40.0], [60.0, 60.0], 1.0).unwrap() + 13.0).abs() < 0.006);
+}
+
+#[test]
+fn places_along_a_path_lie_on_it() {
+    let mut job = job();
+    let arc = Arc { plane: Plane::Xy, centre: [100.0, 50.0], radius: 30.0, sweep: PI };
+    push(&mut job, MoveKind::Arc(arc), [130.0, 50.0, -3.0], [70.0, 50.0, -3.0]);
+    let mut places = Vec::new();
+    Clearance::new(&job, 0.0).along(10.0, |at| places.push(at));
+    assert_eq!(places.len(), 11);
+    for pair in places.windows(2) {
+        assert!((pair[0][0] - pair[1][0]).hypot(pair[0][1] - pair[1][1]) <= 10.0);
+        assert!(((pair[0][0] - 100.0).hypot(pair[0][1] - 50.0) - 30.0).abs() < 1.0e-9);
+    }
+    close(places[0][0] + places[10][0], 200.0);
 }
 
 /// One move on the sheet: where from, where to, an arc's middle off the chord.

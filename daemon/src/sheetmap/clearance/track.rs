@@ -136,6 +136,29 @@ impl Track {
         low[0] <= x && x <= high[0] && low[1] <= y && y <= high[1]
     }
 
+    /// Places along the axis, no farther apart than this: its start, its end and what lies between.
+    pub(super) fn along(&self, apart: f64, each: &mut impl FnMut([f64; 2])) {
+        let (long, at): (f64, &dyn Fn(f64) -> [f64; 2]) = match &self.form {
+            Form::Straight { from, along, .. } => {
+                (length(along[0], along[1]), &|t: f64| [from[0] + t * along[0], from[1] + t * along[1]])
+            }
+            Form::Arc { centre, radius, middle, opening, .. } => {
+                let half = opening.max(-1.0).acos();
+                let zenith = middle[1].atan2(middle[0]);
+                (2.0 * half * radius, &move |t: f64| {
+                    let (sin, cos) = (zenith + (2.0 * t - 1.0) * half).sin_cos();
+                    [centre[0] + radius * cos, centre[1] + radius * sin]
+                })
+            }
+        };
+        let steps = (long / apart).ceil().clamp(1.0, 100_000.0);
+        let mut step = 0.0;
+        while step <= steps {
+            each(at(step / steps));
+            step += 1.0;
+        }
+    }
+
     fn start(&self) -> [f64; 2] {
         match self.form {
             Form::Straight { from, .. } => from,
