@@ -11,6 +11,7 @@ pub mod checklist;
 pub mod event;
 pub mod finding;
 pub mod history;
+pub mod holddown;
 pub mod id;
 pub mod now;
 pub mod problem;

@@ -7,6 +7,7 @@ use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::event::{Event, PositionTick};
 use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::Problem;
@@ -55,6 +56,13 @@ pub trait Desk: Send + Sync + 'static {
 
     /// `POST /v1/check`
     fn check(&self, caller: Caller, request: CheckRequest) -> impl Future<Output = Answer<CheckReport>> + Send;
+
+    /// `POST /v1/holddown`
+    fn hold_down(
+        &self,
+        caller: Caller,
+        request: HoldDownRequest,
+    ) -> impl Future<Output = Answer<HoldDownAnswer>> + Send;
 
     /// `POST /v1/cards`
     fn add_card(&self, caller: Caller, request: AddCard) -> impl Future<Output = Answer<Done>> + Send;

@@ -16,6 +16,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
 use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -222,6 +223,11 @@ impl Desk for FrontDesk {
         used.extend(request.bit_used);
         let judged = cards::judge(&self.premises, &self.bench, card, programs, request.thickness, used).await?;
         Ok(judged.judged.report)
+    }
+
+    async fn hold_down(&self, _: Caller, request: HoldDownRequest) -> Answer<HoldDownAnswer> {
+        let (card, programs) = cards::read(&request.files, &self.premises)?;
+        cards::hold_down(&self.premises, &self.bench, card, programs, request).await
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {

@@ -7,7 +7,7 @@ use crate::shop::config;
 use crate::shop::profile::Keys;
 use crate::shop::understands::Understands;
 use crate::timing::Limits;
-use chargehand_types::quantity::{Angle, Feed, Length, Point, Rpm};
+use chargehand_types::quantity::{Angle, Area, Feed, Length, Point, Rpm};
 
 /// What a card is judged against, beside the card itself and the shop's stores.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,6 +28,8 @@ pub struct Bench {
     pub steep_ramp: Angle,
     /// A cut less deep than this is no cut.
     pub ignore_thinner: Length,
+    /// Smaller pieces are chips.
+    pub small_piece: Area,
     /// Radii of an arc may differ by this much, or by 0.1 %, whichever is larger.
     pub arc_tolerance: Length,
     /// Bits a second on the serial line; 0 where there is none.
@@ -38,6 +40,8 @@ pub struct Bench {
     pub waste_board: config::WasteBoard,
     /// Holding over lifting force.
     pub fastener_safety: f64,
+    /// No cut is farther from a fastener where places are proposed.
+    pub fastener_span: Length,
     /// What the controller takes as it is written.
     pub understands: Understands,
 }
@@ -78,11 +82,13 @@ impl Bench {
             max_feed_tried: machine.max_feed_tried,
             steep_ramp: limits.steep_ramp,
             ignore_thinner: limits.ignore_thinner,
+            small_piece: limits.small_piece,
             arc_tolerance: profile.arc_tolerance,
             baud: machine.baud,
             line_end: profile.line_end.len() as u64,
             waste_board: config::WasteBoard { material: None, thickness: Length::whole_mm(18), keep_out: Vec::new() },
             fastener_safety: limits.fastener_safety,
+            fastener_span: limits.fastener_span,
             understands: profile.understands.clone(),
         }
     }

@@ -16,6 +16,7 @@ mod fitness;
 mod holding;
 mod judge;
 mod operation;
+mod plan;
 mod reach;
 mod revision;
 mod sweep;
@@ -28,6 +29,7 @@ pub use case::{CannotJudge, Case};
 pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use drawing::draw;
 pub use judge::{Judged, JudgedOperation, check};
+pub use plan::{Wanted, hold_down};
 pub use revision::revision;
 pub use sweep::{sweep, sweep_of};
 

@@ -6,6 +6,7 @@
 //!
 //! Inside this room lengths are `f64` in millimetres and forces in newtons, in the work frame of the moves.
 
+mod drawing;
 mod footing;
 mod free;
 mod hold;
@@ -13,6 +14,7 @@ mod proposal;
 mod strength;
 mod struck;
 
+pub use drawing::{Sheetful, draw_sheet};
 pub use footing::Footing;
 pub use free::{FreeCircle, largest_free};
 pub use hold::{Board, Hold, Pull, held, needed, penetration};

@@ -20,4 +20,5 @@ pub use clearance::{Clearance, Nearest};
 pub use cutter::Cutter;
 pub use job::{Job, Stroke};
 pub use map::{Least, SheetMap};
+pub(crate) use pieces::Region;
 pub use tabs::Tab;

@@ -20,6 +20,7 @@ use crate::outside;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
 use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::Problem;
@@ -123,6 +124,14 @@ impl Api {
     /// See [`ClientFault`].
     pub async fn check(&self, request: &CheckRequest) -> Result<CheckReport, ClientFault> {
         self.post("/v1/check", request, JUDGING_PATIENCE).await
+    }
+
+    /// Has the hold-down of a card worked out.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn hold_down(&self, request: &HoldDownRequest) -> Result<HoldDownAnswer, ClientFault> {
+        self.post("/v1/holddown", request, JUDGING_PATIENCE).await
     }
 
     /// Adds a card, or a new revision of it.

@@ -6,6 +6,7 @@ use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::event::{Event, What};
 use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -97,6 +98,11 @@ impl Desk for TestDesk {
 
     async fn check(&self, _: Caller, _: CheckRequest) -> Answer<CheckReport> {
         panic!("a fault of the program")
+    }
+
+    async fn hold_down(&self, _: Caller, request: HoldDownRequest) -> Answer<HoldDownAnswer> {
+        self.store_only(&format!("{} {}", request.files.file, request.at.len()));
+        Self::nothing()
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {
