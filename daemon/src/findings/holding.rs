@@ -33,7 +33,9 @@ impl<'a> Holding<'a> {
         let forces = match board(case)? {
             Some(board) if !stands.is_empty() => {
                 let each = stands.iter().map(|stand| held(stand.fastener, case.thickness(), &board));
-                Some((each.fold(Hold::default(), Hold::and), asked(case, job, reads)?))
+                let together = each.fold(Some(Hold::default()), |sum, one| Some(sum?.and(one?)));
+                let asked = asked(case, job, reads)?;
+                together.map(|holds| (holds, asked))
             }
             _ => None,
         };

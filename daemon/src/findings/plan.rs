@@ -15,6 +15,7 @@ use crate::holddown::{
     propose, struck,
 };
 use crate::sheetmap::{Clearance, Job, Least, SheetMap};
+use crate::shop::config::Rectangle;
 use chargehand_types::SCHEMA;
 use chargehand_types::card::{Fastener, FastenerKind};
 use chargehand_types::finding::Code;
@@ -139,10 +140,6 @@ impl Ground<'_> {
         self.case.card.holddown.margin
     }
 
-    fn goes_in(&self) -> bool {
-        matches!(self.fastener.kind, FastenerKind::Screw | FastenerKind::Nail | FastenerKind::Pin)
-    }
-
     /// Places that somebody asks for.
     fn asked(&self, at: &[Spot], clear: &Clearance) -> Vec<PlaceMeasured> {
         let stands: Vec<Stand<'_>> = at.iter().map(|at| Stand { at: *at, fastener: self.fastener }).collect();
@@ -153,39 +150,42 @@ impl Ground<'_> {
 
     fn measured(&self, at: Spot, clear: &Clearance, hit: bool) -> PlaceMeasured {
         let place = [at.x.mm(), at.y.mm()];
-        let footing = Footing::of(self.fastener);
         let nearest = clear.nearest(place);
         let stroke = nearest.and_then(|n| self.job.strokes.get(n.stroke));
-        let from = [place[0] - self.job.corner[0], place[1] - self.job.corner[1]];
-        let on = |inset: [f64; 2]| {
-            [0, 1].iter().all(|a: &usize| from[*a] >= inset[*a] && from[*a] <= self.job.size[*a] - inset[*a])
-        };
-        let mut notes = Vec::new();
-        if !on([0.0; 2]) {
-            notes.push("it lies outside the sheet".to_owned());
-        } else if !on(footing.half()) {
-            notes.push("it hangs over the sheet's edge".to_owned());
-        }
-        let board = &self.case.bench.waste_board;
-        let kept = |r: &crate::shop::config::Rectangle| {
-            r.from.x <= at.x && at.x <= r.to.x && r.from.y <= at.y && at.y <= r.to.y
-        };
-        if self.goes_in() && board.keep_out.iter().any(kept) {
-            notes.push("the waste board holds a bolt or a track there".to_owned());
-        }
         PlaceMeasured {
             at,
             clearance_mm: nearest.map(|n| n.air.max(0.0)),
-            ok: !hit && on([0.0; 2]),
+            ok: !hit && self.overhang(at, [0.0; 2]).is_none(),
             operation: stroke.and_then(|s| self.names.get(usize::from(s.operation)).cloned()),
             line: stroke.map(|s| s.place.line),
-            notes,
+            notes: self.notes(at, self.fastener),
         }
+    }
+
+    /// What else is wrong with a place, beside the bit.
+    fn notes(&self, at: Spot, fastener: &Fastener) -> Vec<String> {
+        let mut notes = Vec::new();
+        if self.overhang(at, [0.0; 2]).is_some() {
+            notes.push("it lies outside the sheet".to_owned());
+        } else if self.overhang(at, Footing::of(fastener).half()).is_some() {
+            notes.push("it hangs over the sheet's edge".to_owned());
+        }
+        let kept = |r: &Rectangle| r.from.x <= at.x && at.x <= r.to.x && r.from.y <= at.y && at.y <= r.to.y;
+        if goes_in(fastener) && self.case.bench.waste_board.keep_out.iter().any(kept) {
+            notes.push("the waste board holds a bolt or a track there".to_owned());
+        }
+        notes
+    }
+
+    /// The axis on which a place is nearer than this to the sheet's edge, or beyond it.
+    fn overhang(&self, at: Spot, inset: [f64; 2]) -> Option<usize> {
+        let from = [at.x.mm() - self.job.corner[0], at.y.mm() - self.job.corner[1]];
+        (0..2).find(|a| from[*a] < inset[*a] || from[*a] > self.job.size[*a] - inset[*a])
     }
 
     /// What a screw of this length does in this board.
     fn goes_through(&self) -> Vec<String> {
-        if !self.goes_in() {
+        if !goes_in(self.fastener) {
             return Vec::new();
         }
         let board = &self.case.bench.waste_board;
@@ -212,7 +212,7 @@ impl Ground<'_> {
             stands.push(Stand { at: place.at, fastener: self.case.fastener(place)? });
         }
         let struck = struck(self.job, &stands, self.margin());
-        let mut holds = Hold::default();
+        let mut holds = Some(Hold::default());
         let mut levels: BTreeMap<u64, Clearance> = BTreeMap::new();
         for (at, stand) in stands.iter().enumerate() {
             let top = Footing::of(stand.fastener).top();
@@ -229,9 +229,12 @@ impl Ground<'_> {
                     plain(self.margin().mm())
                 ));
             }
-            if let Some(board) = &self.board {
-                holds = holds.and(held(stand.fastener, self.case.thickness(), board));
-            }
+            let n = number(at);
+            answer
+                .troubles
+                .extend(self.notes(stand.at, stand.fastener).iter().map(|note| format!("place {n}: {note}")));
+            let more = self.board.as_ref().and_then(|board| held(stand.fastener, self.case.thickness(), board));
+            holds = holds.zip(more).map(|(holds, more)| holds.and(more));
             answer.places.push(PlacePlanned {
                 number: number(at),
                 at: stand.at,
@@ -241,7 +244,9 @@ impl Ground<'_> {
                 why: "given by the card".to_owned(),
             });
         }
-        self.forces(holds, answer);
+        if let Some(holds) = holds {
+            self.forces(holds, answer);
+        }
         Ok(())
     }
 
@@ -250,7 +255,7 @@ impl Ground<'_> {
         let cuts = (footing.top() > 0.0).then(|| self.clearance(0.0));
         let keep_out: Vec<[[f64; 2]; 2]> = self.case.bench.waste_board.keep_out.iter().map(corners).collect();
         let loose: Vec<LoosePiece> = map.map(|map| self.loose(map)).unwrap_or_default();
-        let each = self.board.as_ref().map(|board| held(self.fastener, self.case.thickness(), board));
+        let each = self.board.as_ref().and_then(|board| held(self.fastener, self.case.thickness(), board));
         let found = propose(&Ask {
             corner: self.job.corner,
             size: self.job.size,
@@ -258,11 +263,11 @@ impl Ground<'_> {
             cuts: cuts.as_ref().unwrap_or(clear),
             footing,
             margin: self.margin().mm(),
-            goes_in: self.goes_in(),
+            goes_in: goes_in(self.fastener),
             keep_out: &keep_out,
             used: &[],
             piece_at: &|at| map.and_then(|map| map.piece_at(at)),
-            loose: if self.goes_in() { &loose } else { &[] },
+            loose: if goes_in(self.fastener) { &loose } else { &[] },
             each,
             need: self.need,
             span: self.case.bench.fastener_span.mm(),
@@ -302,7 +307,6 @@ impl Ground<'_> {
     }
 
     fn drawn(&self, map: Option<&SheetMap>, paper: Paper, answer: &HoldDownAnswer) -> String {
-        let footing = Footing::of(self.fastener);
         let bits = self.case.in_order();
         let mut of_bits: Vec<String> = bits
             .iter()
@@ -319,8 +323,7 @@ impl Ground<'_> {
             job: self.job,
             map,
             names: &self.names,
-            around: footing.reach().mm() + self.margin().mm(),
-            head: footing.reach().mm(),
+            footing: Footing::of(self.fastener),
             keep_out: &self.case.bench.waste_board.keep_out.iter().map(corners).collect::<Vec<_>>(),
             answer,
             paper,
@@ -328,7 +331,12 @@ impl Ground<'_> {
     }
 }
 
-fn corners(r: &crate::shop::config::Rectangle) -> [[f64; 2]; 2] {
+/// Whether it goes into the waste board.
+fn goes_in(fastener: &Fastener) -> bool {
+    matches!(fastener.kind, FastenerKind::Screw | FastenerKind::Nail | FastenerKind::Pin)
+}
+
+fn corners(r: &Rectangle) -> [[f64; 2]; 2] {
     [[r.from.x.mm(), r.from.y.mm()], [r.to.x.mm(), r.to.y.mm()]]
 }
 

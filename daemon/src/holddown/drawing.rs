@@ -7,6 +7,7 @@ mod sheet;
 #[cfg(test)]
 mod tests;
 
+use super::footing::Footing;
 use crate::sheetmap::{Job, SheetMap};
 use chargehand_types::card::Card;
 use chargehand_types::holddown::{HoldDownAnswer, Paper, PaperSize, PlacePlanned, Tape};
@@ -28,10 +29,8 @@ pub struct Sheetful<'a> {
     pub map: Option<&'a SheetMap>,
     /// Names of the operations, in the order of cutting.
     pub names: &'a [String],
-    /// From the bit's edge no fastener's middle comes nearer than this, mm.
-    pub around: f64,
-    /// Half across a head, mm.
-    pub head: f64,
+    /// The fastener's room.
+    pub footing: Footing,
     /// Rectangles of the waste board that nothing may go into, work mm.
     pub keep_out: &'a [[[f64; 2]; 2]],
     /// The places.
@@ -78,16 +77,16 @@ fn heading(page: &mut Page, full: &Sheetful<'_>, scale: f64, size: [f64; 2]) {
     let wide = |axis: usize| tape(card.sheet.size.get(axis).copied().unwrap_or_default(), full.paper.tape);
     let short: String = full.answer.revision.0.chars().take(10).collect();
     let lines = [
-        format!("card {}   revision {short}", card.name),
+        format!("card {}, revision {short}", card.name),
         format!(
-            "sheet {} x {}   {} {} thick",
+            "sheet {} x {}, {}, {} thick",
             wide(0),
             wide(1),
             full.material,
             tape(full.answer.thickness, full.paper.tape)
         ),
-        format!("fastener: {}   air wanted {}", full.answer.fastener, tape(card.holddown.margin, full.paper.tape)),
-        full.bits.join("   "),
+        format!("fastener: {}; air wanted {}", full.answer.fastener, tape(card.holddown.margin, full.paper.tape)),
+        full.bits.join(";  "),
     ];
     for (n, line) in (0_u8..).zip(&lines) {
         page.fitted([WHITE, WHITE + 11.0 + 4.6 * f64::from(n)], 3.4, size[0] - 2.0 * WHITE, line);
@@ -98,7 +97,7 @@ fn heading(page: &mut Page, full: &Sheetful<'_>, scale: f64, size: [f64; 2]) {
 /// The places with their distances, then what stands against them, then the pieces that come loose.
 fn list(page: &mut Page, full: &Sheetful<'_>, at: [f64; 2], bottom: f64) {
     let mut pen = Pen { page, x: at[0], y: at[1], bottom, left: 0 };
-    pen.line(Weight::Bold, "No.   from the left   from the front");
+    pen.row([("No.", Weight::Bold), ("from the left", Weight::Bold), ("from the front", Weight::Bold)]);
     for place in &full.answer.places {
         pen.place(place, full.paper.tape);
     }
@@ -145,17 +144,23 @@ impl Pen<'_> {
     }
 
     fn place(&mut self, place: &PlacePlanned, unit: Tape) {
-        let hit = if place.hit { "  WOULD BE HIT" } else { "" };
         let [left, front] = place.tape.map(|d| tape(d, unit));
+        let weight = if place.hit { Weight::Bold } else { Weight::Plain };
+        self.row([(&place.number.to_string(), Weight::Bold), (&left, weight), (&front, weight)]);
+        if place.hit {
+            self.row([("", weight), ("WOULD BE HIT", weight), ("do not use", weight)]);
+        }
+    }
+
+    /// One of three columns.
+    fn row(&mut self, columns: [(&str, Weight); 3]) {
         if self.y + ROW > self.bottom - ROW {
             self.left += 1;
             return;
         }
         self.y += ROW;
-        let columns = [(0.0, place.number.to_string()), (10.0, left), (34.0, front), (54.0, hit.to_owned())];
-        for (x, text) in columns {
-            let weight = if x == 0.0 || place.hit { Weight::Bold } else { Weight::Plain };
-            self.page.text([self.x + x, self.y], 3.4, weight, &text);
+        for (x, (text, weight)) in [0.0, 9.0, 37.0].into_iter().zip(columns) {
+            self.page.text([self.x + x, self.y], 3.4, weight, text);
         }
     }
 
@@ -188,7 +193,7 @@ fn foot(page: &mut Page, scale: f64, at: [f64; 2]) {
     let told =
         format!("If it is not 100 mm long, go by the figures alone. On the sheet it stands for {stands_for} mm.");
     page.text([x, y + 4.6], 3.0, Weight::Plain, &told);
-    let signs = "Grey: no fastener's middle may stand here.   Dark: cut.   Hatched: keep out of the waste board.   Small boxes: tabs.";
+    let signs = "Grey: no fastener's middle may stand here. Dark: cut. Hatched: the waste board takes none. Small boxes: tabs. *: comes loose.";
     page.fitted([x, y + 9.0], 3.0, 186.0, signs);
     let cautions = [
         "WARNING  A bit that strikes a screw or a clamp breaks, and the pieces can blind or injure. Put fasteners only where this",

@@ -85,15 +85,16 @@ pub fn penetration(fastener: &Fastener, sheet: Length, board: Length) -> (Length
 
 /// What one fastener holds before it or the wood gives way.
 ///
-/// A waste board is a board as often as wood, and holds less then: the lesser of both formulas counts.
+/// A waste board is a board as often as wood, and holds less then: the lesser of both formulas counts. None where the shop
+/// does not say what a clamp is rated for, or how large a strip of tape or a vacuum zone is.
 #[must_use]
-pub fn held(fastener: &Fastener, sheet: Length, board: &Board) -> Hold {
+pub fn held(fastener: &Fastener, sheet: Length, board: &Board) -> Option<Hold> {
     let (thread, _) = penetration(fastener, sheet, board.thickness);
     let (thread, shank) = (thread.mm(), fastener.diameter.unwrap_or_default().mm());
-    let area = fastener.footprint.map_or(0.0, |[x, y]| x.mm() * y.mm());
-    let pressed = fastener.force.map_or(0.0, |f| f.value());
+    let area = fastener.footprint.map(|[x, y]| x.mm() * y.mm());
+    let pressed = fastener.force.map(|f| f.value());
     let share = |whole: f64| if shank > 0.0 { (thread / (whole * shank)).min(1.0) } else { 0.0 };
-    match fastener.kind {
+    Some(match fastener.kind {
         FastenerKind::Screw => Hold {
             lift: screw_in_wood(board.gravity, shank, thread).min(screw_in_board(board.gravity, shank, thread)),
             side: screw_lateral(lateral_group(board.gravity), shank) * share(WHOLE_LATERAL),
@@ -106,18 +107,18 @@ pub fn held(fastener: &Fastener, sheet: Length, board: &Board) -> Hold {
         FastenerKind::Pin => {
             Hold { lift: 0.0, side: BEECH_SHEAR * std::f64::consts::FRAC_PI_4 * shank * shank * share(1.0) }
         }
-        FastenerKind::Clamp => Hold { lift: pressed, side: FRICTION * pressed },
-        FastenerKind::Wedge => Hold { lift: FRICTION * pressed, side: pressed },
+        FastenerKind::Clamp => Hold { lift: pressed?, side: FRICTION * pressed? },
+        FastenerKind::Wedge => Hold { lift: FRICTION * pressed?, side: pressed? },
         FastenerKind::Tape => {
-            let strength = fastener.strength.map_or(0.0, Stress::value) * area;
+            let strength = fastener.strength?.value() * area?;
             Hold { lift: strength, side: strength }
         }
         FastenerKind::Vacuum => {
             // 1 kPa is 0.001 N/mm2
-            let pressed = fastener.pressure_kpa.unwrap_or_default() / 1000.0 * area;
+            let pressed = fastener.pressure_kpa? / 1000.0 * area?;
             Hold { lift: pressed, side: FRICTION * pressed }
         }
-    }
+    })
 }
 
 /// What a cut asks of the fasteners, before any safety.
@@ -173,7 +174,7 @@ mod tests {
         assert_eq!(penetration(&screw, mm(18.0), mm(18.0)), (mm(12.0), Length::ZERO));
         assert_eq!(penetration(&screw, mm(9.0), mm(18.0)), (mm(18.0), mm(3.0)));
         assert_eq!(penetration(&screw, mm(40.0), mm(18.0)), (Length::ZERO, Length::ZERO));
-        let hold = |sheet: f64| held(&screw, mm(sheet), &board());
+        let hold = |sheet: f64| held(&screw, mm(sheet), &board()).unwrap();
         assert!(hold(12.0).lift > hold(18.0).lift && hold(18.0).lift > 0.0);
         assert_eq!(hold(40.0), Hold::default());
     }
@@ -181,7 +182,7 @@ mod tests {
     #[test]
     fn the_lesser_formula_counts() {
         // board form: 41.1 x 2 x (12 - 4/3)^1.25 x 0.72^2 = 821.5; the wood's would be 2694
-        let hold = held(&fastener(FastenerKind::Screw), mm(18.0), &board());
+        let hold = held(&fastener(FastenerKind::Screw), mm(18.0), &board()).unwrap();
         assert!((hold.lift - 821.5).abs() < 1.0, "{hold:?}");
         // 36.4 x 16 over 12 of 28 mm
         assert!((hold.side - 36.40 * 16.0 * 12.0 / 28.0).abs() < 1.0e-9, "{hold:?}");
@@ -189,13 +190,16 @@ mod tests {
 
     #[test]
     fn pressing_holds_sideways_by_friction() {
-        let clamp = held(&fastener(FastenerKind::Clamp), mm(18.0), &board());
+        let held = |fastener: &Fastener| held(fastener, mm(18.0), &board());
+        let clamp = held(&fastener(FastenerKind::Clamp)).unwrap();
         assert!((clamp.lift - 400.0).abs() < 1.0e-9 && (clamp.side - 120.0).abs() < 1.0e-9);
-        let tape = held(&fastener(FastenerKind::Tape), mm(18.0), &board());
+        let tape = held(&fastener(FastenerKind::Tape)).unwrap();
         assert!((tape.lift - 30.0).abs() < 1.0e-9);
-        let air = held(&fastener(FastenerKind::Vacuum), mm(18.0), &board());
+        let air = held(&fastener(FastenerKind::Vacuum)).unwrap();
         assert!((air.lift - 60.0).abs() < 1.0e-9 && (air.side - 18.0).abs() < 1.0e-9);
-        assert_eq!(held(&fastener(FastenerKind::Pin), mm(18.0), &board()).lift, 0.0);
+        assert_eq!(held(&fastener(FastenerKind::Pin)).unwrap().lift, 0.0);
+        assert_eq!(held(&Fastener { force: None, ..fastener(FastenerKind::Clamp) }), None);
+        assert_eq!(held(&Fastener { footprint: None, ..fastener(FastenerKind::Tape) }), None);
     }
 
     #[test]

@@ -229,14 +229,10 @@ impl Plan<'_> {
     }
 }
 
-/// The first of those with the highest score.
+/// The first of those that score about the highest.
 fn most(places: impl Iterator<Item = [f64; 2]>, score: impl Fn([f64; 2]) -> usize) -> Option<[f64; 2]> {
-    let mut best: Option<([f64; 2], usize)> = None;
-    for at in places {
-        let reached = score(at);
-        if best.is_none_or(|(_, most)| reached > most) {
-            best = Some((at, reached));
-        }
-    }
-    best.map(|(at, _)| at)
+    let scored: Vec<([f64; 2], usize)> = places.map(|at| (at, score(at))).collect();
+    let highest = scored.iter().map(|(_, score)| *score).max()?;
+    // a rounder place, which comes earlier, is worth a tenth
+    scored.iter().find(|(_, score)| *score * 10 >= highest * 9).map(|(at, _)| *at)
 }

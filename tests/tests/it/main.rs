@@ -10,6 +10,7 @@
 mod bad_input;
 mod cases;
 mod clearance;
+mod holddown;
 mod holding;
 mod house;
 mod killed;

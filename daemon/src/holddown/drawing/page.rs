@@ -16,6 +16,8 @@ pub(super) struct Page {
     out: String,
 }
 
+/// From one slanting line to the next along an edge, mm.
+const HATCH: f64 = 1.6;
 /// Width of a letter over its height, on average (measured on common sans-serif faces).
 const LETTER: f64 = 0.52;
 
@@ -26,7 +28,6 @@ impl Page {
         let _ = write!(
             out,
             r#"<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{high}mm" viewBox="0 0 {wide} {high}" font-family="Liberation Sans, Arial, Helvetica, sans-serif">
-<defs><pattern id="hatch" width="3" height="3" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="3" stroke="black" stroke-width="0.5"/></pattern></defs>
 <rect width="{wide}" height="{high}" fill="white"/>
 "#
         );
@@ -43,7 +44,7 @@ impl Page {
         let text = escaped(text);
         let _ = writeln!(
             self.out,
-            r#"<text x="{x:.2}" y="{y:.2}" font-size="{size}" text-anchor="middle" stroke="white" stroke-width="0.8" paint-order="stroke">{text}</text>"#
+            r#"<text x="{x:.2}" y="{y:.2}" font-size="{size}" text-anchor="middle" font-weight="bold" stroke="white" stroke-width="0.9" stroke-linejoin="round">{text}</text><text x="{x:.2}" y="{y:.2}" font-size="{size}" text-anchor="middle" font-weight="bold">{text}</text>"#
         );
     }
 
@@ -88,6 +89,19 @@ impl Page {
             self.out,
             r#"<circle cx="{x:.2}" cy="{y:.2}" r="{radius:.2}" fill="{fill}" stroke="black" stroke-width="{stroke}"/>"#
         );
+    }
+
+    /// A rectangle with slanting lines over all of it.
+    pub(super) fn hatched(&mut self, [x, y]: [f64; 2], [wide, high]: [f64; 2]) {
+        self.rectangle([x, y], [wide, high], "none", 0.3);
+        let mut along = HATCH;
+        while along < wide + high {
+            // a slanting line enters at the left or the bottom and leaves at the top or the right
+            let from = if along <= high { [x, y + along] } else { [x + along - high, y + high] };
+            let to = if along <= wide { [x + along, y] } else { [x + wide, y + along - wide] };
+            self.line(from, to, 0.25);
+            along += HATCH;
+        }
     }
 
     /// What follows is cut off at a rectangle until [`Page::unclipped`].

@@ -11,6 +11,8 @@ use chargehand_types::quantity::plain;
 const OFF: f64 = 0.3;
 /// Points nearer to the one before are left out, mm on the paper.
 const FINE: f64 = 0.12;
+/// Half of a tab's box, mm on the paper.
+const TAB: f64 = 0.9;
 /// Greys that stay apart on any printer.
 const SHADE: &str = "#d9d9d9";
 const CUT: &str = "#6e6e6e";
@@ -42,24 +44,22 @@ pub(super) fn draw(page: &mut Page, full: &Sheetful<'_>, scale: f64, foot: [f64;
     let top = [foot[0], foot[1] - size[1]];
     page.rectangle(top, size, "white", 0.0);
     page.clipped(top, size);
-    let runs = runs(full, &view);
-    for run in &runs {
-        page.run(&run.points, 2.0 * (run.half + full.around) / scale, SHADE);
+    let reach = full.footing.reach().mm() + full.card.holddown.margin.mm();
+    for run in runs(full, &view, full.footing.top()) {
+        page.run(&run.points, 2.0 * (run.half + reach) / scale, SHADE);
     }
     for [low, high] in full.keep_out {
         let (a, b) = (view.at([low[0], high[1]]), view.at([high[0], low[1]]));
-        page.rectangle(a, [b[0] - a[0], b[1] - a[1]], "url(#hatch)", 0.2);
+        page.hatched(a, [b[0] - a[0], b[1] - a[1]]);
     }
-    for run in &runs {
+    for run in runs(full, &view, 0.0) {
         page.run(&run.points, 2.0 * run.half / scale, CUT);
     }
     page.unclipped();
     page.rectangle(top, size, "none", 0.5);
     for tab in full.map.iter().flat_map(|map| map.tabs()) {
         let at = view.at(tab.at);
-        let half = (tab.width / scale / 2.0).max(0.9);
-        page.rectangle([at[0] - half, at[1] - half], [2.0 * half; 2], "white", 0.35);
-        page.line([at[0] - half, at[1]], [at[0] + half, at[1]], 0.35);
+        page.rectangle([at[0] - TAB, at[1] - TAB], [2.0 * TAB; 2], "white", 0.35);
     }
     parts(page, full, &view);
     for place in &full.answer.places {
@@ -83,10 +83,15 @@ fn parts(page: &mut Page, full: &Sheetful<'_>, view: &View) {
 
 fn fastener(page: &mut Page, place: &PlacePlanned, full: &Sheetful<'_>, view: &View) {
     let at = view.at([place.at.x.mm(), place.at.y.mm()]);
-    let radius = (full.head / view.scale).max(1.3);
-    page.circle(at, radius, if place.hit { "black" } else { "white" }, 0.4);
+    let [radius, high] = full.footing.half().map(|half| (half / view.scale).max(1.3));
+    let fill = if place.hit { "black" } else { "white" };
+    if full.footing.rectangle([0.0; 2]).is_some() {
+        page.rectangle([at[0] - radius, at[1] - high], [2.0 * radius, 2.0 * high], fill, 0.4);
+    } else {
+        page.circle(at, radius, fill, 0.4);
+    }
     page.line([at[0] - radius, at[1]], [at[0] + radius, at[1]], 0.25);
-    page.line([at[0], at[1] - radius], [at[0], at[1] + radius], 0.25);
+    page.line([at[0], at[1] - high], [at[0], at[1] + high], 0.25);
     if place.hit {
         let far = radius + 1.5;
         page.line([at[0] - far, at[1] - far], [at[0] + far, at[1] + far], 0.6);
@@ -115,13 +120,13 @@ fn loose_regions<'a>(full: &Sheetful<'a>) -> impl Iterator<Item = (usize, &'a cr
     (1..).zip(regions.iter().filter(|region| region.loose.is_some()))
 }
 
-/// The bit's path below the face, in runs that hang together, thinned to what paper shows.
-fn runs(full: &Sheetful<'_>, view: &View) -> Vec<Run> {
+/// The bit's path lower than `above` over the face, in runs that hang together, thinned to what paper shows.
+fn runs(full: &Sheetful<'_>, view: &View, above: f64) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
     let mut last: Option<([f64; 2], u16)> = None;
     for stroke in &full.job.strokes {
         let half = full.job.cutters.get(usize::from(stroke.cutter)).map_or(0.0, crate::sheetmap::Cutter::radius);
-        stroke.way.below(full.job.face, |t0, t1| {
+        stroke.way.below(full.job.face + above, |t0, t1| {
             let [x, y, _] = stroke.way.at(t0);
             let hangs_on = last.is_some_and(|([a, b], cutter)| {
                 cutter == stroke.cutter && (a - x).abs() < 1.0e-6 && (b - y).abs() < 1.0e-6
