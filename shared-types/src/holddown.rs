@@ -101,6 +101,8 @@ pub struct PlaceMeasured {
     pub at: Spot,
     /// To the nearest swept edge below the fastener's top, mm; 0 inside; none where nothing is swept.
     pub clearance_mm: Option<f64>,
+    /// Its middle lies on the sheet.
+    pub on_sheet: bool,
     /// On the sheet, and the clearance is at least half the head plus the margin.
     pub ok: bool,
     /// The operation that comes nearest.

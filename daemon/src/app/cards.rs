@@ -9,10 +9,10 @@ use crate::shop::{card, fault};
 use base64::Engine as _;
 use chargehand_types::card::Card;
 use chargehand_types::check::CardFiles;
-use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest, PlaceMeasured};
 use chargehand_types::id::SheetId;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::{Length, Metres};
+use chargehand_types::quantity::{Length, Metres, Spot};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -103,6 +103,27 @@ pub async fn hold_down(
         };
         findings::hold_down(&case, &wanted, Some(&pool))
             .map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
+    });
+    found.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
+}
+
+/// How far places on a sheet are from the bit, worked out off the async threads.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub async fn measure(
+    premises: &Arc<Premises>,
+    bench: &Bench,
+    card: Card,
+    programs: BTreeMap<String, Vec<u8>>,
+    thickness: Option<Length>,
+    places: Vec<Spot>,
+) -> Result<Vec<PlaceMeasured>, Problem> {
+    let (premises, bench) = (Arc::clone(premises), bench.clone());
+    let found = tokio::task::spawn_blocking(move || {
+        let (card, programs, stores, used) = (&card, &programs, &premises.stores, &BTreeMap::new());
+        let case = Case { card, programs, stores, bench: &bench, thickness, bit_used: used };
+        findings::measure(&case, &places).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     });
     found.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
 }

@@ -7,6 +7,7 @@ use super::fingerprint::{Grounds, fingerprint};
 use super::fitness::Wear;
 use super::holding::Holding;
 use super::operation::{Read, read};
+use super::plan;
 use super::reach::Reach;
 use super::revision::revision;
 use super::sweep::sweep;
@@ -60,7 +61,9 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     let revision = revision(case.card, case.programs);
     let mut needed = Reach::default();
     reads.iter().for_each(|read| needed.join(&read.tally.all));
-    let holding = Holding::new(case, &sweep(case)?, &reads)?;
+    let job = sweep(case)?;
+    let holding = Holding::new(case, &job, &reads)?;
+    let holddown = Some(plan::brief(case, &job, &reads)?);
     let (mut findings, mut advice) = (Vec::new(), Vec::new());
     for (number, read) in (0..).zip(&reads) {
         let grounds = Grounds { revision: &revision, order: &order, bit: read.meant.bit, material };
@@ -82,6 +85,7 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
         findings,
         advice,
         operations: reads.iter().map(|read| report_of(read, case)).collect(),
+        holddown,
     };
     Ok(Judged { report, operations: reads.into_iter().map(kept_of).collect() })
 }

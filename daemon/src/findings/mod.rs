@@ -29,7 +29,7 @@ pub use case::{CannotJudge, Case};
 pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use drawing::draw;
 pub use judge::{Judged, JudgedOperation, check};
-pub use plan::{Wanted, hold_down};
+pub use plan::{Wanted, hold_down, measure};
 pub use revision::revision;
 pub use sweep::{sweep, sweep_of};
 

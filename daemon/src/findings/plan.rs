@@ -17,9 +17,9 @@ use crate::holddown::{
 use crate::sheetmap::{Clearance, Job, Least, SheetMap};
 use crate::shop::config::Rectangle;
 use chargehand_types::SCHEMA;
-use chargehand_types::card::{Fastener, FastenerKind};
+use chargehand_types::card::{Fastener, FastenerKind, FastenerPlace};
 use chargehand_types::finding::Code;
-use chargehand_types::holddown::{FreeCircle, HoldDownAnswer, Paper, PlaceMeasured, PlacePlanned};
+use chargehand_types::holddown::{FreeCircle, HoldDownAnswer, HoldDownReport, Paper, PlaceMeasured, PlacePlanned};
 use chargehand_types::quantity::{Force, Length, Spot, plain};
 use std::collections::BTreeMap;
 
@@ -60,39 +60,63 @@ pub fn hold_down(
     }
     let left_out = left_out(case, &reads);
     let job = sweep_of(case, |o| left_out.iter().all(|(name, _)| *name != o.name))?;
-    let needs = asked(case, &job, &reads)?;
-    let need = needs.iter().fold(Hold::default(), |a, b| Hold { lift: a.lift.max(b.lift), side: a.side.max(b.side) });
     let map = pool.map(|pool| {
         let limits = case.bench;
         SheetMap::of(&job, Least { depth: limits.ignore_thinner, piece: limits.small_piece }, &[], pool)
     });
-    let ground = Ground { case, job: &job, fastener, board: board(case)?, need, names: names(&reads) };
+    let ground = Ground::new(case, &job, fastener, &reads)?;
     let clear = ground.clearance(Footing::of(fastener).top());
-    let mut answer = HoldDownAnswer {
-        schema: SCHEMA,
-        card: case.card.name.clone(),
-        revision: revision(case.card, case.programs),
-        thickness: case.thickness(),
-        fastener: fastener.title.clone(),
-        asked: ground.asked(wanted.at, &clear),
-        given: !case.card.holddown.places.is_empty() && wanted.fastener.is_none(),
-        places: Vec::new(),
-        troubles: ground.goes_through(),
-        largest_free: ground.free(&clear),
-        holds_n: None,
-        needs_n: None,
-        left_out: left_out.iter().map(|(name, why)| format!("{name}: {why}")).collect(),
-        svg: None,
-    };
-    if answer.given {
-        ground.given(&mut answer)?;
-    } else {
-        ground.proposed(&clear, map.as_ref(), wanted.bowed, &mut answer);
-    }
+    let mut answer = ground.blank(wanted, &clear);
+    answer.left_out = left_out.iter().map(|(name, why)| format!("{name}: {why}")).collect();
+    ground.fill(&clear, map.as_ref(), wanted.bowed, &mut answer)?;
     if let Some(paper) = wanted.drawing {
         answer.svg = Some(ground.drawn(map.as_ref(), paper, &answer));
     }
     Ok(answer)
+}
+
+/// How far fasteners at these places are from the bit, each the card's own for its place or else the card's usual one.
+/// Every program counts as far as it can be read.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub fn measure(case: &Case<'_>, places: &[Spot]) -> Result<Vec<PlaceMeasured>, CannotJudge> {
+    let job = sweep_of(case, |_| true)?;
+    let names: Vec<String> = case.in_order().iter().map(|o| o.name.clone()).collect();
+    let usual = FastenerPlace { at: Spot::default(), with: None };
+    let mut stands = Vec::with_capacity(places.len());
+    for at in places {
+        let given = case.card.holddown.places.iter().find(|p| p.at == *at);
+        stands.push(Stand { at: *at, fastener: case.fastener(given.unwrap_or(&usual))? });
+    }
+    let margin = case.card.holddown.margin;
+    let struck = struck(&job, &stands, margin);
+    let mut levels: BTreeMap<u64, Clearance> = BTreeMap::new();
+    let mut found = Vec::with_capacity(places.len());
+    for (number, Stand { at, fastener }) in stands.iter().enumerate() {
+        let top = Footing::of(fastener).top();
+        let clear = levels.entry(top.to_bits()).or_insert_with(|| Clearance::for_few(&job, top));
+        let ground = Ground { case, job: &job, fastener, board: None, need: Hold::default(), names: names.clone() };
+        let hit = struck.iter().any(|s| s.stand == number);
+        found.push(ground.measured(*at, clear, hit));
+    }
+    Ok(found)
+}
+
+/// The same in brief, of a card whose programs were read and swept.
+pub(super) fn brief(case: &Case<'_>, job: &Job, reads: &[Read<'_>]) -> Result<HoldDownReport, CannotJudge> {
+    let key = &case.card.holddown.fastener;
+    let fastener = case.stores.fasteners.get(key).ok_or_else(|| CannotJudge::UnknownFastener(key.clone()))?;
+    let ground = Ground::new(case, job, fastener, reads)?;
+    let clear = ground.clearance(Footing::of(fastener).top());
+    let mut answer = ground.blank(&Wanted::default(), &clear);
+    ground.fill(&clear, None, false, &mut answer)?;
+    Ok(HoldDownReport {
+        places: answer.places.iter().map(|place| place.at).collect(),
+        largest_free: answer.largest_free,
+        holds_n: answer.holds_n,
+        needs_n: answer.needs_n,
+    })
 }
 
 /// Programs whose moves nobody can know: they cannot be read, or their numbers are in the wrong unit.
@@ -127,7 +151,50 @@ struct Ground<'a> {
     names: Vec<String>,
 }
 
-impl Ground<'_> {
+impl<'a> Ground<'a> {
+    fn new(case: &'a Case<'a>, job: &'a Job, fastener: &'a Fastener, reads: &[Read<'_>]) -> Result<Self, CannotJudge> {
+        let needs = asked(case, job, reads)?;
+        let need =
+            needs.iter().fold(Hold::default(), |a, b| Hold { lift: a.lift.max(b.lift), side: a.side.max(b.side) });
+        Ok(Self { case, job, fastener, board: board(case)?, need, names: names(reads) })
+    }
+
+    /// An answer without places.
+    fn blank(&self, wanted: &Wanted<'_>, clear: &Clearance) -> HoldDownAnswer {
+        let case = self.case;
+        HoldDownAnswer {
+            schema: SCHEMA,
+            card: case.card.name.clone(),
+            revision: revision(case.card, case.programs),
+            thickness: case.thickness(),
+            fastener: self.fastener.title.clone(),
+            asked: self.asked(wanted.at, clear),
+            given: !case.card.holddown.places.is_empty() && wanted.fastener.is_none(),
+            places: Vec::new(),
+            troubles: self.goes_through(),
+            largest_free: self.free(clear),
+            holds_n: None,
+            needs_n: None,
+            left_out: Vec::new(),
+            svg: None,
+        }
+    }
+
+    /// The card's places, or a proposal.
+    fn fill(
+        &self,
+        clear: &Clearance,
+        map: Option<&SheetMap>,
+        bowed: bool,
+        answer: &mut HoldDownAnswer,
+    ) -> Result<(), CannotJudge> {
+        if answer.given {
+            return self.given(answer);
+        }
+        self.proposed(clear, map, bowed, answer);
+        Ok(())
+    }
+
     fn clearance(&self, above: f64) -> Clearance {
         if self.job.strokes.len() > MANY {
             Clearance::for_few(self.job, above)
@@ -155,6 +222,7 @@ impl Ground<'_> {
         PlaceMeasured {
             at,
             clearance_mm: nearest.map(|n| n.air.max(0.0)),
+            on_sheet: self.overhang(at, [0.0; 2]).is_none(),
             ok: !hit && self.overhang(at, [0.0; 2]).is_none(),
             operation: stroke.and_then(|s| self.names.get(usize::from(s.operation)).cloned()),
             line: stroke.map(|s| s.place.line),
@@ -256,6 +324,7 @@ impl Ground<'_> {
         let keep_out: Vec<[[f64; 2]; 2]> = self.case.bench.waste_board.keep_out.iter().map(corners).collect();
         let loose: Vec<LoosePiece> = map.map(|map| self.loose(map)).unwrap_or_default();
         let each = self.board.as_ref().and_then(|board| held(self.fastener, self.case.thickness(), board));
+        let piece_at = map.map(|map| move |at| map.piece_at(at));
         let found = propose(&Ask {
             corner: self.job.corner,
             size: self.job.size,
@@ -266,7 +335,7 @@ impl Ground<'_> {
             goes_in: goes_in(self.fastener),
             keep_out: &keep_out,
             used: &[],
-            piece_at: &|at| map.and_then(|map| map.piece_at(at)),
+            piece_at: piece_at.as_ref().map(|f| f as &dyn Fn([f64; 2]) -> Option<usize>),
             loose: if goes_in(self.fastener) { &loose } else { &[] },
             each,
             need: self.need,

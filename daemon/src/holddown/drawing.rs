@@ -73,7 +73,8 @@ fn scale(sheet: [f64; 2], room: [f64; 2]) -> f64 {
 
 fn heading(page: &mut Page, full: &Sheetful<'_>, scale: f64, size: [f64; 2]) {
     let card = full.card;
-    page.text([WHITE, WHITE + 5.0], 5.5, Weight::Bold, &format!("Hold-down: {}", card.title));
+    let title = format!("Hold-down: {}", card.title);
+    page.fitted([WHITE, WHITE + 5.0], 5.5, Weight::Bold, size[0] - 2.0 * WHITE, &title);
     let wide = |axis: usize| tape(card.sheet.size.get(axis).copied().unwrap_or_default(), full.paper.tape);
     let short: String = full.answer.revision.0.chars().take(10).collect();
     let lines = [
@@ -89,7 +90,7 @@ fn heading(page: &mut Page, full: &Sheetful<'_>, scale: f64, size: [f64; 2]) {
         full.bits.join(";  "),
     ];
     for (n, line) in (0_u8..).zip(&lines) {
-        page.fitted([WHITE, WHITE + 11.0 + 4.6 * f64::from(n)], 3.4, size[0] - 2.0 * WHITE, line);
+        page.fitted([WHITE, WHITE + 11.0 + 4.6 * f64::from(n)], 3.4, Weight::Plain, size[0] - 2.0 * WHITE, line);
     }
     page.text([WHITE, WHITE + HEAD - 4.0], 3.0, Weight::Plain, &format!("scale 1 : {}", plain(scale)));
 }
@@ -148,7 +149,7 @@ impl Pen<'_> {
         let weight = if place.hit { Weight::Bold } else { Weight::Plain };
         self.row([(&place.number.to_string(), Weight::Bold), (&left, weight), (&front, weight)]);
         if place.hit {
-            self.row([("", weight), ("WOULD BE HIT", weight), ("do not use", weight)]);
+            self.row([("", weight), ("WOULD BE HIT", weight), ("", weight)]);
         }
     }
 
@@ -194,7 +195,7 @@ fn foot(page: &mut Page, scale: f64, at: [f64; 2]) {
         format!("If it is not 100 mm long, go by the figures alone. On the sheet it stands for {stands_for} mm.");
     page.text([x, y + 4.6], 3.0, Weight::Plain, &told);
     let signs = "Grey: no fastener's middle may stand here. Dark: cut. Hatched: the waste board takes none. Small boxes: tabs. *: comes loose.";
-    page.fitted([x, y + 9.0], 3.0, 186.0, signs);
+    page.fitted([x, y + 9.0], 3.0, Weight::Plain, 186.0, signs);
     let cautions = [
         "WARNING  A bit that strikes a screw or a clamp breaks, and the pieces can blind or injure. Put fasteners only where this",
         "page says, measure each one, count them back, and wear eye protection. A sheet that is not held can be thrown.",
@@ -202,7 +203,7 @@ fn foot(page: &mut Page, scale: f64, at: [f64; 2]) {
         "The machine's manual, local rules and trained people come first. This page is no safety device.",
     ];
     for (n, line) in (0_u8..).zip(cautions) {
-        page.fitted([x, y + 16.0 + 4.6 * f64::from(n)], 3.1, 186.0, line);
+        page.fitted([x, y + 16.0 + 4.6 * f64::from(n)], 3.1, Weight::Plain, 186.0, line);
     }
 }
 

@@ -9,7 +9,7 @@ use std::collections::BinaryHeap;
 /// How exactly the radius is found, mm.
 const EXACT: f64 = 0.01;
 /// Squares looked at, at most: where very many places are as good, the best found so far is told.
-const MOST: usize = 400_000;
+const MOST: usize = 200_000;
 
 /// A free circle.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -48,8 +48,9 @@ pub struct Ask<'a> {
     pub keep_out: &'a [[[f64; 2]; 2]],
     /// Holes already in the waste board, work mm.
     pub used: &'a [[f64; 2]],
-    /// The piece a place lies in, by a number; none in the rim or where pieces are not known.
-    pub piece_at: &'a dyn Fn([f64; 2]) -> Option<usize>,
+    /// The piece a place lies in, by a number; none in the rim. Where pieces are not known at all, nothing but places along
+    /// the sheet's edges is proposed.
+    pub piece_at: Option<&'a dyn Fn([f64; 2]) -> Option<usize>>,
     /// Pieces to be held.
     pub loose: &'a [LoosePiece],
     /// What one fastener holds, N; none where forces are not reckoned.

@@ -114,6 +114,7 @@ mod tests {
             findings: vec![findings::tests::bed_bite()],
             advice: vec![],
             operations: vec![operation("slots", 722.0, -9), operation("outlines", 1140.0, -19)],
+            holddown: None,
         }
     }
 

@@ -166,6 +166,7 @@ mod tests {
         let mut place = PlaceMeasured {
             at: spot(20, 590),
             clearance_mm: Some(3.0),
+            on_sheet: false,
             ok: false,
             operation: Some("outlines".into()),
             line: Some(79),

@@ -8,8 +8,12 @@ use chargehand_daemon::program::steps;
 use chargehand_daemon::program::way::Way;
 use chargehand_daemon::shop::config::{Rectangle, WasteBoard};
 use chargehand_tests::client::files;
-use chargehand_tests::workshop::Workshop;
+use chargehand_tests::operator::Operator;
+use chargehand_tests::workshop::{CARD, Workshop};
+use chargehand_types::act::Act;
+use chargehand_types::checklist::{Ask, StepAnswer};
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest, Paper, PlaceMeasured};
+use chargehand_types::now::Now;
 use chargehand_types::quantity::{Length, Spot};
 use std::collections::BTreeMap;
 
@@ -174,6 +178,41 @@ fn odd_questions_get_clear_answers() {
     known.card.sheet.size = [mm(6.0), mm(6.0)];
     let tiny = asked(&known, &shop, &Wanted::default());
     assert!(tiny.places.is_empty() && tiny.troubles[0].contains("no place on this sheet"), "{:?}", tiny.troubles);
+}
+
+#[test]
+fn a_helpers_own_places_are_checked() {
+    let mut workshop = Workshop::new(60.0);
+    let client = workshop.start();
+    client.add_card(&workshop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let places = |now: &Now| match now.task.as_ref().map(|t| &t.step.ask) {
+        Some(Ask::Place { places, .. }) => Some(places.clone()),
+        _ => None,
+    };
+    let now = Operator::owner(&client).walk("the fasteners", |_, now| places(now).is_some());
+    let shown = places(&now).unwrap();
+    let task = now.task.unwrap();
+    let mut moved = shown.clone();
+    // the middle of the board is cut: see the slots' first line
+    let request = HoldDownRequest {
+        files: files(&workshop.card()),
+        thickness: None,
+        fastener: None,
+        at: (0..30).map(|n| spot(150.0, 10.0 * f64::from(n))).collect(),
+        bowed: false,
+        drawing: None,
+    };
+    let measured: HoldDownAnswer = client.post("/v1/holddown", &request).unwrap();
+    let bad = measured.asked.iter().find(|place| !place.ok).expect("the board is cut somewhere along its middle");
+    moved[2] = bad.at;
+    let answer = |places: Vec<Spot>| Act::Answer { step: task.step.id.clone(), answer: StepAnswer::Placed { places } };
+    let refused = client.act_seen(now.version, answer(moved)).unwrap();
+    let told = serde_json::to_string(&refused).unwrap();
+    assert!(told.contains("Place 3") && told.contains("would be hit"), "{told}");
+    assert_eq!(places(&refused.now), Some(shown.clone()), "the step is still asked");
+    let taken = client.act_seen(refused.now.version, answer(shown)).unwrap();
+    assert_eq!(places(&taken.now), None);
 }
 
 #[test]

@@ -19,7 +19,7 @@ pub(super) struct Page {
 /// From one slanting line to the next along an edge, mm.
 const HATCH: f64 = 1.6;
 /// Width of a letter over its height, on average (measured on common sans-serif faces).
-const LETTER: f64 = 0.52;
+const LETTER: f64 = 0.56;
 
 impl Page {
     pub(super) fn new([wide, high]: [f64; 2]) -> Self {
@@ -49,10 +49,10 @@ impl Page {
     }
 
     /// Smaller where it would be wider than the room.
-    pub(super) fn fitted(&mut self, at: [f64; 2], size: f64, room: f64, text: &str) {
+    pub(super) fn fitted(&mut self, at: [f64; 2], size: f64, weight: Weight, room: f64, text: &str) {
         let wide = text.chars().count() as f64 * size * LETTER;
         let size = if wide > room { size * room / wide } else { size };
-        self.text(at, (size * 100.0).round() / 100.0, Weight::Plain, text);
+        self.text(at, (size * 100.0).round() / 100.0, weight, text);
     }
 
     pub(super) fn line(&mut self, [x1, y1]: [f64; 2], [x2, y2]: [f64; 2], wide: f64) {
@@ -153,7 +153,7 @@ mod tests {
     #[test]
     fn long_lines_are_set_smaller() {
         let mut page = Page::new([210.0, 297.0]);
-        page.fitted([0.0, 0.0], 4.0, 104.0, &"m".repeat(100));
+        page.fitted([0.0, 0.0], 4.0, Weight::Plain, 112.0, &"m".repeat(100));
         assert!(page.done().contains("font-size=\"2\""));
     }
 }

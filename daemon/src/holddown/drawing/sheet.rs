@@ -77,7 +77,7 @@ fn parts(page: &mut Page, full: &Sheetful<'_>, view: &View) {
     }
     for (number, region) in loose_regions(full) {
         let at = view.at(region.inside);
-        page.label([at[0], at[1] + 4.0], 3.6, &format!("* {number}"));
+        page.label([at[0], at[1] - 2.5], 3.6, &format!("* {number}"));
     }
 }
 
@@ -115,9 +115,10 @@ pub(super) fn loose(full: &Sheetful<'_>) -> Vec<String> {
         .collect()
 }
 
-fn loose_regions<'a>(full: &Sheetful<'a>) -> impl Iterator<Item = (usize, &'a crate::sheetmap::Region)> {
+/// With a letter each, so that none is taken for a fastener; after Z no more are marked.
+fn loose_regions<'a>(full: &Sheetful<'a>) -> impl Iterator<Item = (char, &'a crate::sheetmap::Region)> {
     let regions = full.map.map(|map| map.regions()).unwrap_or_default();
-    (1..).zip(regions.iter().filter(|region| region.loose.is_some()))
+    ('A'..='Z').zip(regions.iter().filter(|region| region.loose.is_some()))
 }
 
 /// The bit's path lower than `above` over the face, in runs that hang together, thinned to what paper shows.

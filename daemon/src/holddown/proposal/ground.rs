@@ -88,13 +88,13 @@ impl<'a> Ground<'a> {
 
     /// Places in the piece around a place, nearest first.
     pub(super) fn in_piece(&self, inside: [f64; 2]) -> impl Iterator<Item = [f64; 2]> {
-        let piece = (self.ask.piece_at)(inside);
+        let piece = self.piece_at(inside);
         let mut places = Vec::new();
         let low = [0, 1].map(|axis: usize| up(inside[axis] - self.ask.corner[axis] - IN_PIECE));
         for x in steps(low[0], low[0] + 2.0 * IN_PIECE, STEP) {
             for y in steps(low[1], low[1] + 2.0 * IN_PIECE, STEP) {
                 let at = [self.ask.corner[0] + x, self.ask.corner[1] + y];
-                if self.clear_of_all(at) && (self.ask.piece_at)(at) == piece {
+                if self.clear_of_all(at) && self.piece_at(at) == piece {
                     places.push(at);
                 }
             }
@@ -118,7 +118,11 @@ impl<'a> Ground<'a> {
 
     /// Whether one may stand here and in no piece.
     fn free(&self, at: [f64; 2]) -> bool {
-        self.clear_of_all(at) && (self.ask.piece_at)(at).is_none()
+        self.clear_of_all(at) && self.piece_at(at).is_none()
+    }
+
+    fn piece_at(&self, at: [f64; 2]) -> Option<usize> {
+        self.ask.piece_at.and_then(|piece_at| piece_at(at))
     }
 
     /// Whether one may stand here: on the sheet, with the wanted air, over board that takes it.
@@ -182,6 +186,9 @@ impl<'a> Ground<'a> {
 
     fn fill(&self) -> Vec<[f64; 2]> {
         let mut found = Vec::new();
+        if self.ask.piece_at.is_none() {
+            return found;
+        }
         for y in steps(up(DEEP), self.ask.size[1] - DEEP, STRIDE) {
             for x in steps(up(DEEP), self.ask.size[0] - DEEP, STRIDE) {
                 let at = [self.ask.corner[0] + x, self.ask.corner[1] + y];

@@ -90,7 +90,7 @@ impl Trial {
             goes_in: true,
             keep_out: &self.keep_out,
             used: &self.used,
-            piece_at: &|_| None,
+            piece_at: Some(&|_| None),
             loose: &self.loose,
             each: self.each,
             need: self.need,
