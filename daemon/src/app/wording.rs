@@ -218,7 +218,7 @@ mod tests {
             line: Some(12),
             notes: vec![],
         };
-        assert_eq!(places(&[good.clone()], mm(4.0)), None);
+        assert_eq!(places(std::slice::from_ref(&good), mm(4.0)), None);
         let hit = PlaceMeasured { at: at(50.0), clearance_mm: Some(3.25), ok: false, ..good.clone() };
         let told = places(&[good.clone(), hit], mm(4.0)).unwrap();
         assert!(told.starts_with("Place 2 (X 50 Y 40) would be hit: the bit's edge passes 3.25 mm"), "{told}");

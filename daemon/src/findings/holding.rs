@@ -7,7 +7,7 @@ use super::cause::{against, bare};
 use super::excerpt;
 use super::operation::Read;
 use crate::holddown::{Board, Hold, Pull, Stand, Struck, held, needed, struck};
-use crate::sheetmap::Job;
+use crate::sheetmap::{Job, SheetMap, Stroke};
 use chargehand_types::finding::{Code, Finding, Unit};
 use chargehand_types::quantity::{Length, plain};
 
@@ -33,8 +33,9 @@ impl<'a> Holding<'a> {
         let forces = match board(case)? {
             Some(board) if !stands.is_empty() => {
                 let each = stands.iter().map(|stand| held(stand.fastener, case.thickness(), &board));
-                let together = each.fold(Some(Hold::default()), |sum, one| Some(sum?.and(one?)));
-                let asked = asked(case, job, reads)?;
+                let together: Option<Vec<Hold>> = each.collect();
+                let together = together.map(|all| all.into_iter().fold(Hold::default(), Hold::and));
+                let asked = asked(case, job, reads, None)?;
                 together.map(|holds| (holds, asked))
             }
             _ => None,
@@ -98,11 +99,18 @@ pub(super) fn board(case: &Case<'_>) -> Result<Option<Board>, CannotJudge> {
     Ok(Some(Board { gravity: material.specific_gravity, thickness: waste.thickness }))
 }
 
-/// What each operation asks for at its hardest, safety included.
-pub(super) fn asked(case: &Case<'_>, job: &Job, reads: &[Read<'_>]) -> Result<Vec<Hold>, CannotJudge> {
+/// What each operation asks for at its hardest, safety included: with a map by what each move takes, without by the steps
+/// from depth to depth.
+pub(super) fn asked(
+    case: &Case<'_>,
+    job: &Job,
+    reads: &[Read<'_>],
+    map: Option<&SheetMap>,
+) -> Result<Vec<Hold>, CannotJudge> {
     let force = case.material()?.cutting_force;
     let of = |(number, read): (u16, &Read<'_>)| {
-        let depth = Length::from_mm(deepest_step(job, number)).unwrap_or_default();
+        let depth = map.map_or_else(|| deepest_step(job, number), |map| deepest_cut(job, map, number));
+        let depth = Length::from_mm(depth).unwrap_or_default();
         let hardest = read.cutting.largest_loads().filter_map(|(key, chip_load)| {
             let bit = case.stores.bits.get(key)?;
             Some(needed(&Pull { bit, chip_load, depth }, force))
@@ -111,6 +119,13 @@ pub(super) fn asked(case: &Case<'_>, job: &Job, reads: &[Read<'_>]) -> Result<Ve
         most.times(case.bench.fastener_safety)
     };
     Ok((0..).zip(reads).map(of).collect())
+}
+
+/// The most that a sideways move of an operation takes at once, mm.
+fn deepest_cut(job: &Job, map: &SheetMap, operation: u16) -> f64 {
+    let sideways = |s: &&Stroke| s.operation == operation && !s.rapid && s.way.flat_length() > 0.0;
+    let numbered = job.strokes.iter().enumerate().filter(|(_, s)| sideways(s));
+    numbered.map(|(number, _)| f64::from(map.cut(number).deepest)).fold(0.0, f64::max)
 }
 
 /// The largest step from one depth of an operation to the next, from the face down, mm: what a pass takes, where every

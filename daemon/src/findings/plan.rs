@@ -64,7 +64,7 @@ pub fn hold_down(
         let limits = case.bench;
         SheetMap::of(&job, Least { depth: limits.ignore_thinner, piece: limits.small_piece }, &[], pool)
     });
-    let ground = Ground::new(case, &job, fastener, &reads)?;
+    let ground = Ground::new(case, &job, fastener, &reads, map.as_ref())?;
     let clear = ground.clearance(Footing::of(fastener).top());
     let mut answer = ground.blank(wanted, &clear);
     answer.left_out = left_out.iter().map(|(name, why)| format!("{name}: {why}")).collect();
@@ -107,7 +107,7 @@ pub fn measure(case: &Case<'_>, places: &[Spot]) -> Result<Vec<PlaceMeasured>, C
 pub(super) fn brief(case: &Case<'_>, job: &Job, reads: &[Read<'_>]) -> Result<HoldDownReport, CannotJudge> {
     let key = &case.card.holddown.fastener;
     let fastener = case.stores.fasteners.get(key).ok_or_else(|| CannotJudge::UnknownFastener(key.clone()))?;
-    let ground = Ground::new(case, job, fastener, reads)?;
+    let ground = Ground::new(case, job, fastener, reads, None)?;
     let clear = ground.clearance(Footing::of(fastener).top());
     let mut answer = ground.blank(&Wanted::default(), &clear);
     ground.fill(&clear, None, false, &mut answer)?;
@@ -152,8 +152,14 @@ struct Ground<'a> {
 }
 
 impl<'a> Ground<'a> {
-    fn new(case: &'a Case<'a>, job: &'a Job, fastener: &'a Fastener, reads: &[Read<'_>]) -> Result<Self, CannotJudge> {
-        let needs = asked(case, job, reads)?;
+    fn new(
+        case: &'a Case<'a>,
+        job: &'a Job,
+        fastener: &'a Fastener,
+        reads: &[Read<'_>],
+        map: Option<&SheetMap>,
+    ) -> Result<Self, CannotJudge> {
+        let needs = asked(case, job, reads, map)?;
         let need =
             needs.iter().fold(Hold::default(), |a, b| Hold { lift: a.lift.max(b.lift), side: a.side.max(b.side) });
         Ok(Self { case, job, fastener, board: board(case)?, need, names: names(reads) })

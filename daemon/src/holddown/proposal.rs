@@ -123,7 +123,7 @@ impl Plan<'_> {
                 self.add(at, Why::Corner { corner });
                 continue;
             }
-            let along = self.ground.from_corner(corner).find(|at| !self.taken(*at));
+            let along = self.ground.near_corner(corner).find(|at| !self.taken(*at));
             match along {
                 Some(at) => self.add(at, Why::MovedFromCorner { corner }),
                 None => self.found.troubles.push(Trouble::Corner { corner }),

@@ -75,7 +75,7 @@ impl<'a> Ground<'a> {
     }
 
     /// Places along both edges of a corner up to their middles, nearest to the corner first.
-    pub(super) fn from_corner(&self, corner: usize) -> impl Iterator<Item = [f64; 2]> {
+    pub(super) fn near_corner(&self, corner: usize) -> impl Iterator<Item = [f64; 2]> {
         let middle = [self.ask.corner[0] + self.ask.size[0] / 2.0, self.ask.corner[1] + self.ask.size[1] / 2.0];
         let tip = self.at_corner(corner, [0.0, 0.0]);
         let same_half = move |at: &[f64; 2]| {
