@@ -13,6 +13,8 @@ pub mod timing;
 
 pub mod sheetmap;
 
+pub mod holddown;
+
 pub mod findings;
 
 pub mod learn;

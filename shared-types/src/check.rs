@@ -1,6 +1,7 @@
 //! What a check of a card answers.
 
 use crate::finding::Finding;
+use crate::holddown::HoldDownReport;
 use crate::id::{CardName, Revision};
 use crate::quantity::{Area, Length, Metres, Seconds};
 use serde::{Deserialize, Serialize};
@@ -51,6 +52,9 @@ pub struct CheckReport {
     pub advice: Vec<String>,
     /// One each.
     pub operations: Vec<OperationReport>,
+    /// Where fasteners go and what they hold.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub holddown: Option<HoldDownReport>,
     /// What the sheet falls into, largest first.
     #[serde(default)]
     pub pieces: Vec<PieceReport>,

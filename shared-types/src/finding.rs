@@ -176,6 +176,9 @@ pub struct Facts {
     /// Chip load: the least and the most allowed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub range: Option<[f64; 2]>,
+    /// Hold-down: which fastener, for people ("fastener 3, 4.0 x 30 wood screw, at X 20 Y 600").
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fastener: Option<String>,
     /// Chip load: the spindle speed it was reckoned with.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rpm: Option<f64>,
@@ -271,13 +274,19 @@ pub fn sentences(f: &Finding) -> (String, String) {
             "slow the feed, or sign a first try".to_owned(),
         ),
         Code::WeakHolddown => (
-            format!("the fasteners hold {measured} N and {limit} N are needed"),
-            "add fasteners".to_owned(),
+            format!("the fasteners hold {measured} N and {limit} N are needed, safety included: the sheet can move or lift"),
+            "add fasteners, take longer ones, or cut shallower passes".to_owned(),
         ),
-        Code::FastenerInPath => (
-            format!("the bit comes within {measured} mm of a fastener's head (air wanted: {limit} mm)"),
-            "move the fastener".to_owned(),
-        ),
+        Code::FastenerInPath => {
+            let fastener = f.facts.fastener.as_deref().unwrap_or("a fastener");
+            let means = match f.measured {
+                Some(air) if air < 0.0 => {
+                    format!("the bit runs {} mm into {fastener}: bits of both can fly", plain(-air))
+                }
+                _ => format!("the bit comes within {measured} mm of {fastener} (air wanted: {limit} mm)"),
+            };
+            (means, "move the fastener, or the cut".to_owned())
+        }
         Code::WrongBit => (
             format!("the program calls for T{measured}, the card's bit {bit} is T{limit}"),
             "name the right bit on the card, or write the program for it".to_owned(),

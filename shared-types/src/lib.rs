@@ -13,6 +13,7 @@ pub mod draft;
 pub mod event;
 pub mod finding;
 pub mod history;
+pub mod holddown;
 pub mod id;
 pub mod now;
 pub mod problem;

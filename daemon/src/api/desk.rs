@@ -9,6 +9,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::Problem;
@@ -60,6 +61,13 @@ pub trait Desk: Send + Sync + 'static {
 
     /// `POST /v1/drafts`
     fn draft_card(&self, caller: Caller, request: DraftRequest) -> impl Future<Output = Answer<Draft>> + Send;
+
+    /// `POST /v1/holddown`
+    fn hold_down(
+        &self,
+        caller: Caller,
+        request: HoldDownRequest,
+    ) -> impl Future<Output = Answer<HoldDownAnswer>> + Send;
 
     /// `POST /v1/cards`
     fn add_card(&self, caller: Caller, request: AddCard) -> impl Future<Output = Answer<Done>> + Send;

@@ -50,6 +50,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/acts", post(act::<D>))
         .route("/v1/check", post(check::<D>))
         .route("/v1/drafts", post(draft_card::<D>))
+        .route("/v1/holddown", post(hold_down::<D>))
         .route("/v1/cards", get(cards::<D>).post(add_card::<D>))
         .route("/v1/cards/{name}", get(card::<D>))
         .route("/v1/cards/{name}/changes", get(card_changes::<D>))
@@ -124,6 +125,11 @@ async fn check<D: Desk>(asked: Asked<D>, body: Body) -> Told {
 async fn draft_card<D: Desk>(asked: Asked<D>, body: Body) -> Told {
     let request = ask::json(body, CARD_BODY_MOST).await?;
     asked.of(|desk, caller| async move { desk.draft_card(caller, request).await }).await
+}
+
+async fn hold_down<D: Desk>(asked: Asked<D>, body: Body) -> Told {
+    let request = ask::json(body, CARD_BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.hold_down(caller, request).await }).await
 }
 
 async fn cards<D: Desk>(asked: Asked<D>) -> Told {

@@ -3,15 +3,16 @@
 use super::foreman::Shared;
 use super::premises::Premises;
 use super::work::JudgedCard;
-use crate::findings::Bench;
+use crate::findings::{self, Bench, Case, Question};
 use crate::ledger::{Ledger, State as Fold};
 use crate::shop::{card, fault};
 use base64::Engine as _;
 use chargehand_types::card::Card;
 use chargehand_types::check::CardFiles;
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest, PlaceMeasured};
 use chargehand_types::id::SheetId;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::{Length, Metres};
+use chargehand_types::quantity::{Length, Metres, Spot};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -68,6 +69,62 @@ pub async fn judge(
         Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
         Err(e) => Err(Problem::new(ProblemKind::OurFault, e.to_string())),
     }
+}
+
+/// Where the fasteners of a card go, worked out off the async threads.
+///
+/// # Errors
+/// When the card, or the question, names something that is not there; when the system gives no thread for the map.
+pub async fn hold_down(
+    premises: &Arc<Premises>,
+    bench: &Bench,
+    card: Card,
+    programs: BTreeMap<String, Vec<u8>>,
+    request: HoldDownRequest,
+) -> Result<HoldDownAnswer, Problem> {
+    let (premises, bench) = (Arc::clone(premises), bench.clone());
+    let found = tokio::task::spawn_blocking(move || {
+        let used = BTreeMap::new();
+        let case = Case {
+            card: &card,
+            programs: &programs,
+            stores: &premises.stores,
+            bench: &bench,
+            thickness: request.thickness,
+            bit_used: &used,
+            pool: &premises.pool,
+        };
+        let wanted = Question {
+            fastener: request.fastener.as_deref(),
+            at: &request.at,
+            bowed: request.bowed,
+            drawing: request.drawing,
+        };
+        findings::hold_down(&case, &wanted).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
+    });
+    found.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
+}
+
+/// How far places on a sheet are from the bit, worked out off the async threads.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub async fn measure(
+    premises: &Arc<Premises>,
+    bench: &Bench,
+    card: Card,
+    programs: BTreeMap<String, Vec<u8>>,
+    thickness: Option<Length>,
+    places: Vec<Spot>,
+) -> Result<Vec<PlaceMeasured>, Problem> {
+    let (premises, bench) = (Arc::clone(premises), bench.clone());
+    let found = tokio::task::spawn_blocking(move || {
+        let (card, programs, stores, used) = (&card, &programs, &premises.stores, &BTreeMap::new());
+        let pool = premises.pool.as_ref();
+        let case = Case { card, programs, stores, bench: &bench, thickness, bit_used: used, pool };
+        findings::measure(&case, &places).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
+    });
+    found.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
 }
 
 /// A stored revision of a sheet's card, judged. The stored bytes are what runs, whatever lies on the disk now.

@@ -20,6 +20,7 @@ use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -244,6 +245,11 @@ impl Desk for FrontDesk {
     async fn draft_card(&self, _: Caller, request: DraftRequest) -> Answer<CardDraft> {
         let used = self.fold(cards::bits_used)?;
         drafts::draft(&self.premises, &self.bench, request, used).await
+    }
+
+    async fn hold_down(&self, _: Caller, request: HoldDownRequest) -> Answer<HoldDownAnswer> {
+        let (card, programs) = cards::read(&request.files, &self.premises)?;
+        cards::hold_down(&self.premises, &self.bench, card, programs, request).await
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {

@@ -3,6 +3,7 @@
 use super::acts::Said;
 use super::foreman::{Foreman, Source, refused};
 use super::work::{JudgedCard, ListRun};
+use super::{cards, wording};
 use crate::findings::Bench;
 use crate::floor::sheet::{Change, Held};
 use crate::floor::state::{Signed, Spindle, SpindleKind};
@@ -15,7 +16,7 @@ use chargehand_types::event::What;
 use chargehand_types::finding::Severity;
 use chargehand_types::id::BitName;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::{Length, Seconds};
+use chargehand_types::quantity::{Length, Seconds, Spot};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -111,7 +112,8 @@ impl Foreman {
         facts.face.clone_from(&card.sheet.face);
         facts.grain.clone_from(&card.sheet.grain);
         facts.fastener = self.premises.stores.fasteners.get(&card.holddown.fastener).map(|f| f.title.clone());
-        facts.places = card.holddown.places.iter().map(|p| p.at).collect();
+        // the card's own, or as proposed
+        facts.places = work.judged.judged.report.holddown.as_ref().map(|h| h.places.clone()).unwrap_or_default();
         facts.fasteners = work.fasteners_in;
         facts.parts = work.judged.part_names();
         let wanted = self.wanted_bit();
@@ -254,6 +256,9 @@ impl Foreman {
                 Some(Expect::Dial | Expect::Fasteners | Expect::Number(_)) | None => {}
             },
             (Asks::Place, StepAnswer::Placed { places }) => {
+                if let Some(note) = self.in_the_way(places).await? {
+                    return Ok(Verdict::Wrong(note));
+                }
                 if let Some(work) = &mut self.work {
                     work.fasteners_in = u32::try_from(places.len()).ok();
                 }
@@ -269,6 +274,20 @@ impl Foreman {
             _ => {}
         }
         Ok(Verdict::taken())
+    }
+
+    /// What is wrong with places that a person put fasteners at; none where every one is out of the bit's way.
+    async fn in_the_way(&self, places: &[Spot]) -> Result<Option<String>, Problem> {
+        let Some(work) = &self.work else { return Ok(None) };
+        let measured = cards::measure(
+            &self.premises,
+            &self.bench,
+            work.judged.card.clone(),
+            work.judged.programs.clone(),
+            work.thickness,
+            places.to_vec(),
+        );
+        Ok(wording::places(&measured.await?, work.judged.card.holddown.margin))
     }
 
     /// The sheet's thickness: judged anew, and inside the working window only if nothing changes.

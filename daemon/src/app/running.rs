@@ -54,7 +54,8 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
     let clock = Arc::new(MachineClock::starting(premises.config.clock_rate()));
     let token = Token::make()?;
     token.write_beside(&premises.socket)?;
-    let bench = Bench::of(&premises.config.machine, &premises.config.limits, &premises.profile.keys);
+    let bench = Bench::of(&premises.config.machine, &premises.config.limits, &premises.profile.keys)
+        .on(&premises.config.waste_board);
     let (errands, for_foreman) = mpsc::unbounded_channel();
     let (live, _) = broadcast::channel(LIVE_KEPT);
     let left_off = opening.progress.map(|p| Reached {

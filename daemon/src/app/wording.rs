@@ -3,8 +3,9 @@
 //! What the controller was told is called *commanded*, never *cut*; a stage is told as what a person does or sees.
 
 use chargehand_types::call::CallReason;
+use chargehand_types::holddown::PlaceMeasured;
 use chargehand_types::now::{LinkNow, MachineNow, Motion, OfferedAct, OperationNow, SheetNow, StoppedNow};
-use chargehand_types::quantity::Seconds;
+use chargehand_types::quantity::{Length, Seconds, plain};
 use chargehand_types::stage::{HeldBy, Stage, StopCause};
 
 /// Said wherever the practice machine is used.
@@ -162,6 +163,26 @@ pub const fn offer(act: OfferedAct) -> &'static str {
     }
 }
 
+/// What is wrong with places that a person put fasteners at; none where nothing is.
+#[must_use]
+pub fn places(places: &[PlaceMeasured], margin: Length) -> Option<String> {
+    let (number, bad) = (1..).zip(places).find(|(_, place)| !place.ok)?;
+    let at = format!("Place {number} (X {} Y {})", plain(bad.at.x.mm()), plain(bad.at.y.mm()));
+    if !bad.on_sheet {
+        return Some(format!("{at} is no place on this sheet. Measure again, and say where the fastener is."));
+    }
+    let air = bad
+        .clearance_mm
+        .map_or_else(String::new, |air| format!(" {} mm from its middle", plain((air * 100.0).round() / 100.0)));
+    let whence = match (&bad.operation, bad.line) {
+        (Some(operation), Some(line)) => format!(" in {operation}, line {line}"),
+        _ => String::new(),
+    };
+    Some(format!(
+        "{at} would be hit: the bit's edge passes{air}{whence}, and half the head and {margin} of air must stay free. Take that fastener out, put it elsewhere, and say where."
+    ))
+}
+
 /// What a call says.
 #[must_use]
 pub const fn call(reason: CallReason) -> &'static str {
@@ -183,6 +204,28 @@ pub const fn call(reason: CallReason) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn places_in_the_way_are_told_with_their_cut() {
+        let mm = |v| Length::from_mm(v).unwrap();
+        let at = |x: f64| chargehand_types::quantity::Spot { x: mm(x), y: mm(40.0) };
+        let good = PlaceMeasured {
+            at: at(20.0),
+            clearance_mm: Some(30.0),
+            on_sheet: true,
+            ok: true,
+            operation: Some("slots".into()),
+            line: Some(12),
+            notes: vec![],
+        };
+        assert_eq!(places(std::slice::from_ref(&good), mm(4.0)), None);
+        let hit = PlaceMeasured { at: at(50.0), clearance_mm: Some(3.25), ok: false, ..good.clone() };
+        let told = places(&[good.clone(), hit], mm(4.0)).unwrap();
+        assert!(told.starts_with("Place 2 (X 50 Y 40) would be hit: the bit's edge passes 3.25 mm"), "{told}");
+        assert!(told.contains("in slots, line 12"), "{told}");
+        let off = PlaceMeasured { at: at(-50.0), on_sheet: false, ok: false, ..good };
+        assert!(places(&[off], mm(4.0)).unwrap().contains("no place on this sheet"));
+    }
 
     #[test]
     fn spans_are_told_as_people_say_them() {

@@ -7,7 +7,7 @@ use crate::shop::config;
 use crate::shop::profile::Keys;
 use crate::shop::understands::Understands;
 use crate::timing::Limits;
-use chargehand_types::quantity::{Angle, Feed, Length, Point, Rpm};
+use chargehand_types::quantity::{Angle, Area, Feed, Length, Point, Rpm};
 
 /// What a card is judged against, beside the card itself and the shop's stores.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,6 +28,8 @@ pub struct Bench {
     pub steep_ramp: Angle,
     /// A cut less deep than this is no cut.
     pub ignore_thinner: Length,
+    /// Smaller pieces are chips.
+    pub small_piece: Area,
     /// Radii of an arc may differ by this much, or by 0.1 %, whichever is larger.
     pub arc_tolerance: Length,
     /// Bits a second on the serial line; 0 where there is none.
@@ -36,6 +38,12 @@ pub struct Bench {
     pub planner_blocks: u16,
     /// Bytes that end a line there.
     pub line_end: u64,
+    /// What sheets lie on.
+    pub waste_board: config::WasteBoard,
+    /// Holding over lifting force.
+    pub fastener_safety: f64,
+    /// No cut is farther from a fastener where places are proposed.
+    pub fastener_span: Length,
     /// What the controller takes as it is written.
     pub understands: Understands,
     /// What the shop measures findings against.
@@ -57,7 +65,7 @@ pub enum Spindle {
 }
 
 impl Bench {
-    /// From the shop's config and the profile of its controller.
+    /// From the shop's config and the profile of its controller; nothing is known of the waste board yet.
     #[must_use]
     pub fn of(machine: &config::Machine, limits: &config::Limits, profile: &Keys) -> Self {
         let config::Travel { x, y, z } = machine.travel;
@@ -78,13 +86,24 @@ impl Bench {
             max_feed_tried: machine.max_feed_tried,
             steep_ramp: limits.steep_ramp,
             ignore_thinner: limits.ignore_thinner,
+            small_piece: limits.small_piece,
             arc_tolerance: profile.arc_tolerance,
             baud: machine.baud,
             planner_blocks: profile.planner_blocks,
             line_end: profile.line_end.len() as u64,
+            waste_board: config::WasteBoard { material: None, thickness: Length::whole_mm(18), keep_out: Vec::new() },
+            fastener_safety: limits.fastener_safety,
+            fastener_span: limits.fastener_span,
             understands: profile.understands.clone(),
             limits_set: limits.clone(),
         }
+    }
+
+    /// The same with sheets on this waste board.
+    #[must_use]
+    pub fn on(mut self, board: &config::WasteBoard) -> Self {
+        self.waste_board = board.clone();
+        self
     }
 
     /// Where a check starts a program: X0 Y0 and the top of the Z travel.

@@ -80,6 +80,8 @@ struct Load {
     high: Cause,
     low_speed: Rpm,
     high_speed: Rpm,
+    /// The most a tooth took.
+    most: ChipLoad,
 }
 
 impl Cutting {
@@ -125,6 +127,11 @@ impl Cutting {
         self.largest
     }
 
+    /// The most a tooth of each bit took in level cuts, by the bit's key.
+    pub(super) fn largest_loads(&self) -> impl Iterator<Item = (&str, ChipLoad)> {
+        self.loads.iter().map(|(key, load)| (key.as_str(), load.most))
+    }
+
     /// What was found.
     pub(super) fn findings(&self, operation: &str, bench: &Bench, out: &mut Vec<Finding>) {
         out.extend(self.spindle_off.finding(Code::SpindleOff, operation));
@@ -159,10 +166,13 @@ impl Cutting {
 impl Load {
     fn new(range: ChipRange, flutes: u32) -> Self {
         let (low, high) = (Cause::default(), Cause::default());
-        Self { range, flutes, low, high, low_speed: Rpm::ZERO, high_speed: Rpm::ZERO }
+        Self { range, flutes, low, high, low_speed: Rpm::ZERO, high_speed: Rpm::ZERO, most: ChipLoad::ZERO }
     }
 
     fn judge(&mut self, step: &Step, load: ChipLoad, speed: Rpm, way: &Way) {
+        if load > self.most {
+            self.most = load;
+        }
         let (load, ChipLoadRange { least, most, .. }) = (load.value(), self.range.range);
         if load < least.value() * (1.0 - EQUAL) {
             self.low.under(step.place, load, Some(way.end()));

@@ -5,8 +5,10 @@
 use super::case::{CannotJudge, Case};
 use super::fingerprint::{Grounds, fingerprint};
 use super::fitness::Wear;
+use super::holding::Holding;
 use super::material::Ground;
 use super::operation::{Read, read};
+use super::plan;
 use super::reach::Reach;
 use super::revision::revision;
 use super::trace::Trace;
@@ -62,12 +64,15 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     let revision = revision(case.card, case.programs);
     let mut needed = Reach::default();
     reads.iter().for_each(|read| needed.join(&read.tally.all));
+    let holding = Holding::new(case, &trace.job, &reads, &ground.map)?;
+    let holddown = Some(plan::brief(case, &trace.job, &reads, &ground.map)?);
     let (mut findings, mut advice) = (Vec::new(), Vec::new());
-    for read in &reads {
+    for (number, read) in (0..).zip(&reads) {
         let grounds = Grounds { revision: &revision, order: &order, bit: read.meant.bit, material };
         let mut found = Vec::new();
         read.findings(case, &needed, &mut found);
         ground.findings(read, &mut found);
+        holding.findings(number, read, &mut found);
         findings.extend(found.into_iter().map(|f| named(f, &grounds)));
         read.advice(&mut advice);
     }
@@ -84,6 +89,7 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
         findings,
         advice,
         operations: reads.iter().map(|read| report_of(read, case)).collect(),
+        holddown,
     };
     Ok(Judged { report, operations: reads.into_iter().map(kept_of).collect() })
 }

@@ -17,12 +17,15 @@ mod excerpt;
 mod fingerprint;
 mod fitness;
 mod hanging;
+mod holding;
 mod judge;
 mod loose;
 mod material;
 mod operation;
+mod plan;
 mod reach;
 mod revision;
+mod sweep;
 mod tally;
 mod text;
 mod through;
@@ -36,7 +39,9 @@ pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use draft::{CannotDraft, Drafted, Wanted, draft};
 pub use drawing::draw;
 pub use judge::{Judged, JudgedOperation, check};
+pub use plan::{Question, hold_down, measure};
 pub use revision::revision;
+pub use sweep::{sweep, sweep_of};
 
 #[cfg(test)]
 mod tests;

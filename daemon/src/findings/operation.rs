@@ -24,7 +24,7 @@ use chargehand_types::finding::Finding;
 pub(super) struct Read<'a> {
     pub(super) operation: &'a Operation,
     pub(super) meant: Fitted<'a>,
-    bytes: &'a [u8],
+    pub(super) bytes: &'a [u8],
     /// Bytes that go over the wire.
     pub(super) sent: u64,
     pub(super) facts: Facts,
@@ -34,7 +34,7 @@ pub(super) struct Read<'a> {
     pub(super) tally: Tally,
     pub(super) times: LineTimes,
     bounds: Bounds,
-    cutting: Cutting,
+    pub(super) cutting: Cutting,
     fitness: Fitness<'a>,
     /// How far each bit had cut when this operation was done.
     wear: Wear,

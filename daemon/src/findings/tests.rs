@@ -1,6 +1,7 @@
 //! Small cards through a whole check.
 
 mod cutting;
+mod holding;
 mod places;
 mod signing;
 

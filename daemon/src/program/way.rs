@@ -45,6 +45,19 @@ struct Turn {
     sweep: f64,
 }
 
+/// A level arc or helix as it is seen from above.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bend {
+    /// X and Y of the centre.
+    pub centre: [f64; 2],
+    /// In mm.
+    pub radius: f64,
+    /// Angle of the start from the X axis.
+    pub from: f64,
+    /// Signed, counter-clockwise positive.
+    pub sweep: f64,
+}
+
 impl Way {
     /// The curve of a motion.
     #[must_use]
@@ -82,6 +95,14 @@ impl Way {
             Some(turn) if turn.axes[2] == 2 => (turn.radius * turn.sweep).abs(),
             _ => (self.to[0] - self.from[0]).hypot(self.to[1] - self.from[1]),
         }
+    }
+
+    /// A stretch of a level arc or helix seen from above; none of a straight or an upright arc.
+    #[must_use]
+    pub fn bend(&self, t0: f64, t1: f64) -> Option<Bend> {
+        let turn = self.turn.as_ref().filter(|turn| turn.axes[2] == 2)?;
+        let (from, sweep) = (turn.from + t0 * turn.sweep, (t1 - t0) * turn.sweep);
+        Some(Bend { centre: turn.centre, radius: turn.radius, from, sweep })
     }
 
     /// How much lower or higher it ends than it starts, in mm.

@@ -5,6 +5,7 @@
 //!
 //! Inside this room lengths are `f64` in millimetres, in the work frame of the moves.
 
+mod clearance;
 mod cutter;
 mod grid;
 mod job;
@@ -15,6 +16,7 @@ mod shape;
 mod sweep;
 mod tabs;
 
+pub use clearance::{Clearance, Nearest};
 pub use cutter::Cutter;
 pub use job::{Job, Stroke};
 pub use map::{Least, SheetMap};

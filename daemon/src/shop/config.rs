@@ -102,6 +102,8 @@ pub struct Limits {
     pub smoulder_min: u32,
     /// Holding over lifting force: 4.
     pub fastener_safety: f64,
+    /// No cut is farther from a fastener where places are proposed: 400 mm.
+    pub fastener_span: Length,
     /// A skin thinner than this holds nothing: 0.1 mm.
     pub ignore_thinner: Length,
     /// Smaller pieces are chips: 5 mm2.

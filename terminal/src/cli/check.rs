@@ -115,6 +115,7 @@ mod tests {
             advice: vec![],
             pieces: vec![],
             operations: vec![operation("slots", 722.0, -9), operation("outlines", 1140.0, -19)],
+            holddown: None,
         }
     }
 

@@ -3,7 +3,7 @@
 //! May live here: names and shapes. May not: what a verb does; that is in its own file.
 
 use super::when::When;
-use chargehand_types::quantity::{Length, Metres};
+use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::Decision;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -56,6 +56,8 @@ pub enum Verb {
     },
     /// Judge a card and its programs against this shop
     Check(CheckLine),
+    /// Where the fasteners of a card go, and a drawing to hang at the machine
+    Holddown(HolddownLine),
     /// Cards: draft, add, list, show
     #[command(subcommand)]
     Card(CardVerb),
@@ -94,6 +96,55 @@ pub struct CheckLine {
     /// One JSON document on stdout
     #[arg(long)]
     pub json: bool,
+}
+
+/// `holddown`
+#[derive(Debug, Args)]
+pub struct HolddownLine {
+    /// The card's file
+    #[arg(value_name = "CARDFILE")]
+    pub card: PathBuf,
+    /// Propose places for this fastener of fasteners.toml; the card's own when left out
+    #[arg(long, value_name = "NAME")]
+    pub fastener: Option<String>,
+    /// Measure this place, in work coordinates
+    #[arg(long, value_name = "X,Y", value_parser = place, allow_hyphen_values = true)]
+    pub at: Vec<Spot>,
+    /// The caliper reading; the card's thickness when left out
+    #[arg(long, value_name = "MM", value_parser = millimetres)]
+    pub thickness: Option<Length>,
+    /// The sheet is bowed: one place more
+    #[arg(long)]
+    pub bowed: bool,
+    /// Write the drawing here
+    #[arg(short, long, value_name = "FILE.svg")]
+    pub output: Option<PathBuf>,
+    /// With -o: the paper
+    #[arg(long, value_enum, default_value = "a4")]
+    pub paper: PaperWord,
+    /// With -o: what is on the tape measure
+    #[arg(long, value_enum, default_value = "mm")]
+    pub tape: TapeWord,
+    /// One JSON document on stdout
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Paper as it is typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs, reason = "the words themselves")]
+pub enum PaperWord {
+    A4,
+    Letter,
+}
+
+/// A tape measure as it is typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum TapeWord {
+    /// Millimetres.
+    Mm,
+    /// Inches and sixteenths.
+    Inch,
 }
 
 /// `card`
@@ -352,6 +403,15 @@ fn millimetres(text: &str) -> Result<Length, String> {
         return Err("a sheet is thicker than nothing; give millimetres".to_owned());
     }
     Length::from_mm(value).map_err(|e| e.to_string())
+}
+
+fn place(text: &str) -> Result<Spot, String> {
+    let (x, y) = text.split_once(',').ok_or("write it as X,Y in millimetres, such as 20,590.5")?;
+    let mm = |text: &str| {
+        let value: f64 = text.trim().parse().map_err(|_| format!("{text:?} is no number"))?;
+        Length::from_mm(value).map_err(|e| e.to_string())
+    };
+    Ok(Spot { x: mm(x)?, y: mm(y)? })
 }
 
 fn weight(text: &str) -> Result<f64, String> {

@@ -13,6 +13,7 @@ mod events;
 pub mod files;
 mod findings;
 mod history;
+mod holddown;
 mod line;
 mod machine;
 mod page;
@@ -73,6 +74,7 @@ pub async fn run(line: Line) -> Result<(), End> {
         None => terminal::run(&place, symbols).await,
         Some(Verb::Demo { hands_free, keep }) => demo::run(hands_free, keep, symbols).await,
         Some(Verb::Check(check)) => check::run(&api(&place)?, check).await,
+        Some(Verb::Holddown(line)) => holddown::run(&api(&place)?, line).await,
         Some(Verb::Card(verb)) => card::run(&api(&place)?, verb).await,
         Some(Verb::Batch(verb)) => batch::run(&api(&place)?, verb).await,
         Some(Verb::Machine(machine)) => machine::run(&api(&place)?, machine).await,

@@ -22,6 +22,7 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::Problem;
@@ -133,6 +134,14 @@ impl Api {
     /// See [`ClientFault`].
     pub async fn draft_card(&self, request: &DraftRequest) -> Result<Draft, ClientFault> {
         self.post("/v1/drafts", request, JUDGING_PATIENCE).await
+    }
+
+    /// Has the hold-down of a card worked out.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn hold_down(&self, request: &HoldDownRequest) -> Result<HoldDownAnswer, ClientFault> {
+        self.post("/v1/holddown", request, JUDGING_PATIENCE).await
     }
 
     /// Adds a card, or a new revision of it.

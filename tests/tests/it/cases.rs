@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What is judged without a map of the sheet; the others come with that map.
-const JUDGED: [Code; 22] = [
+const JUDGED: [Code; 24] = [
     Code::NotThrough,
     Code::RapidInMaterial,
     Code::PlungeEntry,
@@ -35,6 +35,8 @@ const JUDGED: [Code; 22] = [
     Code::ChipLoadHigh,
     Code::WrongBit,
     Code::BitDue,
+    Code::WeakHolddown,
+    Code::FastenerInPath,
     Code::SuspectUnits,
     Code::NoEnd,
 ];

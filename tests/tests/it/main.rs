@@ -9,8 +9,10 @@
 
 mod bad_input;
 mod cases;
+mod clearance;
 mod drafting;
 mod drafts;
+mod holddown;
 mod holding;
 mod house;
 mod judged;

@@ -8,6 +8,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -104,6 +105,11 @@ impl Desk for TestDesk {
     async fn draft_card(&self, _: Caller, request: DraftRequest) -> Answer<Draft> {
         let (name, findings) = (request.name, vec![]);
         Ok(Draft { schema: 1, name, text: String::new(), assumed: vec![], missing: vec![], findings })
+    }
+
+    async fn hold_down(&self, _: Caller, request: HoldDownRequest) -> Answer<HoldDownAnswer> {
+        self.store_only(&format!("{} {}", request.files.file, request.at.len()));
+        Self::nothing()
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {

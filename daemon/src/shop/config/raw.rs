@@ -209,6 +209,7 @@ pub(super) struct RawLimits {
     pub tab_least: RawTabLeast,
     pub smoulder_min: u32,
     pub fastener_safety: f64,
+    pub fastener_span: Length,
     pub ignore_thinner: Length,
     pub small_piece: Area,
 }
@@ -222,6 +223,7 @@ impl Default for RawLimits {
             tab_least: RawTabLeast::default(),
             smoulder_min: 45,
             fastener_safety: 4.0,
+            fastener_span: Length::whole_mm(400),
             ignore_thinner: Length(100_000),
             small_piece: Area::of(5.0),
         }

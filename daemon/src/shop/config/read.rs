@@ -105,6 +105,7 @@ fn limits(check: &mut Check<'_, '_>, path: &Path, raw: RawLimits) -> Limits {
     check.number(&at("steep_ramp_deg"), raw.steep_ramp_deg.value(), RAMP);
     check.number(&at("tab_safety"), raw.tab_safety, TIMES);
     check.number(&at("fastener_safety"), raw.fastener_safety, TIMES);
+    check.number(&at("fastener_span"), raw.fastener_span.mm(), GAP);
     check.number(&at("smoulder_min"), f64::from(raw.smoulder_min), SMOULDER);
     check.number(&at("ignore_thinner"), raw.ignore_thinner.mm(), SIZE);
     check.number(&at("small_piece"), raw.small_piece.value(), AREA);
@@ -125,6 +126,7 @@ fn limits(check: &mut Check<'_, '_>, path: &Path, raw: RawLimits) -> Limits {
         },
         smoulder_min: raw.smoulder_min,
         fastener_safety: raw.fastener_safety,
+        fastener_span: raw.fastener_span,
         ignore_thinner: raw.ignore_thinner,
         small_piece: raw.small_piece,
     }

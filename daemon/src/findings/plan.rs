@@ -1,0 +1,426 @@
+//! Where the fasteners of a card go, and how far any place is from the bit: the whole answer about the hold-down.
+//!
+//! May live here: putting the question to the hold-down and its answer together. May not: distances, forces, the rules of
+//! a proposal.
+
+use super::case::{CannotJudge, Case};
+use super::fitness::Wear;
+use super::holding::{asked, board};
+use super::operation::{Read, read};
+use super::reach::Reach;
+use super::revision::revision;
+use super::sweep::sweep;
+use super::trace::Trace;
+use crate::holddown::{
+    Ask, Board, Footing, Hold, LoosePiece, Sheetful, Stand, Trouble, draw_sheet, held, largest_free, penetration,
+    propose, struck,
+};
+use crate::sheetmap::{Clearance, Job, Least, SheetMap};
+use crate::shop::config::Rectangle;
+use chargehand_types::SCHEMA;
+use chargehand_types::card::{Fastener, FastenerKind, FastenerPlace};
+use chargehand_types::finding::Code;
+use chargehand_types::holddown::{FreeCircle, HoldDownAnswer, HoldDownReport, Paper, PlaceMeasured, PlacePlanned};
+use chargehand_types::quantity::{Force, Length, Spot, plain};
+use std::collections::BTreeMap;
+
+/// Jobs of more moves are asked through the tree alone: lists for every cell would take longer to make than they save.
+const MANY: usize = 50_000;
+/// Smaller loose pieces (mm2) get no fastener of their own.
+const WORTH_HOLDING: f64 = 2500.0;
+
+/// What is asked beside the card.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Question<'a> {
+    /// A key of the fasteners; the card's own when left out.
+    pub fastener: Option<&'a str>,
+    /// Places to be measured.
+    pub at: &'a [Spot],
+    /// The sheet is bowed.
+    pub bowed: bool,
+    /// A drawing.
+    pub drawing: Option<Paper>,
+}
+
+/// Answers where fasteners go; no place is proposed inside a piece that holds by tabs.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub fn hold_down(case: &Case<'_>, wanted: &Question<'_>) -> Result<HoldDownAnswer, CannotJudge> {
+    let key = wanted.fastener.unwrap_or(&case.card.holddown.fastener);
+    let fastener = case.stores.fasteners.get(key).ok_or_else(|| CannotJudge::UnknownFastener(key.to_owned()))?;
+    let mut wear = Wear::new(case);
+    let mut reads = Vec::new();
+    let mut trace = Trace::new(case);
+    for operation in case.in_order() {
+        reads.push(read(case, operation, &mut wear, &mut trace)?);
+    }
+    let left_out = left_out(case, &reads);
+    let job = trace.job;
+    let limits = &case.bench.limits_set;
+    let least = Least { depth: limits.ignore_thinner, piece: limits.small_piece };
+    let map = SheetMap::of(&job, least, &[], case.pool);
+    let ground = Ground::new(case, &job, fastener, &reads, Some(&map))?;
+    let clear = ground.clearance(Footing::of(fastener).top());
+    let mut answer = ground.blank(wanted, &clear);
+    answer.left_out = left_out.iter().map(|(name, why)| format!("{name}: {why}")).collect();
+    ground.fill(&clear, Some(&map), wanted.bowed, &mut answer)?;
+    if let Some(paper) = wanted.drawing {
+        answer.svg = Some(ground.drawn(Some(&map), paper, &answer));
+    }
+    Ok(answer)
+}
+
+/// How far fasteners at these places are from the bit, each the card's own for its place or else the card's usual one.
+/// Every program counts as far as it can be read.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub fn measure(case: &Case<'_>, places: &[Spot]) -> Result<Vec<PlaceMeasured>, CannotJudge> {
+    let job = sweep(case)?;
+    let names: Vec<String> = case.in_order().iter().map(|o| o.name.clone()).collect();
+    let usual = FastenerPlace { at: Spot::default(), with: None };
+    let mut stands = Vec::with_capacity(places.len());
+    for at in places {
+        let given = case.card.holddown.places.iter().find(|p| p.at == *at);
+        stands.push(Stand { at: *at, fastener: case.fastener(given.unwrap_or(&usual))? });
+    }
+    let margin = case.card.holddown.margin;
+    let struck = struck(&job, &stands, margin);
+    let mut levels: BTreeMap<u64, Clearance> = BTreeMap::new();
+    let mut found = Vec::with_capacity(places.len());
+    for (number, Stand { at, fastener }) in stands.iter().enumerate() {
+        let top = Footing::of(fastener).top();
+        let clear = levels.entry(top.to_bits()).or_insert_with(|| Clearance::for_few(&job, top));
+        let ground = Ground { case, job: &job, fastener, board: None, need: Hold::default(), names: names.clone() };
+        let hit = struck.iter().any(|s| s.stand == number);
+        found.push(ground.measured(*at, clear, hit));
+    }
+    Ok(found)
+}
+
+/// The same in brief, of a card whose programs were read and swept.
+pub(super) fn brief(
+    case: &Case<'_>,
+    job: &Job,
+    reads: &[Read<'_>],
+    map: &SheetMap,
+) -> Result<HoldDownReport, CannotJudge> {
+    let key = &case.card.holddown.fastener;
+    let fastener = case.stores.fasteners.get(key).ok_or_else(|| CannotJudge::UnknownFastener(key.clone()))?;
+    let ground = Ground::new(case, job, fastener, reads, Some(map))?;
+    let clear = ground.clearance(Footing::of(fastener).top());
+    let mut answer = ground.blank(&Question::default(), &clear);
+    ground.fill(&clear, Some(map), false, &mut answer)?;
+    Ok(HoldDownReport {
+        places: answer.places.iter().map(|place| place.at).collect(),
+        largest_free: answer.largest_free,
+        holds_n: answer.holds_n,
+        needs_n: answer.needs_n,
+    })
+}
+
+/// Programs whose moves nobody can know: they cannot be read, or their numbers are in the wrong unit.
+fn left_out(case: &Case<'_>, reads: &[Read<'_>]) -> Vec<(String, &'static str)> {
+    let mut left_out = Vec::new();
+    for read in reads {
+        let mut found = Vec::new();
+        read.findings(case, &Reach::default(), &mut found);
+        let why = if found.iter().any(|f| f.code == Code::Unreadable) {
+            "it cannot be read"
+        } else if found.iter().any(|f| f.code == Code::SuspectUnits) {
+            "its numbers are in the wrong unit"
+        } else {
+            continue;
+        };
+        left_out.push((read.operation.name.clone(), why));
+    }
+    left_out
+}
+
+fn names(reads: &[Read<'_>]) -> Vec<String> {
+    reads.iter().map(|read| read.operation.name.clone()).collect()
+}
+
+/// What every part of the answer rests on.
+struct Ground<'a> {
+    case: &'a Case<'a>,
+    job: &'a Job,
+    fastener: &'a Fastener,
+    board: Option<Board>,
+    need: Hold,
+    names: Vec<String>,
+}
+
+impl<'a> Ground<'a> {
+    fn new(
+        case: &'a Case<'a>,
+        job: &'a Job,
+        fastener: &'a Fastener,
+        reads: &[Read<'_>],
+        map: Option<&SheetMap>,
+    ) -> Result<Self, CannotJudge> {
+        let needs = asked(case, job, reads, map)?;
+        let need =
+            needs.iter().fold(Hold::default(), |a, b| Hold { lift: a.lift.max(b.lift), side: a.side.max(b.side) });
+        Ok(Self { case, job, fastener, board: board(case)?, need, names: names(reads) })
+    }
+
+    /// An answer without places.
+    fn blank(&self, wanted: &Question<'_>, clear: &Clearance) -> HoldDownAnswer {
+        let case = self.case;
+        HoldDownAnswer {
+            schema: SCHEMA,
+            card: case.card.name.clone(),
+            revision: revision(case.card, case.programs),
+            thickness: case.thickness(),
+            fastener: self.fastener.title.clone(),
+            asked: self.asked(wanted.at, clear),
+            given: !case.card.holddown.places.is_empty() && wanted.fastener.is_none(),
+            places: Vec::new(),
+            troubles: self.goes_through(),
+            largest_free: self.free(clear),
+            holds_n: None,
+            needs_n: None,
+            left_out: Vec::new(),
+            svg: None,
+        }
+    }
+
+    /// The card's places, or a proposal.
+    fn fill(
+        &self,
+        clear: &Clearance,
+        map: Option<&SheetMap>,
+        bowed: bool,
+        answer: &mut HoldDownAnswer,
+    ) -> Result<(), CannotJudge> {
+        if answer.given {
+            return self.given(answer);
+        }
+        self.proposed(clear, map, bowed, answer);
+        Ok(())
+    }
+
+    fn clearance(&self, above: f64) -> Clearance {
+        if self.job.strokes.len() > MANY {
+            Clearance::for_few(self.job, above)
+        } else {
+            Clearance::new(self.job, above)
+        }
+    }
+
+    fn margin(&self) -> Length {
+        self.case.card.holddown.margin
+    }
+
+    /// Places that somebody asks for.
+    fn asked(&self, at: &[Spot], clear: &Clearance) -> Vec<PlaceMeasured> {
+        let stands: Vec<Stand<'_>> = at.iter().map(|at| Stand { at: *at, fastener: self.fastener }).collect();
+        let struck = struck(self.job, &stands, self.margin());
+        let hit = |number| struck.iter().any(|s| s.stand == number);
+        at.iter().enumerate().map(|(number, at)| self.measured(*at, clear, hit(number))).collect()
+    }
+
+    fn measured(&self, at: Spot, clear: &Clearance, hit: bool) -> PlaceMeasured {
+        let place = [at.x.mm(), at.y.mm()];
+        let nearest = clear.nearest(place);
+        let stroke = nearest.and_then(|n| self.job.strokes.get(n.stroke));
+        PlaceMeasured {
+            at,
+            clearance_mm: nearest.map(|n| n.air.max(0.0)),
+            on_sheet: self.overhang(at, [0.0; 2]).is_none(),
+            ok: !hit && self.overhang(at, [0.0; 2]).is_none(),
+            operation: stroke.and_then(|s| self.names.get(usize::from(s.operation)).cloned()),
+            line: stroke.map(|s| s.place.line),
+            notes: self.notes(at, self.fastener),
+        }
+    }
+
+    /// What else is wrong with a place, beside the bit.
+    fn notes(&self, at: Spot, fastener: &Fastener) -> Vec<String> {
+        let mut notes = Vec::new();
+        if self.overhang(at, [0.0; 2]).is_some() {
+            notes.push("it lies outside the sheet".to_owned());
+        } else if self.overhang(at, Footing::of(fastener).half()).is_some() {
+            notes.push("it hangs over the sheet's edge".to_owned());
+        }
+        let kept = |r: &Rectangle| r.from.x <= at.x && at.x <= r.to.x && r.from.y <= at.y && at.y <= r.to.y;
+        if goes_in(fastener) && self.case.bench.waste_board.keep_out.iter().any(kept) {
+            notes.push("the waste board holds a bolt or a track there".to_owned());
+        }
+        notes
+    }
+
+    /// The axis on which a place is nearer than this to the sheet's edge, or beyond it.
+    fn overhang(&self, at: Spot, inset: [f64; 2]) -> Option<usize> {
+        let from = [at.x.mm() - self.job.corner[0], at.y.mm() - self.job.corner[1]];
+        (0..2).find(|a| from[*a] < inset[*a] || from[*a] > self.job.size[*a] - inset[*a])
+    }
+
+    /// What a screw of this length does in this board.
+    fn goes_through(&self) -> Vec<String> {
+        if !goes_in(self.fastener) {
+            return Vec::new();
+        }
+        let board = &self.case.bench.waste_board;
+        let (thread, out) = penetration(self.fastener, self.case.thickness(), board.thickness);
+        let mut troubles = Vec::new();
+        if out > Length::ZERO {
+            troubles.push(Trouble::OutBelow { by: out.mm() }.to_string());
+        }
+        if thread <= Length::ZERO {
+            troubles.push(Trouble::TooShort.to_string());
+        }
+        troubles
+    }
+
+    fn free(&self, clear: &Clearance) -> Option<FreeCircle> {
+        let found = largest_free(self.job.corner, self.job.size, clear)?;
+        Some(FreeCircle { at: spot(found.at), radius: Length::from_mm(found.radius).unwrap_or_default() })
+    }
+
+    /// The card's own places.
+    fn given(&self, answer: &mut HoldDownAnswer) -> Result<(), CannotJudge> {
+        let mut stands = Vec::new();
+        for place in &self.case.card.holddown.places {
+            stands.push(Stand { at: place.at, fastener: self.case.fastener(place)? });
+        }
+        let struck = struck(self.job, &stands, self.margin());
+        let mut holds = Some(Hold::default());
+        let mut levels: BTreeMap<u64, Clearance> = BTreeMap::new();
+        for (at, stand) in stands.iter().enumerate() {
+            let top = Footing::of(stand.fastener).top();
+            let clear = levels.entry(top.to_bits()).or_insert_with(|| Clearance::for_few(self.job, top));
+            let place = [stand.at.x.mm(), stand.at.y.mm()];
+            let worst = struck.iter().filter(|s| s.stand == at).min_by(|a, b| a.air.total_cmp(&b.air));
+            if let Some(s) = worst {
+                let operation = self.names.get(usize::from(s.operation)).map_or("", String::as_str);
+                answer.troubles.push(format!(
+                    "place {} would be hit or nearly so: {} mm of air at {operation} line {} (wanted {} mm)",
+                    at + 1,
+                    plain(s.air),
+                    s.place.line,
+                    plain(self.margin().mm())
+                ));
+            }
+            let n = number(at);
+            answer
+                .troubles
+                .extend(self.notes(stand.at, stand.fastener).iter().map(|note| format!("place {n}: {note}")));
+            let more = self.board.as_ref().and_then(|board| held(stand.fastener, self.case.thickness(), board));
+            holds = holds.zip(more).map(|(holds, more)| holds.and(more));
+            answer.places.push(PlacePlanned {
+                number: number(at),
+                at: stand.at,
+                tape: self.tape(stand.at),
+                clearance_mm: clear.nearest(place).map(|n| n.air.max(0.0)),
+                hit: worst.is_some(),
+                why: "given by the card".to_owned(),
+            });
+        }
+        if let Some(holds) = holds {
+            self.forces(holds, answer);
+        }
+        Ok(())
+    }
+
+    fn proposed(&self, clear: &Clearance, map: Option<&SheetMap>, bowed: bool, answer: &mut HoldDownAnswer) {
+        let footing = Footing::of(self.fastener);
+        let cuts = (footing.top() > 0.0).then(|| self.clearance(0.0));
+        let keep_out: Vec<[[f64; 2]; 2]> = self.case.bench.waste_board.keep_out.iter().map(corners).collect();
+        let loose: Vec<LoosePiece> = map.map(|map| self.loose(map)).unwrap_or_default();
+        let each = self.board.as_ref().and_then(|board| held(self.fastener, self.case.thickness(), board));
+        let piece_at = map.map(|map| move |at| map.piece_at(at));
+        let found = propose(&Ask {
+            corner: self.job.corner,
+            size: self.job.size,
+            clear,
+            cuts: cuts.as_ref().unwrap_or(clear),
+            footing,
+            margin: self.margin().mm(),
+            goes_in: goes_in(self.fastener),
+            keep_out: &keep_out,
+            used: &[],
+            piece_at: piece_at.as_ref().map(|f| f as &dyn Fn([f64; 2]) -> Option<usize>),
+            loose: if goes_in(self.fastener) { &loose } else { &[] },
+            each,
+            need: self.need,
+            span: self.case.bench.fastener_span.mm(),
+            bowed,
+        });
+        answer.troubles.extend(found.troubles.iter().map(ToString::to_string));
+        for (at, place) in found.places.iter().enumerate() {
+            answer.places.push(PlacePlanned {
+                number: number(at),
+                at: spot(place.at),
+                tape: self.tape(spot(place.at)),
+                clearance_mm: place.air.is_finite().then_some(place.air),
+                hit: false,
+                why: place.why.to_string(),
+            });
+        }
+        if let Some(each) = each {
+            self.forces(each.times(found.places.len() as f64), answer);
+        }
+    }
+
+    fn loose(&self, map: &SheetMap) -> Vec<LoosePiece> {
+        let worth = |r: &&crate::sheetmap::Region| r.loose.is_some() && r.area >= WORTH_HOLDING;
+        map.regions().iter().filter(worth).map(|r| LoosePiece { inside: r.inside }).collect()
+    }
+
+    fn forces(&self, holds: Hold, answer: &mut HoldDownAnswer) {
+        if self.board.is_some() {
+            let (holds, needs) = holds.weaker(self.need);
+            (answer.holds_n, answer.needs_n) = (Some(Force::of(holds)), Some(Force::of(needs)));
+        }
+    }
+
+    fn tape(&self, at: Spot) -> [Length; 2] {
+        let corner = self.case.card.sheet.corner;
+        [at.x - corner.x, at.y - corner.y]
+    }
+
+    fn drawn(&self, map: Option<&SheetMap>, paper: Paper, answer: &HoldDownAnswer) -> String {
+        let bits = self.case.in_order();
+        let mut of_bits: Vec<String> = bits
+            .iter()
+            .map(|o| {
+                let title = self.case.stores.bits.get(&o.bit).map_or(o.bit.as_str(), |b| b.title.as_str());
+                format!("{}: {title}", o.name)
+            })
+            .collect();
+        of_bits.dedup();
+        draw_sheet(&Sheetful {
+            card: self.case.card,
+            material: self.case.material().map_or("", |m| m.title.as_str()),
+            bits: &of_bits,
+            job: self.job,
+            map,
+            names: &self.names,
+            footing: Footing::of(self.fastener),
+            keep_out: &self.case.bench.waste_board.keep_out.iter().map(corners).collect::<Vec<_>>(),
+            answer,
+            paper,
+        })
+    }
+}
+
+/// Whether it goes into the waste board.
+fn goes_in(fastener: &Fastener) -> bool {
+    matches!(fastener.kind, FastenerKind::Screw | FastenerKind::Nail | FastenerKind::Pin)
+}
+
+fn corners(r: &Rectangle) -> [[f64; 2]; 2] {
+    [[r.from.x.mm(), r.from.y.mm()], [r.to.x.mm(), r.to.y.mm()]]
+}
+
+fn number(at: usize) -> u32 {
+    u32::try_from(at + 1).unwrap_or(u32::MAX)
+}
+
+fn spot([x, y]: [f64; 2]) -> Spot {
+    let mm = |v| Length::from_mm(v).unwrap_or_default();
+    Spot { x: mm(x), y: mm(y) }
+}
