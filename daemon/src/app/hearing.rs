@@ -37,7 +37,7 @@ impl Foreman {
                 self.reached(at);
                 self.happens_by_itself(Happening::HeldAtLift).await;
             }
-            Report::AtPrompt { line, at } => self.at_prompt(line, at).await,
+            Report::AtPrompt { line, at } => self.at_prompt(*line, at).await,
             Report::Finished(at) => {
                 self.reached(at);
                 self.happens_by_itself(Happening::Finished).await;
