@@ -4,6 +4,8 @@
 //! May not: flow control, checksums, anything that waits.
 
 mod draft;
+mod entering;
+mod entry;
 mod known;
 mod mode_words;
 mod sender;
@@ -13,6 +15,7 @@ mod tests;
 mod unfolding;
 mod writer;
 
+pub use entry::{CannotEnter, Entered, Entry, enter};
 pub use sender::{Lines, Sender, lines};
 
 use crate::program::motion::{Doing, Modal, Step};

@@ -40,9 +40,10 @@ pub struct Writer {
     writing: Writing,
     pub(super) standing: Standing,
     face_z: Length,
-    begun: bool,
-    line: u32,
-    part: u16,
+    pub(super) window: u64,
+    pub(super) begun: bool,
+    pub(super) line: u32,
+    pub(super) part: u16,
     /// Lines that are ready.
     pub made: VecDeque<SentLine>,
 }
@@ -55,6 +56,7 @@ impl Writer {
             writing: if understands.shorten { Writing::Short } else { Writing::AsWritten },
             standing: Standing::new(understands.window.into()),
             face_z,
+            window: understands.window.into(),
             begun: false,
             line: 0,
             part: 0,
@@ -115,14 +117,14 @@ impl Writer {
         Ok(())
     }
 
-    fn make(&mut self, bytes: Vec<u8>, (end, passage): (Point, Passage), modal: Modal, then: Then) {
+    pub(super) fn make(&mut self, bytes: Vec<u8>, (end, passage): (Point, Passage), modal: Modal, then: Then) {
         let (source_line, part) = (self.line, self.part);
         self.part = part.saturating_add(1);
         self.made.push_back(SentLine { bytes: bytes.into(), source_line, part, end, passage, modal, then });
     }
 
     /// What the reader takes for granted is written: the controller may stand otherwise from work before.
-    fn begin(&mut self, before: Before) {
+    pub(super) fn begin(&mut self, before: Before) {
         let mut draft = self.draft();
         for code in [G::G40, G::G49, G::G92_1] {
             if self.known.g(code) {
@@ -133,7 +135,7 @@ impl Writer {
     }
 
     /// Every mode in force but the motion, and the feed.
-    fn modes(&mut self, mut draft: Draft, now: Before) {
+    pub(super) fn modes(&mut self, mut draft: Draft, now: Before) {
         let modal = now.modal;
         let centres = if modal.absolute_centres { G::G90_1 } else { G::G91_1 };
         let codes = [
