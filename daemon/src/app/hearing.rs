@@ -140,7 +140,7 @@ impl Foreman {
 
     fn reached(&mut self, at: Reached) {
         let Some(feeding) = &mut self.feeding else { return };
-        feeding.reached = at;
+        let at = feeding.came(at);
         if let Some(work) = &self.work {
             self.ledger.progress(Progress {
                 sheet: work.sheet.clone(),

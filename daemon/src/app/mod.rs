@@ -13,6 +13,7 @@ mod foreman;
 mod hearing;
 mod lists;
 mod premises;
+mod re_entry;
 mod running;
 mod stopwatch;
 mod stretch;

@@ -16,13 +16,7 @@ impl Writer {
     ///
     /// # Errors
     /// When the controller keeps something of the lines before by itself.
-    pub fn enter(
-        &mut self,
-        entry: &Entry,
-        before: Before,
-        zero: Point,
-        plunge: Feed,
-    ) -> Result<Entered, CannotEnter> {
+    pub fn enter(&mut self, entry: &Entry, before: Before, zero: Point, plunge: Feed) -> Result<Entered, CannotEnter> {
         if super::mode_words::cycle_word(before.modal.motion).is_some_and(|code| self.known.g(code)) {
             return Err(CannotEnter::InCycle(entry.line));
         }

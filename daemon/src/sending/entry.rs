@@ -4,7 +4,7 @@
 //! before it: arcs, cycles, G91, inches, expressions. Nothing of those lines is sent. May live here: what an entry is,
 //! and whether it can be made. May not: how its lines are written.
 
-use super::{SentLine, Sender};
+use super::{Sender, SentLine};
 use crate::program::motion::{Modal, Start};
 use crate::shop::understands::Understands;
 use chargehand_types::quantity::{Feed, Length, Point, Seconds};

@@ -9,6 +9,7 @@
 
 mod bad_input;
 mod cases;
+mod going_on;
 mod holding;
 mod house;
 mod killed;

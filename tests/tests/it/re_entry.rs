@@ -5,7 +5,7 @@
 use chargehand_daemon::practice::{Controller, Habits, Homing, Motion, Setup};
 use chargehand_daemon::program::motion::Start;
 use chargehand_daemon::program::steps;
-use chargehand_daemon::sending::{CannotEnter, Entry, SentLine, Sender, enter, lines};
+use chargehand_daemon::sending::{CannotEnter, Entry, Sender, SentLine, enter, lines};
 use chargehand_daemon::shop::understands::Understands;
 use chargehand_types::quantity::{Length, Point, Seconds, Tick};
 use proptest::prelude::{ProptestConfig, any};
@@ -78,7 +78,11 @@ impl Machine {
             if let Some((before, _)) = said.split_once("ok\r\n") {
                 return before.lines().filter(|l| !l.contains("Practice")).collect::<Vec<_>>().join(" ");
             }
-            assert!(!said.contains("error") && !said.contains("ALARM"), "{line} is answered {said} at {:?}", self.controller.at());
+            assert!(
+                !said.contains("error") && !said.contains("ALARM"),
+                "{line} is answered {said} at {:?}",
+                self.controller.at()
+            );
         }
         panic!("{line} is never answered");
     }
@@ -121,7 +125,15 @@ fn program(name: &str, bytes: Vec<u8>) -> Program {
 fn programs() -> Vec<Program> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("cases");
     let mut found = vec![program("everything", EVERYTHING.as_bytes().to_vec())];
-    for case in ["folding-shelf", "frame-units", "herb-crate", "label-stakes", "plant-stand-sides", "seed-tray-rack", "shelf-order"] {
+    for case in [
+        "folding-shelf",
+        "frame-units",
+        "herb-crate",
+        "label-stakes",
+        "plant-stand-sides",
+        "seed-tray-rack",
+        "shelf-order",
+    ] {
         let mut files: Vec<_> = std::fs::read_dir(folder.join(case)).unwrap().map(|e| e.unwrap().path()).collect();
         files.sort();
         for file in files.into_iter().filter(|f| f.extension().is_some_and(|e| e == "nc")) {
