@@ -8,7 +8,7 @@ use chargehand_types::event::What;
 use chargehand_types::id::SheetId;
 use chargehand_types::now::Now;
 use chargehand_types::problem::ProblemKind;
-use chargehand_types::stage::{Decision, Grade, Stage};
+use chargehand_types::stage::{Decision, Grade, Stage, StopCause};
 
 const RATE: f64 = 20.0;
 
@@ -96,4 +96,42 @@ fn a_killed_daemon_finds_home_before_it_goes_on() {
     let zero = all.iter().rposition(|e| matches!(e.what, What::ZeroConfirmed)).unwrap();
     assert!(homed < zero && zero < from + begun.unwrap(), "home, then zero, then the cut");
     assert_eq!(client.history().sheets[0].grade, Some(Grade::Good));
+}
+
+/// A shop whose config was changed before the daemon starts.
+fn shop_with(edit: impl Fn(String) -> String) -> (Workshop, Client) {
+    let mut shop = Workshop::new(RATE);
+    shop.edit("daemon.toml", edit);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    (shop, client)
+}
+
+#[test]
+fn a_pulled_cable_stops_and_the_cut_goes_on() {
+    let unplugged = "seed = 1\nfaults = [{ line = 90, what = \"unplug\", back_ms = 4000 }]";
+    let (_shop, client) = shop_with(|text| text.replace("seed = 1", unplugged));
+    let mut owner = Operator::owner(&client);
+    let (id, done) = stopped(&client, &mut owner);
+    let record = client.now().sheet.unwrap().stopped.unwrap().record;
+    assert_eq!(record.cause, StopCause::LinkLost);
+    re_enter(&client, &id, None).unwrap();
+    owner.walk_sheets(1);
+    let begun = first_lines(&client);
+    assert_eq!(begun.iter().filter(|(_, line)| *line == done + 1).count(), 1, "{begun:?}");
+    assert_eq!(client.history().sheets[0].grade, Some(Grade::Good));
+}
+
+#[test]
+fn a_sheet_is_cut_over_numbered_lines() {
+    let (_shop, client) = shop_with(|text| {
+        let text = text.replace("[machine]", "[machine]\nprofile = \"numbered-checksum\"");
+        // one line in the middle is damaged on the way, and asked for again
+        text.replace("seed = 1", "seed = 1\nfaults = [{ line = 40, what = \"garble-line\" }]")
+    });
+    let mut owner = Operator::owner(&client);
+    owner.walk_sheets(1);
+    let record = &client.history().sheets[0];
+    assert_eq!((record.grade, record.stops.len()), (Some(Grade::Good), 0));
 }
