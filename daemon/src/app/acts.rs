@@ -423,14 +423,24 @@ impl Foreman {
         if !on_machine {
             return self.decide_set_aside(by, sheet, decision, source).await;
         }
+        let re_enter = match decision {
+            Decision::ReEnter => Some(self.re_entry(line)?),
+            Decision::Restart | Decision::SetAside | Decision::End => None,
+        };
+        let line = re_enter.map(|(_, line)| line);
         let also = vec![What::SheetDecided { decision, line }];
         self.happen(Happening::Act { by, what: Asked::Decide(decision) }, source.clone(), also).await?;
-        Ok(Said::of(match decision {
-            Decision::ReEnter => "It goes on at a line.",
-            Decision::Restart => "The operation is cut again from its start.",
-            Decision::SetAside => "The sheet is set aside. Take it off the machine.",
-            Decision::End => "The sheet is ended. Take the parts off; good ones still count.",
-        }))
+        if let Some(work) = &mut self.work {
+            work.re_enter = re_enter;
+        }
+        Ok(match line {
+            Some(line) => Said::of(format!("It goes on at line {line} once the lists are done and it is started.")),
+            None => Said::of(match decision {
+                Decision::ReEnter | Decision::Restart => "The operation is cut again from its start.",
+                Decision::SetAside => "The sheet is set aside. Take it off the machine.",
+                Decision::End => "The sheet is ended. Take the parts off; good ones still count.",
+            }),
+        })
     }
 
     /// A sheet that was set aside can only be ended from here; taking it up again puts it on the machine.
@@ -496,6 +506,7 @@ impl Foreman {
             fasteners_in: u32::try_from(fasteners).ok().filter(|n| *n > 0),
             readings: Vec::new(),
             held_since: None,
+            re_enter: None,
         });
         Ok(())
     }

@@ -6,6 +6,7 @@ use super::stretch::Feeding;
 use crate::floor::permit::Permit;
 use crate::floor::{AtStage, Deed, Happening, State as Floor, Tried};
 use crate::link::wire::{Command, TickSource};
+use crate::sending::Sender;
 use chargehand_types::card::Bit;
 use chargehand_types::event::{StopRecord, What};
 use chargehand_types::id::BitName;
@@ -48,7 +49,8 @@ impl Foreman {
     fn operation_started(&self, at: u8) -> Option<What> {
         let work = self.work.as_ref()?;
         let operation = work.operation(at)?;
-        Some(What::OperationStarted { operation: operation.name.clone(), predicted: self.predicted(at), from_line: 1 })
+        let from_line = work.first_line(at);
+        Some(What::OperationStarted { operation: operation.name.clone(), predicted: self.predicted(at), from_line })
     }
 
     fn operation_finished(&self, at: u8) -> Option<What> {
@@ -186,6 +188,9 @@ impl Foreman {
             }
             (Deed::OperationDone { .. }, _) => {
                 self.feeding = None;
+                if let Some(work) = &mut self.work {
+                    work.re_enter = None;
+                }
                 self.chain_gap = Some(self.clock.now().after_ms(CHAIN_GAP_MS));
             }
             (Deed::SetSheetAside | Deed::CloseSheet, _) => {
@@ -222,12 +227,19 @@ impl Foreman {
         let Some(op) = work.operation(operation) else { return };
         let Some(bytes) = work.judged.programs.get(&op.program).cloned() else { return };
         let face = work.judged.card.sheet.face_z(work.thickness.unwrap_or(work.judged.card.sheet.thickness));
-        let mut start = self.bench.start();
-        if let Some(at) = self.controller.and_then(|c| c.work) {
-            start.at = at;
-        }
         let understands = self.premises.profile.keys.understands.clone();
-        self.feeding = Some(Feeding::begin(operation, bytes, start, understands, face, self.clock.now()));
+        let mut start = self.bench.start();
+        let sender = match work.first_line(operation) {
+            0 | 1 => {
+                if let Some(at) = self.controller.and_then(|c| c.work) {
+                    start.at = at;
+                }
+                Sender::new(start, understands, face)
+            }
+            line => Sender::entering(start, understands, face, self.entry(line, face)),
+        };
+        let before = work.first_line(operation).checked_sub(1).filter(|line| *line > 0);
+        self.feeding = Some(Feeding::begin(operation, bytes, sender, before, self.clock.now()));
         self.chain_gap = None;
         self.try_it(Command::Begin(permit), Tried::Begin);
     }

@@ -37,7 +37,7 @@ impl Foreman {
                 self.reached(at);
                 self.happens_by_itself(Happening::HeldAtLift).await;
             }
-            Report::AtPrompt { line, at } => self.at_prompt(line, at).await,
+            Report::AtPrompt { line, at } => self.at_prompt(*line, at).await,
             Report::Finished(at) => {
                 self.reached(at);
                 self.happens_by_itself(Happening::Finished).await;
@@ -140,7 +140,7 @@ impl Foreman {
 
     fn reached(&mut self, at: Reached) {
         let Some(feeding) = &mut self.feeding else { return };
-        feeding.reached = at;
+        let at = feeding.came(at);
         if let Some(work) = &self.work {
             self.ledger.progress(Progress {
                 sheet: work.sheet.clone(),

@@ -15,6 +15,7 @@ mod hearing;
 mod lists;
 mod past;
 mod premises;
+mod re_entry;
 mod revisions;
 mod running;
 mod stopwatch;

@@ -11,7 +11,8 @@ use crate::link::wire::{Reached, Report, TickSource};
 use crate::link::{Link, Settings};
 use crate::practice;
 use crate::serial::Line;
-use crate::shop::config::Port;
+use crate::shop::config::{Port, PracticeFault, Stumble};
+use crate::shop::profile::Flow;
 use crate::simulator::Simulator;
 use chargehand_types::event::What;
 use std::collections::{BTreeMap, BTreeSet};
@@ -144,10 +145,42 @@ fn practice_machine(premises: &Premises, clock: &Arc<MachineClock>) -> Result<Op
         deviation: m.corner_deviation.mm(),
         travel: [reach(m.travel.x), reach(m.travel.y), reach(m.travel.z)],
         baud: m.baud,
-        faults: Vec::new(),
+        faults: premises.config.practice.faults.iter().map(|f| (f.line, fault_of(f))).collect(),
     };
     let clock: Arc<dyn TickSource> = Arc::clone(clock) as Arc<dyn TickSource>;
-    Simulator::start(setup, clock).map(Some).map_err(|e| RunFault::System("pseudo-terminal", e))
+    let wire = match premises.profile.keys.flow {
+        Flow::Numbered { .. } => practice::Wire::Numbered,
+        Flow::Window { .. } | Flow::OneAtATime => practice::Wire::Window,
+    };
+    let habits = practice::Habits { wire, seed: premises.config.practice.seed, ..practice::Habits::default() };
+    // unplugged and plugged in again it is another device: it is found by a name of its own
+    let name = premises.socket.with_extension("practice-port");
+    Simulator::start_named(setup, habits, clock, name).map(Some).map_err(|e| RunFault::System("pseudo-terminal", e))
+}
+
+const fn fault_of(told: &PracticeFault) -> practice::Fault {
+    use practice::Fault;
+    match told.what {
+        Stumble::Refuse => Fault::Refuse,
+        Stumble::Alarm => Fault::Alarm,
+        Stumble::Restart => Fault::Restart,
+        Stumble::RestartUnheard => Fault::RestartUnheard,
+        Stumble::Silence => Fault::Silence,
+        Stumble::Stuck => Fault::Stuck,
+        Stumble::LoseAnswer => Fault::LoseAnswer,
+        Stumble::DoubleAnswer => Fault::DoubleAnswer,
+        Stumble::GarbleAnswer => Fault::GarbleAnswer,
+        Stumble::GarbleLine => Fault::GarbleLine,
+        Stumble::GarbleReport => Fault::GarbleReport,
+        Stumble::WrongResend => Fault::WrongResend,
+        Stumble::Busy => Fault::Busy,
+        Stumble::Slow => Fault::Slow,
+        Stumble::HoldButton => Fault::HoldButton,
+        Stumble::DoorOpens => Fault::DoorOpens,
+        Stumble::DrivesOff => Fault::DrivesOff,
+        Stumble::NoSwitch => Fault::NoSwitch,
+        Stumble::Unplug => Fault::Unplug { back_ms: told.back_ms },
+    }
 }
 
 fn open_line(

@@ -2,10 +2,8 @@
 
 use super::stopwatch::Stopwatch;
 use crate::link::wire::Reached;
-use crate::program::motion::Start;
 use crate::sending::{Sender, SentLine};
-use crate::shop::understands::Understands;
-use chargehand_types::quantity::{Length, Tick};
+use chargehand_types::quantity::Tick;
 
 /// Bytes of program text read at a time.
 const CHUNK: usize = 16 * 1024;
@@ -18,6 +16,8 @@ pub struct Feeding {
     at: usize,
     finished: bool,
     sender: Sender,
+    /// The last line that was cut before it was gone on with.
+    before: Option<u32>,
     /// How far it has come.
     pub reached: Reached,
     /// Motion and hold, kept apart.
@@ -27,26 +27,26 @@ pub struct Feeding {
 }
 
 impl Feeding {
-    /// From the program's first line.
+    /// Begins. `before` is the last line that was cut before, where it is gone on with.
     #[must_use]
-    pub fn begin(
-        operation: u8,
-        bytes: Vec<u8>,
-        start: Start,
-        understands: Understands,
-        face: Length,
-        now: Tick,
-    ) -> Self {
+    pub fn begin(operation: u8, bytes: Vec<u8>, sender: Sender, before: Option<u32>, now: Tick) -> Self {
         Self {
             operation,
             bytes,
             at: 0,
             finished: false,
-            sender: Sender::new(start, understands, face),
-            reached: Reached::default(),
+            sender,
+            before,
+            reached: Reached { done: before, ..Reached::default() },
             watch: Stopwatch::start(now),
             unsendable: None,
         }
+    }
+
+    /// It has come so far.
+    pub fn came(&mut self, at: Reached) -> Reached {
+        self.reached = Reached { done: at.done.or(self.before), ..at };
+        self.reached
     }
 
     /// The next lines, about so many bytes of them, and whether there are no more.
@@ -67,6 +67,9 @@ impl Feeding {
             } else {
                 break;
             }
+        }
+        if let Some(why) = self.sender.cannot_enter() {
+            self.unsendable = Some(why.to_string());
         }
         if let Some(fault) = self.sender.faults().first() {
             self.unsendable = Some(format!("line {}: {}", fault.place.line, fault.rule));

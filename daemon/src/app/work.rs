@@ -148,6 +148,16 @@ pub struct Work {
     pub readings: Vec<Length>,
     /// When it was held.
     pub held_since: Option<Tick>,
+    /// Where an operation goes on that was stopped: its place in the order of cutting, and the line.
+    pub re_enter: Option<(u8, u32)>,
+}
+
+impl Work {
+    /// The line at which an operation begins.
+    #[must_use]
+    pub fn first_line(&self, operation: u8) -> u32 {
+        self.re_enter.filter(|(of, _)| *of == operation).map_or(1, |(_, line)| line)
+    }
 }
 
 /// A list under way.

@@ -29,7 +29,7 @@ pub enum Deed {
     HoldAtLift,
     /// End the stretch: hold, then discard.
     StopLink,
-    /// Stream this operation from its first line. Moves.
+    /// Stream this operation from its first line, or from the line that was decided on. Moves.
     Begin {
         /// Its place on the card, from 0.
         operation: u8,

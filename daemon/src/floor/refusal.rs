@@ -58,9 +58,6 @@ pub enum Refusal {
     /// First question first.
     #[error("First say whether the red button was pressed, the power off, or the carriage moved or stalled.")]
     RedButtonFirst,
-    /// A later version.
-    #[error("Re-entry at a line comes with a later version: restart the operation instead.")]
-    ReEntryLater,
 
     /// No link.
     #[error("The controller does not answer. Check cable and power; it is tried again by itself.")]

@@ -1,18 +1,20 @@
 //! The conversation itself: who may speak, what is waited for, what every silence means.
 
+use super::figures::Figures;
 use super::heard::Ear;
+use super::numbered::Numbering;
 use super::stretch::{Pause, Stretch};
-use super::wire::{ControllerState, Input, Output, Reached, Report, StateWord};
+use super::wire::{ControllerState, Input, NotDone, Output, Reached, Report, StateWord};
 use crate::floor::permit::Epoch;
-use crate::shop::profile::{Flow, PositionAfter, Profile};
-use chargehand_types::quantity::{Point, Tick};
+use crate::sending::Passage;
+use crate::shop::profile::{HoldTakes, Profile};
+use chargehand_types::act::Axis;
+use chargehand_types::quantity::{Length, Point, Tick};
 use std::collections::VecDeque;
 use std::sync::Arc;
 
 /// Real milliseconds a deadline is never shorter than.
 const LEAST_REAL_MS: f64 = 250.0;
-/// Machine milliseconds without a report until the controller counts as silent.
-const SILENCE_MS: u64 = 1500;
 /// Machine milliseconds in which a hold is confirmed.
 pub(in crate::link) const HOLD_MS: u64 = 1000;
 /// Machine milliseconds that lines may wait for their answers while the machine stands ready.
@@ -56,6 +58,30 @@ pub struct Link {
     pub(in crate::link) hold_told: bool,
     /// A resume was sent then; reports of holding may still be on their way.
     pub(in crate::link) leaving_hold: Option<Tick>,
+    pub(in crate::link) figures: Figures,
+    pub(in crate::link) numbering: Numbering,
+    /// Lines are to be written again, from this number on, once it has been quiet until then.
+    pub(in crate::link) again: Option<(Tick, u32)>,
+    /// When a report was last asked for by a line.
+    pub(in crate::link) asked_at: Option<Tick>,
+    /// The line that waits for all before it was answered, and nothing that works was written since.
+    pub(in crate::link) run_out: bool,
+    /// The report asked for by a line came; the answer to that line may follow.
+    pub(in crate::link) told: bool,
+    pub(in crate::link) last_sent: Tick,
+    /// What it holds from before the link was lost may be half a line: to be thrown away before anything is sent.
+    pub(in crate::link) tainted: bool,
+    /// The work zero that the task under way sets.
+    pub(in crate::link) setting: Option<ZeroTo>,
+}
+
+/// A work zero that is being set.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::link) enum ZeroTo {
+    /// At this place of the machine.
+    Place(Point),
+    /// The axis shall read this where the bit stands.
+    Here(Axis, Length),
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -72,12 +98,30 @@ pub(in crate::link) enum Phase {
 pub(in crate::link) struct InFlight {
     pub bytes: usize,
     pub of: Owner,
+    /// Its number, where lines are numbered.
+    pub number: u32,
+    /// It was answered before, and asked for again all the same.
+    pub again: bool,
 }
 
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Copy)]
 pub(in crate::link) enum Owner {
-    Stretch { line: u32, end: Point },
+    Stretch {
+        line: u32,
+        passage: Passage,
+    },
     Task,
+    /// Asks for a report.
+    Report,
+    /// Is answered once everything has run out; whether nothing was written after it.
+    RunOut,
+}
+
+impl Owner {
+    /// Whether the line may move or switch something.
+    pub const fn works(self) -> bool {
+        matches!(self, Self::Stretch { .. } | Self::Task)
+    }
 }
 
 /// Something short that is under way.
@@ -139,6 +183,15 @@ impl Link {
             ready_since_answer: false,
             hold_told: false,
             leaving_hold: None,
+            figures: Figures::default(),
+            numbering: Numbering::default(),
+            again: None,
+            asked_at: None,
+            run_out: false,
+            told: false,
+            last_sent: Tick(0),
+            tainted: false,
+            setting: None,
         }
     }
 
@@ -168,6 +221,10 @@ impl Link {
             Input::Command(command) => self.command(now, command),
         }
         self.deadlines(now);
+        if self.asks_by_line() {
+            // there are few places in flight, and the program would take them all
+            self.ask_report(now);
+        }
         self.write(now);
         self.ask_report(now);
         let wake = self.wake(now);
@@ -195,13 +252,6 @@ impl Link {
         }
     }
 
-    pub(in crate::link) fn window(&self) -> usize {
-        match self.profile.keys.flow {
-            Flow::Window { window } => usize::from(window),
-            Flow::OneAtATime | Flow::Numbered { .. } => 1,
-        }
-    }
-
     pub(in crate::link) fn reached(&self) -> Option<Reached> {
         self.stretch.as_ref().map(|s| s.path.reached())
     }
@@ -218,30 +268,49 @@ impl Link {
         self.flight.clear();
         self.unanswered = 0;
         self.hold_told = false;
+        self.again = None;
+        self.numbering.give_up();
+        self.setting = None;
         self.outs.push_back(Output::DropUnsent);
     }
 
-    pub(in crate::link) fn opened(&mut self, now: Tick) {
-        self.ear.clear();
+    /// Nothing is known of it any more, but by asking.
+    fn begin_settling(&mut self, now: Tick) {
         self.flight.clear();
         self.unanswered = 0;
         self.state = None;
         self.report_asked = None;
+        self.asked_at = None;
+        self.run_out = false;
+        self.numbering = Numbering::default();
         self.phase = Phase::Settling { until: now.after_ms(self.ms(self.profile.keys.greeting_within_ms)) };
+    }
+
+    pub(in crate::link) fn opened(&mut self, now: Tick) {
+        self.ear.clear();
+        self.figures = Figures::default();
+        self.begin_settling(now);
+    }
+
+    /// It starts anew, in the middle of work.
+    pub(in crate::link) fn restarted(&mut self, now: Tick) {
+        let at = self.reached();
+        self.bump();
+        self.drop_work();
+        self.begin_settling(now);
+        // its receive buffer is empty after a start
+        self.tainted = false;
+        self.report(Report::Restarted { at, epoch: self.epoch });
     }
 
     pub(in crate::link) fn lost(&mut self, now: Tick, why: &str) {
         let at = self.reached();
-        let was_open = !matches!(self.phase, Phase::Closed { .. });
+        self.tainted |= matches!(self.phase, Phase::Up);
         self.bump();
         self.drop_work();
         self.state = None;
         self.phase = Phase::Closed { again: now.after_ms(self.ms(REOPEN_MS)) };
-        if was_open || at.is_some() {
-            self.report(Report::Down { why: why.to_owned(), at, epoch: self.epoch });
-        } else {
-            self.report(Report::Down { why: why.to_owned(), at: None, epoch: self.epoch });
-        }
+        self.report(Report::Down { why: why.to_owned(), at, epoch: self.epoch });
     }
 
     pub(in crate::link) fn deadlines(&mut self, now: Tick) {
@@ -256,6 +325,7 @@ impl Link {
                 if now >= until {
                     self.phase = Phase::Settling { until: now.after_ms(self.ms(self.profile.keys.greeting_within_ms)) };
                     self.report_asked = None;
+                    self.asked_at = None;
                     let why = "the controller does not answer. Is it switched on, and is the baud rate right?";
                     self.report(Report::Down { why: why.to_owned(), at: None, epoch: self.epoch });
                 }
@@ -267,40 +337,83 @@ impl Link {
     pub(in crate::link) fn deadlines_up(&mut self, now: Tick) {
         let silence = match self.task {
             Some(Task::Home { .. }) => HOMING_MS,
-            _ => SILENCE_MS,
+            _ => self.profile.keys.silent_after_ms,
         };
         if now > self.report_got.after_ms(self.ms(silence)) {
             return self.fell_silent(now);
         }
         if let Some(Task::Clear { since, step: ClearStep::WaitHeld, then, .. }) = self.task
             && now > since.after_ms(self.ms(CLEAR_MS))
+            && !self.profile.keys.at_once.reset.is_empty()
         {
             self.reset(now, then, true);
         }
         let hold_late = matches!(&self.stretch, Some(Stretch { pause: Pause::HoldAsked(since), .. })
             if now > since.after_ms(self.ms(HOLD_MS)));
-        if hold_late && !self.hold_told {
+        if hold_late && !self.hold_told && self.profile.keys.hold == HoldTakes::AtOnce {
             self.hold_told = true;
             self.report(Report::HoldUnconfirmed);
         }
+        self.stall(now);
+    }
+
+    /// Lines wait for their answers, and the machine stands ready: one of the two is wrong.
+    fn stall(&mut self, now: Tick) {
         let ready = self.state.is_some_and(|s| s.word == StateWord::Ready);
-        if ready
-            && !self.flight.is_empty()
-            && now > self.last_answer.after_ms(self.ms(STALL_MS))
-            && self.stretch.is_some()
-        {
-            let what = "it left lines unanswered and stands still".to_owned();
-            self.fault(now, what, PositionAfter::Kept);
+        let waits = self.flight.iter().any(|f| f.of.works());
+        // what it reported before says nothing of now: while it looks for home some say nothing at all
+        let since = self.last_answer.after_us(self.dwells_us());
+        if ready && waits && self.report_got > since.after_ms(self.ms(STALL_MS)) {
+            self.out_of_step(now, "it left lines unanswered and stands still");
         }
+    }
+
+    /// Microseconds of dwells among the lines in flight.
+    fn dwells_us(&self) -> u64 {
+        let seconds: f64 = self
+            .flight
+            .iter()
+            .map(|f| match f.of {
+                Owner::Stretch { passage: Passage::Dwells(seconds), .. } => seconds,
+                Owner::Stretch { .. } | Owner::Task | Owner::Report | Owner::RunOut => 0.0,
+            })
+            .sum();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a cast from f64 saturates")]
+        let us = (seconds.min(1.0e6) * 1.0e6) as u64;
+        us
+    }
+
+    /// Answers no longer belong to lines, or cannot be read: nothing more is sent, and what it holds is given up.
+    pub(in crate::link) fn out_of_step(&mut self, now: Tick, what: &str) {
+        if matches!(self.task, Some(Task::Clear { .. })) {
+            return;
+        }
+        if self.stretch.is_none() {
+            if self.task.take().is_some() {
+                self.task_lines.clear();
+                self.flight.clear();
+                self.unanswered = 0;
+                self.again = None;
+                self.report(Report::NotDone { why: NotDone::Refused(what.to_owned()) });
+            }
+            return;
+        }
+        let at = self.reached();
+        self.bump();
+        self.stretch = None;
+        self.again = None;
+        self.numbering.give_up();
+        self.outs.push_back(Output::DropUnsent);
+        self.begin_clear(now, AfterClear::Silent);
+        self.report(Report::Fault { meaning: what.to_owned(), position_lost: false, at, epoch: self.epoch });
     }
 
     pub(in crate::link) fn fell_silent(&mut self, now: Tick) {
         let at = self.reached();
         self.bump();
         self.drop_work();
-        self.state = None;
-        self.report_asked = None;
-        self.phase = Phase::Settling { until: now.after_ms(self.ms(self.profile.keys.greeting_within_ms)) };
+        self.begin_settling(now);
+        self.tainted = true;
         let why = "the controller fell silent".to_owned();
         self.report(Report::Down { why, at, epoch: self.epoch });
     }

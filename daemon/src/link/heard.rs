@@ -16,16 +16,31 @@ pub(in crate::link) enum Heard {
     Refused(String),
     /// A fault, and whether position survives it.
     Fault(String, PositionAfter),
-    /// A report, with the offset of the work frame where it has one.
-    Report(ControllerState, Option<Point>),
+    /// A report.
+    Report(Told),
+    /// It asks for a numbered line again; none when the number cannot be read.
+    Again(Option<u32>),
     /// It starts anew.
     Greeting,
     /// For people.
     Said(String),
     /// It is alive.
     Busy,
+    /// Certainly no answer, and nothing else that is known.
+    Aside,
     /// Anything else.
     Noise,
+}
+
+/// What a report tells.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in crate::link) struct Told {
+    /// State and places.
+    pub state: ControllerState,
+    /// The offset of the work frame, once it was told.
+    pub offset: Option<Point>,
+    /// Bytes free in its receive buffer.
+    pub free: Option<usize>,
 }
 
 /// Gathers bytes into lines.
@@ -45,6 +60,11 @@ impl Ear {
     /// The offset of the work frame last told.
     pub const fn offset(&self) -> Option<Point> {
         self.offset
+    }
+
+    /// The work frame was set to this.
+    pub const fn set_offset(&mut self, offset: Point) {
+        self.offset = Some(offset);
     }
 
     /// Takes bytes; gives what whole lines say.
@@ -71,22 +91,11 @@ impl Ear {
         if p.acknowledged.is_match(text) {
             return Heard::Acknowledged;
         }
-        if let Some(c) = p.refused.captures(text) {
-            let number = c.name("number").map_or("", |m| m.as_str());
-            let meaning = profile.keys.refusals.get(number);
-            return Heard::Refused(meaning.cloned().unwrap_or_else(|| format!("its refusal number {number}")));
-        }
-        if let Some(c) = p.fault.captures(text) {
-            let number = c.name("number").map_or("", |m| m.as_str());
-            return match profile.keys.faults.get(number) {
-                Some(f) => Heard::Fault(f.means.clone(), f.position),
-                None => Heard::Fault(format!("its fault number {number}"), PositionAfter::Lost),
-            };
-        }
         if let Some(c) = p.report.captures(text) {
-            let state = c.name("state").map_or("", |m| m.as_str());
-            let fields = c.name("fields").map_or("", |m| m.as_str());
-            return self.report(state, fields, profile);
+            return Heard::Report(self.report(&c, profile));
+        }
+        if let Some(c) = p.resend.captures(text) {
+            return Heard::Again(c.name("number").and_then(|m| m.as_str().parse().ok()));
         }
         if p.greeting.is_match(text) {
             self.offset = None;
@@ -95,10 +104,31 @@ impl Ear {
         if let Some(c) = p.said.captures(text) {
             return Heard::Said(c.name("text").map_or("", |m| m.as_str()).to_owned());
         }
-        if p.busy.is_match(text) { Heard::Busy } else { Heard::Noise }
+        if p.busy.is_match(text) {
+            return Heard::Busy;
+        }
+        if p.aside.as_ref().is_some_and(|aside| aside.is_match(text)) {
+            return Heard::Aside;
+        }
+        if let Some(c) = p.refused.captures(text) {
+            let number = c.name("number").map_or("", |m| m.as_str());
+            let meaning = profile.keys.refusals.get(number);
+            return Heard::Refused(meaning.cloned().unwrap_or_else(|| format!("its refusal {number}")));
+        }
+        if let Some(c) = p.fault.captures(text) {
+            let number = c.name("number").map_or("", |m| m.as_str());
+            return match profile.keys.faults.get(number) {
+                Some(f) => Heard::Fault(f.means.clone(), f.position),
+                None => Heard::Fault(format!("its fault {number}").trim_end().to_owned(), PositionAfter::Lost),
+            };
+        }
+        Heard::Noise
     }
 
-    fn report(&mut self, state: &str, fields: &str, profile: &Profile) -> Heard {
+    fn report(&mut self, c: &regex_lite::Captures<'_>, profile: &Profile) -> Told {
+        let state = c.name("state").map_or("", |m| m.as_str());
+        let fields = c.name("fields").map_or("", |m| m.as_str());
+        let mut free = None;
         let names = &profile.keys.fields;
         let mut told = ControllerState {
             word: word(state, profile),
@@ -108,6 +138,9 @@ impl Ear {
             speed: None,
             pins: Pins::default(),
         };
+        if let (Some(x), Some(y), Some(z)) = (c.name("x"), c.name("y"), c.name("z")) {
+            told.work = point(&format!("{},{},{}", x.as_str(), y.as_str(), z.as_str()));
+        }
         for field in fields.split('|') {
             let Some((name, value)) = field.split_once(':') else {
                 continue;
@@ -122,6 +155,8 @@ impl Ear {
                 let mut parts = value.split(',').map(|v| v.parse::<f64>().ok());
                 told.feed = parts.next().flatten().and_then(|v| Feed::from_unit(v).ok());
                 told.speed = parts.next().flatten().and_then(|v| Rpm::from_unit(v).ok());
+            } else if name == names.buffer {
+                free = value.split(',').nth(1).and_then(|v| v.parse().ok());
             } else if name == names.pins {
                 told.pins = pins(value, profile);
             }
@@ -131,7 +166,7 @@ impl Ear {
             (None, Some(w), Some(o)) => told.machine = Some(w + o),
             _ => {}
         }
-        Heard::Report(told, self.offset)
+        Told { state: told, offset: self.offset, free }
     }
 }
 

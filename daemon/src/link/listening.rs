@@ -1,45 +1,77 @@
 //! Listening: what each line of the controller means for what is under way.
 
-use super::conversation::{AfterClear, ClearStep, HOLD_MS, Link, Owner, Phase, Task};
-use super::heard::Heard;
+use super::conversation::{AfterClear, ClearStep, HOLD_MS, Link, Owner, Phase, Task, ZeroTo};
+use super::figures::Mismatch;
+use super::heard::{Heard, Told};
 use super::stretch::Pause;
 use super::wire::{ControllerState, NotDone, Output, Report, StateWord};
-use crate::shop::profile::PositionAfter;
+use crate::shop::profile::{Keeps, PositionAfter};
+use chargehand_types::act::Axis;
 use chargehand_types::quantity::{Point, Tick};
+
+/// Machine milliseconds after the last line and the last answer until an empty buffer says something.
+const RESTED_MS: u64 = 500;
 
 impl Link {
     pub(in crate::link) fn heard(&mut self, now: Tick, heard: Heard) {
+        if self.asks_by_line() && heard != Heard::Noise {
+            self.report_got = now;
+        }
         match heard {
             Heard::Acknowledged => self.answered(now, None),
             Heard::Refused(why) => self.answered(now, Some(why)),
-            Heard::Fault(meaning, position) => self.fault(now, meaning, position),
-            Heard::Report(state, offset) => self.reported(now, state, offset),
+            Heard::Fault(meaning, position) => self.fault(meaning, position, now),
+            Heard::Report(told) if self.asks_by_line() => self.told_by_line(now, told),
+            Heard::Report(told) => self.reported(now, told),
+            Heard::Again(number) => self.asked_again(now, number),
             Heard::Greeting => self.greeted(now),
             Heard::Said(text) => self.report(Report::Said(text)),
             Heard::Busy => self.report_got = now,
-            Heard::Noise => {}
+            Heard::Aside => {}
+            // it may have been a refusal, a fault or a greeting
+            Heard::Noise => self.out_of_step(now, "it said something that cannot be read"),
         }
     }
 
     pub(in crate::link) fn answered(&mut self, now: Tick, refusal: Option<String>) {
+        if self.again.is_some() {
+            // it belongs to a line that was thrown away
+            return;
+        }
         let Some(line) = self.flight.pop_front() else {
+            if self.stretch.is_some() {
+                self.out_of_step(now, "it answers more lines than it was sent");
+            }
             return;
         };
         self.unanswered = self.unanswered.saturating_sub(line.bytes);
         self.last_answer = now;
-        self.ready_since_answer = false;
+        self.numbering.answered(line.number);
+        if line.of.works() {
+            self.ready_since_answer = false;
+        }
+        if !matches!(self.phase, Phase::Up) && self.asks_by_line() {
+            self.come_up(StateWord::Unknown);
+        }
+        let again = line.again;
         match (line.of, refusal) {
-            (Owner::Stretch { line, end }, None) => {
+            (Owner::Stretch { line, passage }, None) => {
                 let planner = usize::from(self.profile.keys.planner_blocks);
-                if let Some(s) = &mut self.stretch {
-                    s.path.acknowledged(line, end, planner);
+                if let Some(s) = self.stretch.as_mut().filter(|_| !again) {
+                    s.path.acknowledged(line, passage, planner);
                 }
             }
             (Owner::Stretch { line, .. }, Some(meaning)) => self.line_refused(now, line, meaning),
-            (Owner::Task, None) => {}
+            (Owner::RunOut, None) => self.run_out = true,
+            (Owner::Report, None) if self.told => {}
+            // it knows no reports: its answer is all there is
+            (Owner::Report, None) if self.state.is_none_or(|s| s.work.is_none()) => self.has_run_out(now),
+            (Owner::Report, None) => self.out_of_step(now, "it answers more lines than it was sent"),
+            (Owner::Task, None) | (Owner::RunOut | Owner::Report, Some(_)) => {}
             (Owner::Task, Some(why)) => {
                 self.task = None;
                 self.task_lines.clear();
+                self.setting = None;
                 self.report(Report::NotDone { why: NotDone::Refused(why) });
             }
         }
@@ -49,12 +81,13 @@ impl Link {
         let Some(at) = self.reached() else { return };
         self.bump();
         self.stretch = None;
+        self.numbering.give_up();
         self.outs.push_back(Output::DropUnsent);
         self.begin_clear(now, AfterClear::Silent);
         self.report(Report::Refused { line, meaning, at, epoch: self.epoch });
     }
 
-    pub(in crate::link) fn fault(&mut self, now: Tick, meaning: String, position: PositionAfter) {
+    pub(in crate::link) fn fault(&mut self, meaning: String, position: PositionAfter, now: Tick) {
         let at = self.reached();
         let clearing = matches!(self.task, Some(Task::Clear { .. }));
         self.bump();
@@ -68,32 +101,32 @@ impl Link {
     pub(in crate::link) fn greeted(&mut self, now: Tick) {
         self.report_got = now;
         self.report_asked = None;
+        self.asked_at = None;
         if let Some(Task::Clear { step: ClearStep::WaitBack, .. }) = self.task {
             self.flight.clear();
             self.unanswered = 0;
             return;
         }
         if matches!(self.phase, Phase::Settling { .. }) {
+            self.tainted = false;
             return;
         }
-        let at = self.reached();
-        self.bump();
-        self.drop_work();
-        self.state = None;
-        self.phase = Phase::Settling { until: now.after_ms(self.ms(self.profile.keys.greeting_within_ms)) };
-        self.report(Report::Restarted { at, epoch: self.epoch });
+        self.restarted(now);
     }
 
-    pub(in crate::link) fn reported(&mut self, now: Tick, state: ControllerState, offset: Option<Point>) {
+    /// It answers.
+    fn come_up(&mut self, word: StateWord) {
+        self.phase = Phase::Up;
+        self.report(Report::Up { note: note(word), position_kept: false, epoch: self.epoch });
+    }
+
+    pub(in crate::link) fn reported(&mut self, now: Tick, told: Told) {
+        let Told { state, offset, free } = told;
         let asked = self.report_asked.take();
         self.report_got = now;
-        let settled = !matches!(self.phase, Phase::Up);
         self.state = Some(state);
-        if settled {
-            self.phase = Phase::Up;
-            let kept = false;
-            let note = note(state.word);
-            self.report(Report::Up { note, position_kept: kept, epoch: self.epoch });
+        if !matches!(self.phase, Phase::Up) {
+            self.come_up(state.word);
         }
         let fresh = asked.is_some_and(|at| at >= self.last_answer);
         if state.word == StateWord::Ready && fresh && self.flight.is_empty() {
@@ -101,20 +134,27 @@ impl Link {
         }
         self.report(Report::State(state));
         self.follow_path(state, offset);
+        let rested = self.last_sent.max(self.last_answer).after_ms(self.ms(RESTED_MS));
+        let rested = asked.is_some_and(|at| at > rested);
+        match free.and_then(|free| self.figures.told(free, self.flight.len(), rested)) {
+            Some(Mismatch::AnsweredTwice) => self.out_of_step(now, "it answers more lines than it was sent"),
+            Some(Mismatch::AnswerLost) => self.out_of_step(now, "the answer to a line was lost"),
+            None => {}
+        }
         self.follow_state(now, state.word);
     }
 
     pub(in crate::link) fn follow_path(&mut self, state: ControllerState, offset: Option<Point>) {
         let Some(s) = &mut self.stretch else { return };
-        let before = s.path.reached();
         if let Some(machine) = state.machine
             && let Some(base) = s.base.or(offset)
         {
             s.path.seen_at(machine - base);
         }
-        let after = s.path.reached();
-        if before != after {
-            self.report(Report::Reached(after));
+        let reached = s.path.reached();
+        if s.told != reached {
+            s.told = reached;
+            self.report(Report::Reached(reached));
         }
     }
 
@@ -124,16 +164,44 @@ impl Link {
                 self.follow_clear(now, word, since, step, then, moving_blind);
             }
             Some(task) if self.drained(word) => self.task_done(task),
-            _ => {}
+            Some(_) => {}
+            None => self.throw_away(now, word),
         }
-        if self.stretch.is_some() {
-            self.follow_stretch(now, word);
+        if self.stretch.is_none() {
+            return;
+        }
+        match word {
+            StateWord::Faulted if self.task.is_none() => {
+                self.fault("it stands in a fault".to_owned(), PositionAfter::Lost, now);
+            }
+            StateWord::Homing | StateWord::Checking | StateWord::Asleep if self.task.is_none() => {
+                self.out_of_step(now, "it does something that was not asked for");
+            }
+            _ => self.follow_stretch(now, word),
+        }
+    }
+
+    /// Half a line may be left in it from before the link was lost. It is thrown away once it stands, where that does
+    /// not cost its position.
+    fn throw_away(&mut self, now: Tick, word: StateWord) {
+        let stands = matches!(word, StateWord::Ready | StateWord::Holding | StateWord::Faulted);
+        if !self.tainted || !stands || self.stretch.is_some() {
+            return;
+        }
+        self.tainted = false;
+        let keys = &self.profile.keys;
+        if !keys.at_once.reset.is_empty() && keys.reset_when_held == Keeps::KeepsPosition {
+            self.reset(now, AfterClear::Silent, false);
         }
     }
 
     /// Everything written was answered, and a report asked for after that says that it stands still.
     pub(in crate::link) fn drained(&self, word: StateWord) -> bool {
-        word == StateWord::Ready && self.ready_since_answer && self.flight.is_empty() && self.task_lines.is_empty()
+        word == StateWord::Ready
+            && self.ready_since_answer
+            && self.again.is_none()
+            && !self.flight.iter().any(|f| f.of.works())
+            && self.task_lines.is_empty()
     }
 
     pub(in crate::link) fn task_done(&mut self, task: Task) {
@@ -141,13 +209,33 @@ impl Link {
         match task {
             Task::Home { .. } => self.report(Report::Homed),
             Task::Hand => self.report(Report::HandDone),
-            Task::Setting => self.report(Report::SettingTaken),
+            Task::Setting => {
+                self.note_zero();
+                self.report(Report::SettingTaken);
+            }
             Task::Unlock | Task::Spindle => {}
             Task::Raise => self.report(Report::Raised { at: self.reached().unwrap_or_default() }),
             Task::Clear { .. } => {}
         }
         if task == Task::Raise {
             self.stretch = None;
+        }
+    }
+
+    /// Where reports do not tell the work zero, it is known by having set it.
+    fn note_zero(&mut self) {
+        let Some(zero) = self.setting.take().filter(|_| self.asks_by_line()) else { return };
+        match zero {
+            ZeroTo::Place(at) => self.ear.set_offset(at),
+            ZeroTo::Here(axis, value) => {
+                let Some((mut offset, at)) = self.ear.offset().zip(self.state.and_then(|s| s.machine)) else { return };
+                match axis {
+                    Axis::X => offset.x = at.x - value,
+                    Axis::Y => offset.y = at.y - value,
+                    Axis::Z => offset.z = at.z - value,
+                }
+                self.ear.set_offset(offset);
+            }
         }
     }
 
@@ -181,22 +269,22 @@ impl Link {
         let Some(s) = &mut self.stretch else { return };
         match s.pause {
             Pause::LiftSent => {
-                s.path.ran_out();
+                s.ran_out();
                 s.pause = Pause::AtLift;
                 let at = s.path.reached();
                 self.report(Report::HeldAtLift(at));
             }
             Pause::AskSent => {
-                s.path.ran_out();
+                s.ran_out();
                 s.pause = Pause::Asking;
                 let at = s.path.reached();
                 if let Some(line) = s.pop() {
-                    self.report(Report::AtPrompt { line, at });
+                    self.report(Report::AtPrompt { line: Box::new(line), at });
                 }
             }
             // a hold that found nothing left to hold
             Pause::HoldAsked(_) => {
-                s.path.ran_out();
+                s.ran_out();
                 if s.is_written() {
                     let at = s.path.reached();
                     self.stretch = None;
@@ -208,7 +296,7 @@ impl Link {
                 }
             }
             Pause::None | Pause::LiftWanted if s.is_written() => {
-                s.path.ran_out();
+                s.ran_out();
                 let at = s.path.reached();
                 self.stretch = None;
                 self.report(Report::Finished(at));

@@ -4,9 +4,12 @@
 //! One change, then drain: after every [`wire::Input`] take all outputs before the next. Acknowledged means parsed,
 //! not cut; what is told as done is what the planner can no longer hold, or what the reported place has passed.
 
+mod asking;
 mod conversation;
+mod figures;
 mod heard;
 mod listening;
+mod numbered;
 mod obeying;
 mod path;
 mod stretch;

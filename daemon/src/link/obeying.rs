@@ -1,6 +1,6 @@
 //! Obeying: commands with their permits, and the clearing that follows a stop.
 
-use super::conversation::{AfterClear, ClearStep, Link, Phase, Task};
+use super::conversation::{AfterClear, ClearStep, Link, Phase, Task, ZeroTo};
 use super::stretch::{Pause, Stretch};
 use super::talk;
 use super::wire::{Command, ControllerState, NotDone, Output, Report, StateWord};
@@ -27,7 +27,14 @@ impl Link {
         then: AfterClear,
         moving_blind: bool,
     ) {
+        let by_line = self.profile.keys.at_once.reset.is_empty();
         match step {
+            // there is no way to give anything up: it runs out
+            ClearStep::WaitHeld if by_line => {
+                if self.drained(word) {
+                    self.cleared(then, moving_blind);
+                }
+            }
             ClearStep::WaitHeld if matches!(word, StateWord::Holding | StateWord::Ready | StateWord::Faulted) => {
                 self.reset(now, then, moving_blind);
             }
@@ -50,14 +57,20 @@ impl Link {
 
     pub(in crate::link) fn cleared(&mut self, then: AfterClear, blind: bool) {
         self.task = None;
-        let kept = self.profile.keys.reset_when_held == Keeps::KeepsPosition && !blind;
+        let keys = &self.profile.keys;
+        let keeps = keys.at_once.reset.is_empty() || keys.reset_when_held == Keeps::KeepsPosition;
+        let kept = keeps && !blind;
         match then {
             AfterClear::TellStopped => {
                 let at = self.reached();
                 self.stretch = None;
                 self.report(Report::Stopped { at, position_kept: kept, epoch: self.epoch });
             }
-            AfterClear::Silent => {}
+            AfterClear::Silent if kept => {}
+            AfterClear::Silent => {
+                let meaning = "it had to be told to give up while it moved".to_owned();
+                self.report(Report::Fault { meaning, position_lost: true, at: None, epoch: self.epoch });
+            }
             AfterClear::Raise(z) => {
                 self.start_task(Task::Raise, talk::raise(&Arc::clone(&self.profile), z));
             }
@@ -116,11 +129,13 @@ impl Link {
             }
             Command::SetWorkZero(at) => {
                 self.free()?;
+                self.setting = Some(ZeroTo::Place(at));
                 self.start_task(Task::Setting, talk::set_work_zero(&p, at));
                 Ok(())
             }
             Command::ZeroHere { axis, value } => {
                 self.free()?;
+                self.setting = Some(ZeroTo::Here(axis, value));
                 self.start_task(Task::Setting, talk::zero_here(&p, axis, value));
                 Ok(())
             }
@@ -161,8 +176,7 @@ impl Link {
         self.ready_since_answer = false;
         self.hold_told = false;
         let base = self.ear.offset();
-        let at = self.state.and_then(|s| s.machine).zip(base).map(|(m, b)| m - b);
-        self.stretch = Some(Stretch::begin(base, at));
+        self.stretch = Some(Stretch::begin(base));
         Ok(())
     }
 
@@ -190,6 +204,12 @@ impl Link {
             self.stretch.as_ref().is_some_and(|s| matches!(s.pause, Pause::Held | Pause::AtLift | Pause::Asking));
         if !held {
             return Err(NotDone::Busy("nothing is held"));
+        }
+        if self.profile.keys.at_once.reset.is_empty() {
+            // all that it held has run out
+            permit.used(Class::Raise, self.epoch)?;
+            self.start_task(Task::Raise, talk::raise(&Arc::clone(&self.profile), z));
+            return Ok(());
         }
         if self.profile.keys.reset_when_held == Keeps::LosesPosition {
             return Err(NotDone::Cannot("give up what it holds without losing its position"));
@@ -236,6 +256,8 @@ impl Link {
             s.pause = Pause::Held;
             s.more = false;
         }
+        self.again = None;
+        self.numbering.give_up();
         self.outs.push_back(Output::DropUnsent);
         self.begin_clear(now, AfterClear::TellStopped);
     }

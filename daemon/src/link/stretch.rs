@@ -1,6 +1,7 @@
 //! A stretch of lines being streamed: what waits, what is in flight, what holds it up.
 
 use super::path::Path;
+use super::wire::Reached;
 use crate::sending::{SentLine, Then};
 use chargehand_types::quantity::{Point, Tick};
 use std::collections::VecDeque;
@@ -37,19 +38,22 @@ pub(in crate::link) struct Stretch {
     /// Work zero when it began: reported machine places are taken from it.
     pub base: Option<Point>,
     queued_bytes: usize,
+    /// What was last told of how far it has come.
+    pub told: Reached,
 }
 
 impl Stretch {
     /// An empty one; lines come later.
-    pub fn begin(base: Option<Point>, at: Option<Point>) -> Self {
+    pub fn begin(base: Option<Point>) -> Self {
         Self {
             queue: VecDeque::new(),
             more: true,
             wanted: false,
             pause: Pause::None,
-            path: Path::begin(at),
+            path: Path::default(),
             base,
             queued_bytes: 0,
+            told: Reached::default(),
         }
     }
 
@@ -81,6 +85,17 @@ impl Stretch {
             self.pause = Pause::LiftSent;
         }
         Some(line)
+    }
+
+    /// Everything written has run out.
+    pub fn ran_out(&mut self) {
+        // a source line that was written as several is done with the last of them, and that may still be to come
+        let next = match self.queue.front() {
+            Some(line) => Some(line.source_line),
+            None if self.more => self.path.reached().sent,
+            None => None,
+        };
+        self.path.ran_out(next);
     }
 
     /// Whether lines may be written.

@@ -137,7 +137,7 @@ pub enum Report {
     /// Everything sent has run out before a prompt or a bit change.
     AtPrompt {
         /// The line that asks.
-        line: SentLine,
+        line: Box<SentLine>,
         /// How far.
         at: Reached,
     },

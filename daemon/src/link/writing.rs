@@ -1,9 +1,11 @@
 //! Writing: lines within the window, and the question for a report.
 
 use super::conversation::{InFlight, Link, Owner, Phase, Task, WINDOWS_READY};
+use super::numbered::framed;
 use super::stretch::{Pause, Stretch};
 use super::wire::{Output, Report};
 use crate::sending::Then;
+use crate::shop::profile::Flow;
 use chargehand_types::quantity::Tick;
 
 impl Link {
@@ -11,6 +13,7 @@ impl Link {
         if self.phase != Phase::Up {
             return;
         }
+        self.write_again(now);
         while let Some(line) = self.task_lines.front() {
             if !self.fits(line.len()) {
                 break;
@@ -25,7 +28,20 @@ impl Link {
 
     pub(in crate::link) fn fits(&self, bytes: usize) -> bool {
         let whole = bytes + self.profile.keys.line_end.len();
-        self.flight.is_empty() || self.unanswered + whole <= self.window()
+        match self.profile.keys.flow {
+            Flow::Window { window } => self.flight.is_empty() || self.unanswered + whole <= usize::from(window),
+            Flow::OneAtATime => self.flight.is_empty(),
+            Flow::Numbered { lines } => self.again.is_none() && self.flight.len() < usize::from(lines),
+        }
+    }
+
+    /// Bytes kept ready for writing.
+    fn ready_bytes(&self) -> usize {
+        let window = match self.profile.keys.flow {
+            Flow::Window { window } => usize::from(window),
+            Flow::OneAtATime | Flow::Numbered { .. } => 0,
+        };
+        WINDOWS_READY * window.max(128)
     }
 
     pub(in crate::link) fn write_stretch(&mut self, now: Tick) {
@@ -52,13 +68,13 @@ impl Link {
             let Some(line) = self.stretch.as_mut().and_then(Stretch::pop) else {
                 return;
             };
-            self.send_line(now, &line.bytes, Owner::Stretch { line: line.source_line, end: line.end });
+            self.send_line(now, &line.bytes, Owner::Stretch { line: line.source_line, passage: line.passage });
         }
         self.want_lines();
     }
 
     pub(in crate::link) fn want_lines(&mut self) {
-        let room = WINDOWS_READY * self.window().max(64);
+        let room = self.ready_bytes();
         let Some(s) = &mut self.stretch else { return };
         if s.more && !s.wanted && s.queued_bytes() < room / 2 {
             s.wanted = true;
@@ -68,28 +84,51 @@ impl Link {
     }
 
     pub(in crate::link) fn send_line(&mut self, now: Tick, text: &[u8], of: Owner) {
-        let mut bytes = Vec::with_capacity(text.len() + 2);
-        bytes.extend_from_slice(text);
+        let numbered = matches!(self.profile.keys.flow, Flow::Numbered { .. });
+        let (number, mut bytes) = if numbered { self.numbering.write(text, of) } else { (0, text.to_vec()) };
         bytes.extend_from_slice(self.profile.keys.line_end.as_bytes());
         if self.flight.is_empty() {
             // the stall rule counts from the first line that waits
             self.last_answer = now;
         }
+        self.last_sent = now;
         self.unanswered += bytes.len();
-        self.ready_since_answer = false;
-        self.flight.push_back(InFlight { bytes: bytes.len(), of });
+        self.figures.unanswered(self.unanswered);
+        if of.works() {
+            self.ready_since_answer = false;
+            self.works_again();
+        }
+        self.flight.push_back(InFlight { bytes: bytes.len(), of, number, again: false });
         self.outs.push_back(Output::Send { bytes, urgent: false });
+    }
+
+    /// Lines that were asked for again go out under their old numbers.
+    fn write_again(&mut self, now: Tick) {
+        let Some((_, number)) = self.again.take_if(|(due, _)| now >= *due) else { return };
+        for kept in self.numbering.from(number) {
+            let mut bytes = framed(kept.number, &kept.text);
+            bytes.extend_from_slice(self.profile.keys.line_end.as_bytes());
+            self.unanswered += bytes.len();
+            self.last_answer = now;
+            let line = InFlight { bytes: bytes.len(), of: kept.of, number: kept.number, again: kept.answered };
+            self.flight.push_back(line);
+            self.outs.push_back(Output::Send { bytes, urgent: false });
+        }
     }
 
     pub(in crate::link) fn ask_report(&mut self, now: Tick) {
         if matches!(self.phase, Phase::Closed { .. }) {
             return;
         }
+        if self.asks_by_line() {
+            return self.ask_by_line(now);
+        }
         let due = self.report_asked.is_none_or(|asked| now >= asked.after_us(self.report_every_us() * 4));
         let rested = now >= self.report_got.after_us(self.report_every_us());
         if due && (rested || self.report_asked.is_some()) {
             self.urgent(&self.profile.keys.at_once.report.clone());
             self.report_asked = Some(now);
+            self.figures.asked(self.unanswered);
         }
     }
 
@@ -107,7 +146,10 @@ impl Link {
         match self.phase {
             Phase::Closed { again } => again,
             Phase::Settling { until } => until.min(now.after_us(self.report_every_us())),
-            Phase::Up => now.after_us(self.report_every_us() / 2),
+            Phase::Up => {
+                let next = now.after_us(self.report_every_us() / 2);
+                self.again.map_or(next, |(due, _)| due.min(next))
+            }
         }
     }
 }

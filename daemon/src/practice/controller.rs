@@ -7,7 +7,7 @@ use super::modes::Reading;
 use super::motion::{Hold, Planner};
 use super::orders::{Order, Switched};
 use super::path::{minus, plus};
-use super::setup::{Chance, Fault, Habits, Homing, Setup, Standing};
+use super::setup::{Chance, Fault, Habits, Homing, Setup, Standing, Wire};
 use super::speed::Vector;
 use super::trace::{Motion, Tally, Trace, point, seconds, tick};
 use super::wire::{Arriving, Leaving};
@@ -18,6 +18,9 @@ use std::collections::VecDeque;
 pub(in crate::practice) const RECEIVE_BUFFER: usize = 128;
 /// What it greets with.
 pub(in crate::practice) const GREETING: &str = "Practice 1.0 [ready]";
+
+/// Microseconds over a line when it takes its time.
+pub(in crate::practice) const SLOW_US: u64 = 300_000;
 
 /// What it is about.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,6 +84,14 @@ pub struct Controller {
     pub(in crate::practice) garble_report: bool,
     pub(in crate::practice) no_switch: bool,
     pub(in crate::practice) unplug: Option<Option<u32>>,
+    /// What goes wrong with the next line, beside the script.
+    pub(in crate::practice) pending: Option<Fault>,
+    /// Its next greeting is lost.
+    pub(in crate::practice) unheard: bool,
+    /// The number it wants next, where lines are numbered.
+    pub(in crate::practice) wants: u32,
+    /// When it says next that it is busy.
+    pub(in crate::practice) alive_at: Option<f64>,
     pub(in crate::practice) reports: u32,
     pub(in crate::practice) told_offset: Option<Vector>,
     pub(in crate::practice) told_overrides: [u16; 3],
@@ -130,6 +141,10 @@ impl Controller {
             garble_report: false,
             no_switch: false,
             unplug: None,
+            pending: None,
+            unheard: false,
+            wants: 1,
+            alive_at: None,
             reports: 0,
             told_offset: None,
             told_overrides: [100; 3],
@@ -184,12 +199,13 @@ impl Controller {
     /// When something happens next by itself.
     #[must_use]
     pub fn next_wake(&self) -> Option<Tick> {
-        let next = [self.arriving.next_of_note(), self.planner.next(), self.timer(), self.leaving.next()];
+        let note = self.arriving.next_of_note();
+        let next = [note, self.planner.next(), self.timer(), self.alive_at, self.leaving.next()];
         next.into_iter().flatten().min_by(f64::total_cmp).map(tick)
     }
 
     fn next_event(&self) -> Option<f64> {
-        let next = [self.arriving.next(), self.planner.next(), self.timer()];
+        let next = [self.arriving.next(), self.planner.next(), self.timer(), self.alive_at];
         next.into_iter().flatten().min_by(f64::total_cmp)
     }
 
@@ -282,12 +298,24 @@ impl Controller {
     /// The first words after a start.
     pub(in crate::practice) fn greet(&mut self) {
         self.told_offset = None;
-        self.say(GREETING);
+        let heard = !std::mem::take(&mut self.unheard);
+        if heard {
+            self.say(self.greeting());
+        }
         if self.habits.homing == Homing::Required {
             self.mode = Mode::Alarm;
-            self.say("[MSG:It wants its home first]");
+            if heard {
+                self.say("[MSG:It wants its home first]");
+            }
         } else {
             self.mode = Mode::Ready;
+        }
+    }
+
+    const fn greeting(&self) -> &'static str {
+        match self.habits.wire {
+            Wire::Window => GREETING,
+            Wire::Numbered => "start",
         }
     }
 
@@ -301,6 +329,7 @@ impl Controller {
         self.leaving.clear();
         self.mute = false;
         self.stuck = false;
+        self.wants = 1;
         self.mode = Mode::Booting(self.now + self.habits.boot_us as f64 / 1.0e6);
     }
 
@@ -339,6 +368,7 @@ impl Controller {
         self.too_long = false;
         self.steps.clear();
         self.until = None;
+        self.alive_at = None;
         self.nudging = false;
         self.reading.end = self.at();
         self.mind_door();
@@ -364,8 +394,9 @@ impl Controller {
 
     /// Says it with one byte changed.
     pub(in crate::practice) fn say_garbled(&mut self, line: &str) {
-        let mut bytes = format!("{line}\r\n").into_bytes();
+        let mut bytes = line.as_bytes().to_vec();
         self.garble(&mut bytes);
+        bytes.extend_from_slice(b"\r\n");
         if !self.mute {
             self.leaving.put(self.now, bytes);
         }
@@ -381,8 +412,44 @@ impl Controller {
     }
 
     /// What goes wrong with the line just received.
-    pub(in crate::practice) fn fault_of_line(&self) -> Option<Fault> {
-        self.setup.faults.iter().find(|(n, _)| *n == self.tally.lines).map(|(_, fault)| *fault)
+    pub(in crate::practice) fn fault_of_line(&mut self) -> Option<Fault> {
+        let script = || self.setup.faults.iter().find(|(n, _)| *n == self.tally.lines).map(|(_, fault)| *fault);
+        self.pending.take().or_else(script)
+    }
+
+    /// Something goes wrong now; what can only go wrong with a line does so with the next one.
+    pub fn befall(&mut self, now: Tick, fault: Fault) {
+        self.advance(now);
+        match fault {
+            Fault::Alarm => self.fail(1),
+            Fault::Restart | Fault::RestartUnheard => {
+                self.unheard = fault == Fault::RestartUnheard;
+                self.restart();
+            }
+            Fault::Silence => self.mute = true,
+            Fault::Stuck => self.stuck = true,
+            Fault::GarbleReport => self.garble_report = true,
+            Fault::Slow => self.habits.line_us = SLOW_US,
+            Fault::HoldButton => self.do_hand(super::hands::Hand::HoldButton),
+            Fault::DoorOpens => self.do_hand(super::hands::Hand::OpenDoor),
+            Fault::DrivesOff => self.do_hand(super::hands::Hand::DrivesOff),
+            Fault::NoSwitch => self.no_switch = true,
+            Fault::Unplug { back_ms } => self.unplug = Some(back_ms),
+            Fault::Refuse
+            | Fault::LoseAnswer
+            | Fault::DoubleAnswer
+            | Fault::GarbleAnswer
+            | Fault::GarbleLine
+            | Fault::WrongResend
+            | Fault::Busy => self.pending = Some(fault),
+        }
+        self.work();
+    }
+
+    /// Whether something still waits to go wrong with a line.
+    #[must_use]
+    pub const fn is_pending(&self) -> bool {
+        self.pending.is_some()
     }
 
     /// Nothing moves and nothing waits to be run.

@@ -3,7 +3,7 @@
 use super::controller::{Controller, Mode, RECEIVE_BUFFER};
 use super::motion::{Hold, Overrides};
 use super::path::minus;
-use super::setup::IdleHold;
+use super::setup::{IdleHold, Wire};
 use super::trace::seconds;
 use chargehand_types::quantity::{Length, Tick};
 
@@ -89,6 +89,9 @@ impl Controller {
             return;
         }
         self.tally.bytes += 1;
+        if self.habits.wire == Wire::Numbered {
+            return self.receive(byte);
+        }
         match byte {
             b'?' => self.report(),
             b'!' => self.hold(),
@@ -98,11 +101,16 @@ impl Controller {
             0x85 => self.end_nudge(),
             0x90..=0x9D => self.override_by(byte),
             0x80.. => {}
-            _ if self.received.len() >= RECEIVE_BUFFER => self.tally.overrun += 1,
-            _ => {
-                self.received.push_back(byte);
-                self.tally.fullest = self.tally.fullest.max(self.received.len());
-            }
+            _ => self.receive(byte),
+        }
+    }
+
+    fn receive(&mut self, byte: u8) {
+        if self.received.len() >= RECEIVE_BUFFER {
+            self.tally.overrun += 1;
+        } else {
+            self.received.push_back(byte);
+            self.tally.fullest = self.tally.fullest.max(self.received.len());
         }
     }
 

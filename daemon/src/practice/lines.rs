@@ -1,17 +1,25 @@
 //! From received bytes to steps, and the steps one by one.
 
-use super::controller::{Controller, Mode, Step};
+use super::controller::{Controller, Mode, SLOW_US, Step};
 use super::hands::{Door, Hand};
 use super::modes::{AXES, Frame, Modes, Motion, Turning};
 use super::motion::{Hold, Pace};
+use super::numbered;
 use super::orders::{self, Order, Switched};
 use super::path::Path;
 use super::report::three;
-use super::setup::{Fault, Homing};
+use super::setup::{Fault, Homing, Wire};
 use super::words;
 
 /// Longest line it takes, without the ending.
 const LONGEST_LINE: usize = 80;
+
+/// How far off a wrong request for a line is.
+const WRONG_BY: u32 = 40;
+/// Seconds between two words that it is alive.
+const ALIVE_SECONDS: f64 = 1.0;
+/// Seconds that [`Fault::Busy`] lasts.
+const BUSY_SECONDS: f64 = 4.0;
 
 /// How a line is answered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,6 +33,7 @@ pub(in crate::practice) enum Answering {
 impl Controller {
     /// Does everything that can be done now.
     pub(in crate::practice) fn work(&mut self) {
+        self.say_alive();
         loop {
             if self.until.is_some_and(|t| self.now >= t) {
                 self.until = None;
@@ -50,6 +59,14 @@ impl Controller {
             if !goes_on {
                 return;
             }
+        }
+    }
+
+    /// While a line is in its hands it says now and then that it is alive.
+    fn say_alive(&mut self) {
+        while let Some(at) = self.alive_at.filter(|at| self.now >= *at) {
+            self.alive_at = Some(at + ALIVE_SECONDS);
+            self.say("busy: at work");
         }
     }
 
@@ -97,10 +114,32 @@ impl Controller {
             self.until = Some(self.now + self.habits.line_us as f64 / 1.0e6);
         }
         let mut answering = Answering::Once;
-        match self.fault_of_line() {
+        let fault = self.fault_of_line();
+        if fault == Some(Fault::GarbleLine) {
+            self.garble(&mut line);
+        }
+        if self.habits.wire == Wire::Numbered {
+            let Some(words) = numbered::words(&line, self.wants).filter(|_| fault != Some(Fault::WrongResend)) else {
+                let wanted = if fault == Some(Fault::WrongResend) { self.wants + WRONG_BY } else { self.wants };
+                return self.say(&format!("Resend: {wanted}"));
+            };
+            line = words.to_vec();
+            self.wants += 1;
+            self.alive_at = Some(self.now + ALIVE_SECONDS);
+        }
+        match fault {
             Some(Fault::Refuse) => return self.say("error:20"),
             Some(Fault::Alarm) => return self.fail(1),
             Some(Fault::Restart) => return self.restart(),
+            Some(Fault::RestartUnheard) => {
+                self.unheard = true;
+                return self.restart();
+            }
+            Some(Fault::Busy) => {
+                self.until = Some(self.now + BUSY_SECONDS);
+                self.alive_at = Some(self.now + ALIVE_SECONDS / 2.0);
+            }
+            Some(Fault::Slow) => self.habits.line_us = SLOW_US,
             Some(Fault::Silence) => {
                 self.mute = true;
                 return;
@@ -112,26 +151,34 @@ impl Controller {
             Some(Fault::LoseAnswer) => answering = Answering::Never,
             Some(Fault::DoubleAnswer) => answering = Answering::Twice,
             Some(Fault::GarbleAnswer) => answering = Answering::Garbled,
-            Some(Fault::GarbleLine) => self.garble(&mut line),
             Some(Fault::GarbleReport) => self.garble_report = true,
             Some(Fault::HoldButton) => self.planner.brake(self.now),
             Some(Fault::DoorOpens) => self.do_hand(Hand::OpenDoor),
             Some(Fault::DrivesOff) => self.do_hand(Hand::DrivesOff),
             Some(Fault::NoSwitch) => self.no_switch = true,
             Some(Fault::Unplug { back_ms }) => self.unplug = Some(back_ms),
-            None => {}
+            Some(Fault::GarbleLine | Fault::WrongResend) | None => {}
         }
         let obeyed = if too_long { Err(11) } else { self.obey(&words::bare(&line)) };
         match obeyed {
             Ok(()) => self.steps.push_back(Step::Answer(answering)),
-            Err(_) if answering == Answering::Never => {}
-            Err(number) => self.say(&format!("error:{number}")),
+            Err(number) => {
+                self.alive_at = None;
+                if answering != Answering::Never {
+                    self.say(&format!("error:{number}"));
+                }
+            }
         }
     }
 
     fn obey(&mut self, line: &[u8]) -> Result<(), u16> {
         if let Some(command) = line.strip_prefix(b"$") {
             return self.own_command(command);
+        }
+        if self.habits.wire == Wire::Numbered
+            && let Some(done) = self.numbered_word(line)
+        {
+            return done;
         }
         if self.mode == Mode::Alarm {
             return Err(9);
@@ -153,6 +200,27 @@ impl Controller {
         self.reading = after;
         self.steps.extend(orders.into_iter().map(Step::Do));
         Ok(())
+    }
+
+    /// What is asked by words of its own where no byte acts at once.
+    fn numbered_word(&mut self, line: &[u8]) -> Option<Result<(), u16>> {
+        match line {
+            b"M114" => {
+                let at = super::path::minus(self.at(), self.reading.offset());
+                let [x, y, z] = at.map(|c| (c * 1000.0).round() / 1000.0 + 0.0);
+                let text = format!("X:{x:.3} Y:{y:.3} Z:{z:.3}");
+                if std::mem::take(&mut self.garble_report) {
+                    self.say_garbled(&text);
+                } else {
+                    self.say(&text);
+                }
+            }
+            b"M400" => self.steps.push_back(Step::Do(Order::Dwell(0.0))),
+            b"G28" => return Some(self.own_command(b"H")),
+            b"M999" => return Some(self.own_command(b"X")),
+            _ => return None,
+        }
+        Some(Ok(()))
     }
 
     fn own_command(&mut self, command: &[u8]) -> Result<(), u16> {
@@ -298,6 +366,7 @@ impl Controller {
     }
 
     fn answer(&mut self, answering: Answering) {
+        self.alive_at = None;
         match answering {
             Answering::Once => self.say("ok"),
             Answering::Twice => {

@@ -1,7 +1,7 @@
 //! Room `practice`: the machine to practise on. Bytes and ticks in, bytes out; no port, no clock, no chance but the
 //! seed's.
 //!
-//! It speaks the wire of the `acknowledged-window` profile with its own small word reader, so that the link is tried
+//! It speaks the wire of either profile that ships, with its own small word reader, so that the link is tried
 //! against something that does not share its mistakes. May live here: that wire's words, a planner, faults by
 //! script. May not: anything the real daemon decides with.
 //!
@@ -15,6 +15,7 @@ mod homing;
 mod lines;
 mod modes;
 mod motion;
+mod numbered;
 mod orders;
 mod path;
 mod report;
@@ -28,5 +29,5 @@ mod words;
 
 pub use controller::Controller;
 pub use hands::Hand;
-pub use setup::{Fault, Habits, Homing, IdleHold, OnOpen, Setup, Standing};
+pub use setup::{Fault, Habits, Homing, IdleHold, OnOpen, Setup, Standing, Wire};
 pub use trace::{Motion, Round, Tally};

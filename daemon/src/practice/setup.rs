@@ -42,6 +42,8 @@ pub enum Fault {
     Alarm,
     /// It starts anew, as after a dip of its supply.
     Restart,
+    /// It starts anew, and its greeting is lost.
+    RestartUnheard,
     /// It says nothing any more.
     Silence,
     /// It reads no more lines, but still reports.
@@ -56,6 +58,12 @@ pub enum Fault {
     GarbleLine,
     /// A byte of the next report is changed on the way.
     GarbleReport,
+    /// It asks for a line that was never sent.
+    WrongResend,
+    /// It says for some seconds that it is busy, and reads no line meanwhile.
+    Busy,
+    /// From now on it takes its time over every answer.
+    Slow,
     /// Somebody presses the hold button at the machine.
     HoldButton,
     /// Somebody opens the door.
@@ -73,10 +81,11 @@ pub enum Fault {
 
 impl Fault {
     /// Every kind that needs no person to have done something first.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 19] = [
         Self::Refuse,
         Self::Alarm,
         Self::Restart,
+        Self::RestartUnheard,
         Self::Silence,
         Self::Stuck,
         Self::LoseAnswer,
@@ -84,6 +93,9 @@ impl Fault {
         Self::GarbleAnswer,
         Self::GarbleLine,
         Self::GarbleReport,
+        Self::WrongResend,
+        Self::Busy,
+        Self::Slow,
         Self::HoldButton,
         Self::DoorOpens,
         Self::DrivesOff,
@@ -109,6 +121,8 @@ impl Fault {
 /// How it behaves, where machines of the family differ. The default is a machine that is kind.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Habits {
+    /// How it talks.
+    pub wire: Wire,
     /// For what is left to chance: which byte is changed, where the carriage stands at first.
     pub seed: u64,
     /// Whether it takes motion before it was homed.
@@ -136,6 +150,7 @@ pub struct Habits {
 impl Default for Habits {
     fn default() -> Self {
         Self {
+            wire: Wire::Window,
             seed: 1,
             homing: Homing::Required,
             start: Standing::AtHome,
@@ -149,6 +164,15 @@ impl Default for Habits {
             remembers: 0,
         }
     }
+}
+
+/// How it talks: as one of the profiles that ship has it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wire {
+    /// `acknowledged-window`.
+    Window,
+    /// `numbered-checksum`.
+    Numbered,
 }
 
 /// Whether it takes motion before it was homed.

@@ -119,6 +119,12 @@ impl Frame {
         self.known & (1 << (self.system - 1)) != 0
     }
 
+    /// Whether the program has set no origin: those in force are the shop's.
+    #[must_use]
+    pub fn is_the_shops(&self) -> bool {
+        self.known == 1 && self.origins.first() == Some(&Point::default())
+    }
+
     /// A machine coordinate in the work frame.
     #[must_use]
     pub fn from_machine(&self, axis: Axis, value: Length) -> Length {

@@ -16,7 +16,7 @@ pub type Box3 = [[f64; 2]; 3];
 const MOST_CHORDS: f64 = 10_000.0;
 
 /// A straight, an arc or a helix, run through by a parameter from 0 to 1 at an even pace.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Way {
     from: Spot3,
     to: Spot3,
@@ -34,7 +34,7 @@ pub struct LevelArc {
     pub sweep: f64,
 }
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Turn {
     /// Its axes as indexes: first, second, third.
     axes: [usize; 3],
@@ -151,6 +151,33 @@ impl Way {
             Some(1) => turn.centre[1] + turn.radius * sin,
             _ => along,
         })
+    }
+
+    /// How far a place lies from the curve, in mm.
+    #[must_use]
+    pub fn away(&self, place: Spot3) -> f64 {
+        let ends = self.distance(place, 0.0).min(self.distance(place, 1.0));
+        let Some(turn) = &self.turn else {
+            let (along, to) = ([0, 1, 2].map(|a| pick(self.to, a) - pick(self.from, a)), [0, 1, 2]);
+            let square: f64 = along.iter().map(|c| c * c).sum();
+            let over: f64 = to.iter().map(|a| pick(along, *a) * (pick(place, *a) - pick(self.from, *a))).sum();
+            return if square > 0.0 { self.distance(place, (over / square).clamp(0.0, 1.0)) } else { ends };
+        };
+        let [u, v] = [0, 1].map(|n| pick(place, turn.axes[n]) - turn.centre[n]);
+        let ahead = ((v.atan2(u) - turn.from) * turn.sweep.signum()).rem_euclid(TAU);
+        let mut least = ends;
+        let mut angle = ahead;
+        // a helix passes the same angle once every turn
+        while angle <= turn.sweep.abs() {
+            least = least.min(self.distance(place, angle / turn.sweep.abs()));
+            angle += TAU;
+        }
+        least
+    }
+
+    fn distance(&self, place: Spot3, t: f64) -> f64 {
+        let on = self.at(t);
+        size([0, 1, 2].map(|a| pick(place, a) - pick(on, a)))
     }
 
     /// Exact bounds of all of it.

@@ -4,6 +4,8 @@
 //! May not: flow control, checksums, anything that waits.
 
 mod draft;
+mod entering;
+mod entry;
 mod known;
 mod mode_words;
 mod sender;
@@ -13,9 +15,11 @@ mod tests;
 mod unfolding;
 mod writer;
 
+pub use entry::{CannotEnter, Entered, Entry, enter};
 pub use sender::{Lines, Sender, lines};
 
-use crate::program::motion::Modal;
+use crate::program::motion::{Doing, Modal, Step};
+use crate::program::way::Way;
 use chargehand_types::quantity::Point;
 
 /// One line for the controller, without its line ending.
@@ -29,10 +33,44 @@ pub struct SentLine {
     pub part: u16,
     /// Where the bit is after it, in the work frame.
     pub end: Point,
+    /// How it gets there.
+    pub passage: Passage,
     /// Every modal group after it.
     pub modal: Modal,
     /// What the link must do after it.
     pub then: Then,
+}
+
+/// What a line moves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Passage {
+    /// Nothing.
+    Still,
+    /// Nothing, for so many seconds.
+    Dwells(f64),
+    /// The bit, along one curve.
+    One(Way),
+    /// The bit, by several motions: the controller unfolds a cycle, or goes home by a place between.
+    Several,
+}
+
+impl Passage {
+    /// Of the steps that a line stands for.
+    fn of(steps: &[Step]) -> Self {
+        let mut moves = steps.iter().filter_map(|step| match &step.doing {
+            Doing::Move(made) => Some(made),
+            _ => None,
+        });
+        let dwells = steps.iter().find_map(|step| match step.doing {
+            Doing::Dwell { seconds } => Some(seconds),
+            _ => None,
+        });
+        match (moves.next(), moves.next()) {
+            (None, _) => dwells.map_or(Self::Still, Self::Dwells),
+            (Some(made), None) => Self::One(Way::of(made)),
+            (Some(_), Some(_)) => Self::Several,
+        }
+    }
 }
 
 /// What the link does once a line is done.

@@ -3,12 +3,13 @@
 //! May live here: feeding the reader and the writer, faults. May not: how a block is written.
 
 use super::SentLine;
+use super::entry::{CannotEnter, Entered, Entry, PLUNGE};
 use super::writer::{Before, Writer};
 use crate::program::fault::{Fault, MOST_FAULTS};
-use crate::program::motion::{Start, Step};
+use crate::program::motion::{Doing, Move, MoveKind, Pace, Start, Step};
 use crate::program::{Facts, Reader};
 use crate::shop::understands::Understands;
-use chargehand_types::quantity::Length;
+use chargehand_types::quantity::{Feed, Length};
 
 /// Turns a program into the lines that are sent.
 ///
@@ -21,6 +22,12 @@ pub struct Sender {
     steps: Vec<Step>,
     faults: Vec<Fault>,
     stopped: bool,
+    /// Lines before that of the entry are read and not sent.
+    entry: Option<Entry>,
+    entered: Option<Entered>,
+    cannot_enter: Option<CannotEnter>,
+    /// The slowest feed straight down so far.
+    plunge: Option<Feed>,
 }
 
 impl Sender {
@@ -34,7 +41,29 @@ impl Sender {
             steps: Vec::new(),
             faults: Vec::new(),
             stopped: false,
+            entry: None,
+            entered: None,
+            cannot_enter: None,
+            plunge: None,
         }
+    }
+
+    /// A sender that goes on with a program at one of its lines.
+    #[must_use]
+    pub fn entering(start: Start, understands: Understands, face_z: Length, entry: Entry) -> Self {
+        Self { entry: Some(entry), ..Self::new(start, understands, face_z) }
+    }
+
+    /// The entry, once its lines were made.
+    #[must_use]
+    pub const fn entered(&self) -> Option<&Entered> {
+        self.entered.as_ref()
+    }
+
+    /// Why the wanted line cannot be entered; no lines come then.
+    #[must_use]
+    pub const fn cannot_enter(&self) -> Option<&CannotEnter> {
+        self.cannot_enter.as_ref()
     }
 
     /// More of the program.
@@ -59,9 +88,27 @@ impl Sender {
 
     fn read_block(&mut self) -> Option<()> {
         let before = Before { modal: self.reader.modal(), at: self.reader.at(), base: self.reader.frame().base() };
+        let (zero, shops) = (self.reader.frame().base(), self.reader.frame().is_the_shops());
         let read = self.reader.next_block(&mut self.steps)?;
         let (line, text) = (read.line, read.text);
         self.stopped |= !read.good;
+        if let Some(entry) = self.entry {
+            if self.stopped {
+                self.cannot_enter.get_or_insert(CannotEnter::Unreadable(line));
+            } else if line < entry.line || read.block.is_bare() {
+                self.plunge = slowest(self.plunge, &self.steps);
+                return Some(());
+            } else if !shops {
+                self.cannot_enter = Some(CannotEnter::OriginsSet(entry.line));
+            } else {
+                self.entry = None;
+                match self.writer.enter(&entry, before, zero, self.plunge.unwrap_or(PLUNGE)) {
+                    Ok(entered) => self.entered = Some(entered),
+                    Err(why) => self.cannot_enter = Some(why),
+                }
+            }
+            self.stopped |= self.cannot_enter.is_some();
+        }
         if read.good
             && let Err((rule, columns)) = self.writer.block(&read, before, &self.steps)
         {
@@ -99,6 +146,19 @@ impl Sender {
     pub fn lines_read(&self) -> u32 {
         self.reader.lines()
     }
+}
+
+/// The slowest feed straight down, these steps included.
+fn slowest(so_far: Option<Feed>, steps: &[Step]) -> Option<Feed> {
+    let plunges = steps.iter().filter_map(|step| match step.doing {
+        Doing::Move(Move { kind: MoveKind::Feed, from, to, pace: Pace::Feed(feed), .. })
+            if from.x == to.x && from.y == to.y && to.z < from.z =>
+        {
+            Some(feed)
+        }
+        _ => None,
+    });
+    plunges.chain(so_far).min()
 }
 
 /// The lines of a program that lies in memory.

@@ -2,8 +2,8 @@
 //!
 //! May live here: lines made from steps. May not: blocks that keep their own words.
 
-use super::Then;
 use super::writer::{Before, Writer};
+use super::{Passage, Then};
 use crate::program::BlockRead;
 use crate::program::block::{Broken, Word};
 use crate::program::code::{G, Group, M};
@@ -34,7 +34,7 @@ impl Writer {
                 self.write_word(&mut draft, word, read)?;
             }
         }
-        self.finish(draft, before.at, Modal { motion: before.modal.motion, ..read.modal }, Then::Goes)
+        self.finish(draft, (before.at, Passage::Still), Modal { motion: before.modal.motion, ..read.modal }, Then::Goes)
     }
 
     /// The M2 or M30 of a block whose motion was written before it.
@@ -43,7 +43,7 @@ impl Writer {
         for word in read.block.words().iter().filter(|word| ends(word)) {
             self.write_word(&mut draft, word, read)?;
         }
-        self.finish(draft, read.at, read.modal, Then::Goes)
+        self.finish(draft, (read.at, Passage::Still), read.modal, Then::Goes)
     }
 
     /// A cycle, as what it unfolds to.
@@ -62,7 +62,7 @@ impl Writer {
                     let mut draft = self.draft();
                     draft.g(G::G4, &self.standing);
                     draft.word(b'P', Decimal::from_f64(*seconds).unwrap_or_default(), None);
-                    self.finish(draft, at, modal, Then::Goes)?;
+                    self.finish(draft, (at, Passage::Dwells(*seconds)), modal, Then::Goes)?;
                 }
                 // the block's own spindle words were written with its settings
                 Doing::Spindle if unfolding => {
@@ -72,7 +72,7 @@ impl Writer {
                         Turning::Clockwise => M::M3,
                         Turning::CounterClockwise => M::M4,
                     });
-                    self.finish(draft, at, modal, Then::Goes)?;
+                    self.finish(draft, (at, Passage::Still), modal, Then::Goes)?;
                 }
                 _ => {}
             }
@@ -106,7 +106,7 @@ impl Writer {
             draft.word(axis.letter(), Decimal::of_length(axis.of(&reads), before.modal.inch), None);
         }
         self.standing.forget_axes();
-        self.finish(draft, before.at, Modal { shift: read.modal.shift, ..before.modal }, Then::Goes)
+        self.finish(draft, (before.at, Passage::Still), Modal { shift: read.modal.shift, ..before.modal }, Then::Goes)
     }
 
     /// One straight move of an unfolded block.
@@ -131,8 +131,9 @@ impl Writer {
             }
         }
         let step = Step { place: crate::program::motion::Place::default(), doing: Doing::Move(*made), modal };
-        let then = self.lifts(std::slice::from_ref(&step));
-        self.finish(draft, made.to, modal, then)
+        let step = std::slice::from_ref(&step);
+        let then = self.lifts(step);
+        self.finish(draft, (made.to, Passage::of(step)), modal, then)
     }
 }
 

@@ -12,7 +12,7 @@ use super::draft::{Draft, Writing};
 use super::known::Known;
 use super::mode_words::{cycle_word, motion_word, plane_word, system_word};
 use super::standing::{Lasting, Standing};
-use super::{SentLine, Then};
+use super::{Passage, SentLine, Then};
 use crate::program::BlockRead;
 use crate::program::block::{Broken, Letters, Word};
 use crate::program::code::{G, Group, M, MGroup};
@@ -42,9 +42,10 @@ pub struct Writer {
     writing: Writing,
     pub(super) standing: Standing,
     face_z: Length,
-    begun: bool,
-    line: u32,
-    part: u16,
+    pub(super) window: u64,
+    pub(super) begun: bool,
+    pub(super) line: u32,
+    pub(super) part: u16,
     /// Lines that are ready.
     pub made: VecDeque<SentLine>,
 }
@@ -57,6 +58,7 @@ impl Writer {
             writing: if understands.shorten { Writing::Short } else { Writing::AsWritten },
             standing: Standing::new(understands.window.into()),
             face_z,
+            window: understands.window.into(),
             begun: false,
             line: 0,
             part: 0,
@@ -105,7 +107,13 @@ impl Writer {
     }
 
     /// A draft becomes a line, if anything is in it.
-    pub(super) fn finish(&mut self, draft: Draft, end: Point, modal: Modal, then: Then) -> Result<(), Broken> {
+    pub(super) fn finish(
+        &mut self,
+        draft: Draft,
+        (end, passage): (Point, Passage),
+        modal: Modal,
+        then: Then,
+    ) -> Result<(), Broken> {
         if draft.is_empty() {
             return Ok(());
         }
@@ -114,18 +122,18 @@ impl Writer {
             return Err((Rule::Foreign(Foreign::LineTooLong { bytes, limit }), 0..1));
         }
         let bytes = draft.finish(&mut self.standing);
-        self.make(bytes, end, modal, then);
+        self.make(bytes, (end, passage), modal, then);
         Ok(())
     }
 
-    fn make(&mut self, bytes: Vec<u8>, end: Point, modal: Modal, then: Then) {
+    pub(super) fn make(&mut self, bytes: Vec<u8>, (end, passage): (Point, Passage), modal: Modal, then: Then) {
         let (source_line, part) = (self.line, self.part);
         self.part = part.saturating_add(1);
-        self.made.push_back(SentLine { bytes: bytes.into(), source_line, part, end, modal, then });
+        self.made.push_back(SentLine { bytes: bytes.into(), source_line, part, end, passage, modal, then });
     }
 
     /// What the reader takes for granted is written: the controller may stand otherwise from work before.
-    fn begin(&mut self, before: Before) {
+    pub(super) fn begin(&mut self, before: Before) {
         let mut draft = self.draft();
         for code in [G::G40, G::G49, G::G92_1] {
             if self.known.g(code) {
@@ -136,7 +144,7 @@ impl Writer {
     }
 
     /// Every mode in force but the motion, and the feed.
-    fn modes(&mut self, mut draft: Draft, now: Before) {
+    pub(super) fn modes(&mut self, mut draft: Draft, now: Before) {
         let modal = now.modal;
         let centres = if modal.absolute_centres { G::G90_1 } else { G::G91_1 };
         let codes = [
@@ -158,13 +166,13 @@ impl Writer {
         // some twelve short words: within any controller's line
         let bytes = draft.finish(&mut self.standing);
         if !bytes.is_empty() {
-            self.make(bytes, now.at, modal, Then::Goes);
+            self.make(bytes, (now.at, Passage::Still), modal, Then::Goes);
         }
     }
 
     /// A person is waited for; what comes in between may leave any mode behind.
     fn wait(&mut self, then: Then, now: Before) {
-        self.make(Vec::new(), now.at, now.modal, then);
+        self.make(Vec::new(), (now.at, Passage::Still), now.modal, then);
         self.standing.forget_all();
         let draft = self.draft();
         self.modes(draft, now);
@@ -177,7 +185,7 @@ impl Writer {
             let mut draft = self.draft();
             draft.m(M::M5);
             let bytes = draft.finish(&mut self.standing);
-            self.make(bytes, before.at, modal, Then::Goes);
+            self.make(bytes, (before.at, Passage::Still), modal, Then::Goes);
         }
         self.wait(Then::ChangesBit { tool: read.modal.tool }, Before { modal, ..before });
     }
@@ -216,7 +224,7 @@ impl Writer {
         }
         self.note_axes(&mut draft, read, before, spare);
         let then = self.lifts(steps);
-        self.finish(draft, read.at, read.modal, then)
+        self.finish(draft, (read.at, Passage::of(steps)), read.modal, then)
     }
 
     /// The motion word, where the block means the one in force and the controller has it not from before.

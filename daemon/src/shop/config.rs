@@ -133,12 +133,52 @@ pub struct Api {
 }
 
 /// How the simulated machine runs. Without meaning on a real port.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Practice {
     /// Machine seconds to a real one: 20.
     pub rate: f64,
     /// What chance in the simulated machine starts from: 1.
     pub seed: u64,
+    /// What goes wrong with it, to practise stumbles on.
+    pub faults: Vec<PracticeFault>,
+}
+
+/// Something that goes wrong with the simulated machine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PracticeFault {
+    /// When it has received so many lines since it was switched on.
+    pub line: u64,
+    /// What.
+    pub what: Stumble,
+    /// With `unplug`: machine milliseconds until the cable is in again; unsaid, it stays out.
+    pub back_ms: Option<u32>,
+}
+
+/// What can go wrong with the simulated machine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[allow(missing_docs, reason = "each is the fault of its name in the room of the practice machine")]
+pub enum Stumble {
+    Refuse,
+    Alarm,
+    Restart,
+    RestartUnheard,
+    Silence,
+    Stuck,
+    LoseAnswer,
+    DoubleAnswer,
+    GarbleAnswer,
+    GarbleLine,
+    GarbleReport,
+    WrongResend,
+    Busy,
+    Slow,
+    HoldButton,
+    DoorOpens,
+    DrivesOff,
+    NoSwitch,
+    Unplug,
 }
 
 /// For trying the daemon on a bench.

@@ -12,6 +12,9 @@ use std::collections::BTreeMap;
 /// The profile that ships.
 pub const ACKNOWLEDGED_WINDOW: &str = include_str!("../../../config/controllers/acknowledged-window.toml");
 
+/// The other one.
+pub const NUMBERED_CHECKSUM: &str = include_str!("../../../config/controllers/numbered-checksum.toml");
+
 /// A profile, patterns compiled.
 #[derive(Debug, Clone)]
 pub struct Profile {
@@ -34,6 +37,10 @@ pub struct Keys {
     pub baud_candidates: Vec<u32>,
     /// Machine milliseconds in which it greets or reports after opening or a reset.
     pub greeting_within_ms: u64,
+    /// Machine milliseconds without a report (or, where reports are asked for by a line, without any answer) after
+    /// which it counts as silent.
+    #[serde(default = "silent_after_ms")]
+    pub silent_after_ms: u64,
     /// Milliseconds of rest after a reset.
     pub settle_after_reset_ms: u64,
     /// When a hold takes effect.
@@ -75,6 +82,10 @@ pub struct Keys {
     /// What its faults mean.
     #[serde(default)]
     pub faults: BTreeMap<String, FaultMeans>,
+}
+
+const fn silent_after_ms() -> u64 {
+    1500
 }
 
 /// When a hold takes effect.
@@ -151,6 +162,9 @@ struct RawPatterns {
     said: String,
     busy: String,
     resend: String,
+    /// What is certainly no answer to a line. Anything else that cannot be read may have been one.
+    #[serde(default)]
+    aside: Option<String>,
 }
 
 /// Patterns of whole lines.
@@ -166,6 +180,7 @@ pub struct Patterns {
     pub said: Regex,
     pub busy: Regex,
     pub resend: Regex,
+    pub aside: Option<Regex>,
 }
 
 /// Our state words.
@@ -218,6 +233,12 @@ pub struct Commands {
     pub unlock: String,
     #[serde(default)]
     pub parser_state: String,
+    /// Asks for a report, where no byte does.
+    #[serde(default)]
+    pub report: String,
+    /// Is answered once everything before it has run out, where no report tells that.
+    #[serde(default)]
+    pub run_out: String,
     pub set_work_zero: String,
     pub zero_here: String,
     pub hand_move: String,
@@ -246,6 +267,9 @@ pub enum PositionAfter {
     Lost,
 }
 
+/// Numbered lines that may be in flight: few, since a hold waits behind them.
+const MOST_NUMBERED: u16 = 4;
+
 /// Reads a profile.
 ///
 /// # Errors
@@ -259,15 +283,22 @@ pub fn profile(file: &str, text: &str) -> Result<Profile, Vec<Fault>> {
         check.tell(&top.key("line_end"), "nothing", "what ends a line, such as a line feed");
     }
     if keys.at_once.report.is_empty() {
-        let found = "no byte that asks for a report";
-        check.tell(&top.key("at_once"), found, "one: a controller that tells nothing cannot be trusted with a cut");
+        if keys.commands.report.is_empty() {
+            let found = "neither a byte nor a line that asks for a report";
+            check.tell(&top.key("at_once"), found, "one: a controller that tells nothing cannot be trusted with a cut");
+        }
+        if keys.commands.run_out.is_empty() {
+            let wanted = "a line that is answered once all before it has run out";
+            check.tell(&top.key("commands").key("run_out"), "nothing", wanted);
+        }
+        if keys.hold == HoldTakes::AtOnce && keys.at_once.hold.is_empty() {
+            check.tell(&top.key("hold"), "at-once", "after-buffer: there is no byte that holds");
+        }
     }
-    if matches!(keys.flow, Flow::Numbered { .. }) {
-        check.tell(
-            &top.key("flow").key("kind"),
-            "numbered",
-            "window or one-at-a-time; numbered comes with a later version",
-        );
+    if let Flow::Numbered { lines } = keys.flow
+        && !(1..=MOST_NUMBERED).contains(&lines)
+    {
+        check.tell(&top.key("flow").key("lines"), format!("{lines} lines"), "1 to 4 lines in flight");
     }
     if let Flow::Window { window } = keys.flow
         && window < 20
@@ -301,5 +332,9 @@ fn compile(raw: &RawPatterns, check: &mut Check<'_, '_>) -> Option<Patterns> {
         said: one(&raw.said, "said")?,
         busy: one(&raw.busy, "busy")?,
         resend: one(&raw.resend, "resend")?,
+        aside: match &raw.aside {
+            Some(pattern) => Some(one(pattern, "aside")?),
+            None => None,
+        },
     })
 }

@@ -7,6 +7,7 @@ use super::check::Check;
 use super::checklist::{self, Checklist, Checklists};
 use super::config::{self, Config};
 use super::fault::Fault;
+use super::profile::{ACKNOWLEDGED_WINDOW, NUMBERED_CHECKSUM};
 use super::stores;
 use super::text::{Doc, Path};
 use chargehand_types::card::{Material, Stores};
@@ -80,8 +81,8 @@ const MATERIALS: &str = include_str!("../../../config/materials.toml");
 const FASTENERS: &str = include_str!("../../../config/fasteners.toml");
 
 /// The controller profiles that ship.
-const CONTROLLERS: [(&str, &str); 1] =
-    [("acknowledged-window", include_str!("../../../config/controllers/acknowledged-window.toml"))];
+const CONTROLLERS: [(&str, &str); 2] =
+    [("acknowledged-window", ACKNOWLEDGED_WINDOW), ("numbered-checksum", NUMBERED_CHECKSUM)];
 
 /// A list as it ships.
 const fn shipped(kind: ListKind) -> &'static str {

@@ -7,6 +7,8 @@ mod cable;
 mod thread;
 
 #[cfg(test)]
+mod speed;
+#[cfg(test)]
 mod tests;
 
 use crate::link::wire::TickSource;

@@ -64,8 +64,8 @@ fn decide_stopped(d: &mut Draft, person: PersonHere, stopped: &Stopped, decision
     }
     NothingUnderWay::of(&d.state)?;
     match decision {
-        Decision::ReEnter => Err(Refusal::ReEntryLater),
-        Decision::Restart => restart(d, person),
+        // where it goes on is `app`'s to know; the lists, and home and zero where they were lost, come first in both
+        Decision::ReEnter | Decision::Restart => cut_again(d, person),
         Decision::SetAside | Decision::End => give_up(d, decision),
     }
 }
@@ -87,9 +87,9 @@ const fn needs_owner(stopped: &Stopped) -> bool {
     }
 }
 
-/// The operation is cut again from its start, with new lists. A controller that is faulted with its position kept
+/// The operation is cut again, from its start or from a line, with new lists. A controller that is faulted with its position kept
 /// takes motion again by this decision; with its position lost, by finding home.
-fn restart(d: &mut Draft, person: PersonHere) -> Result<(), Refusal> {
+fn cut_again(d: &mut Draft, person: PersonHere) -> Result<(), Refusal> {
     let machine = &d.state.machine;
     if machine.motion == Motion::Faulted && machine.position == Position::Known {
         unlock(d, person)?;

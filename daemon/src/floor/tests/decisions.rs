@@ -130,7 +130,7 @@ fn choices_plainly(s: &Stopped, by: By, presence: Presence, motion: Motion) -> V
     let harmless = s.cause == StopCause::Person && s.position == Position::Known;
     let stands = matches!(motion, Motion::Still | Motion::Unknown | Motion::Faulted);
     if here && s.red_button.is_some() && (owner || harmless) && stands {
-        vec![Decision::Restart, Decision::SetAside, Decision::End]
+        vec![Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End]
     } else {
         Vec::new()
     }

@@ -207,7 +207,8 @@ fn stop_is_left_by_right(before: &State, happening: &Happening, after: &State) -
     let Happening::Act { by, what: Asked::Decide(decision) } = happening else { return false };
     let own = stopped.cause == StopCause::Person && stopped.position == Position::Known;
     let owner = *by == By::AtMachine(Role::Owner) && before.presence == Presence::Owner;
-    stopped.red_button.is_some() && *decision != Decision::ReEnter && (own || owner)
+    let cut_again = matches!(decision, Decision::ReEnter | Decision::Restart);
+    stopped.red_button.is_some() && (own || owner) && (!cut_again || after.machine.tooling == Signed::No)
 }
 
 /// Start condition 7: hands come near the bit only while it was seen to stand still. And a bit fitted anew has no

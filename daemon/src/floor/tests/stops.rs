@@ -77,9 +77,13 @@ fn a_held_search_for_home_starts_anew() {
 }
 
 #[test]
-fn re_entry_is_for_later() {
+fn re_entry_asks_for_the_lists_anew() {
+    assert_eq!(why(&machine(&stopped()), Asked::Decide(Decision::ReEnter)), Refusal::RedButtonFirst);
     let path = [stopped(), vec![owner(Asked::RedButton { pressed: false })]].concat();
-    assert_eq!(why(&machine(&path), Asked::Decide(Decision::ReEnter)), Refusal::ReEntryLater);
+    let decided = then(&machine(&path), &owner(Asked::Decide(Decision::ReEnter)));
+    assert_eq!(decided.permit, None, "it moves nothing by itself");
+    assert_eq!(decided.state.stage(), Some(Stage::Tooling));
+    assert!(step(&decided.state, &owner(Asked::CycleStart), Epoch::default()).is_err(), "the lists come first");
 }
 
 #[test]

@@ -3,6 +3,7 @@
 mod cycles;
 mod joined;
 mod language;
+mod matrix;
 mod stumbles;
 mod times;
 

@@ -1,5 +1,6 @@
 //! The form of `daemon.toml`, with the default of every key that may be left out.
 
+use super::PracticeFault;
 use super::machine::Corner;
 use crate::shop::text::Row;
 use chargehand_types::quantity::{Acceleration, Angle, Area, Feed, Length, Rpm, Seconds};
@@ -276,11 +277,12 @@ impl Default for RawApi {
 pub(super) struct RawPractice {
     pub rate: f64,
     pub seed: u64,
+    pub faults: Vec<PracticeFault>,
 }
 
 impl Default for RawPractice {
     fn default() -> Self {
-        Self { rate: 20.0, seed: 1 }
+        Self { rate: 20.0, seed: 1, faults: Vec::new() }
     }
 }
 

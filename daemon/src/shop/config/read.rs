@@ -4,7 +4,7 @@ mod hours;
 mod machine;
 
 use super::raw::{RawConfig, RawLimits, RawRectangle, RawStop, RawWasteBoard, RawWorker};
-use super::{Api, Bench, Config, Limits, Practice, Rectangle, Stop, TabLeast, WasteBoard, Worker};
+use super::{Api, Bench, Config, Limits, Practice, Rectangle, Stop, Stumble, TabLeast, WasteBoard, Worker};
 use crate::shop::check::{self, Check};
 use crate::shop::fault::Fault;
 use crate::shop::text::{Doc, Path, Row};
@@ -53,10 +53,17 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
             socket: path(check_in, &top.key("api").key("socket"), raw.api.socket),
             terminal_uids: raw.api.terminal_uids,
         },
-        practice: Practice { rate: raw.practice.rate, seed: raw.practice.seed },
+        practice: Practice { rate: raw.practice.rate, seed: raw.practice.seed, faults: raw.practice.faults },
         bench: Bench { scripted_operator: raw.bench.scripted_operator },
     };
     check.number(&top.key("practice").key("rate"), config.practice.rate, RATE);
+    let faults = top.key("practice").key("faults");
+    check.no_more_than(&faults, config.practice.faults.len(), MOST_ENTRIES);
+    for (i, fault) in config.practice.faults.iter().enumerate() {
+        if fault.back_ms.is_some() && fault.what != Stumble::Unplug {
+            check.tell(&faults.at(i).key("back_ms"), "nothing was unplugged", "back_ms with what = \"unplug\" only");
+        }
+    }
     check.done(config)
 }
 
