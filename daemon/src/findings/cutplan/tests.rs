@@ -28,8 +28,9 @@ fn a_square_in_two_passes_with_a_tab() {
     assert!((tabs[0].height() - 3.2).abs() < 1.0e-9 && (tabs[0].way_at_top - 12.0).abs() < 1.0e-9);
     assert_eq!((p.entries.plunges, p.entries.ramps, p.entries.helices), (4, 0, 0));
     assert_eq!((p.holes, p.runs.len()), (1, 2));
+    // the hole is drilled at the feed left over from the square
     let feeds = |map: &BTreeMap<Feed, f64>| map.keys().map(|f| f.unit()).collect::<Vec<_>>();
-    assert_eq!((feeds(&p.feeds), feeds(&p.plunge_feeds)), (vec![2400.0], vec![700.0]));
+    assert_eq!((feeds(&p.feeds), feeds(&p.plunge_feeds)), (vec![2400.0], vec![700.0, 2400.0]));
 }
 
 #[test]
