@@ -15,6 +15,10 @@ pub mod sheetmap;
 
 pub mod findings;
 
+pub mod calendar;
+
+pub mod dayplan;
+
 pub mod floor;
 
 pub mod link;

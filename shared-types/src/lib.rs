@@ -13,6 +13,7 @@ pub mod finding;
 pub mod history;
 pub mod id;
 pub mod now;
+pub mod plan;
 pub mod problem;
 pub mod quantity;
 pub mod queue;

@@ -14,6 +14,8 @@
 pub mod client;
 pub mod events;
 pub mod http;
+pub mod instance;
 pub mod operator;
+pub mod plan_verifier;
 pub mod samples;
 pub mod workshop;

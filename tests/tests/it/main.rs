@@ -12,6 +12,7 @@ mod cases;
 mod holding;
 mod house;
 mod killed;
+mod plans;
 mod shipped;
 mod time_step;
 mod whole_sheet;
