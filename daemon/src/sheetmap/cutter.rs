@@ -107,7 +107,9 @@ impl Cutter {
             // a sphere touches the envelope of its way at right angles to the way
             End::Ball => Lean { width: slope / slope.hypot(1.0), aside: 0.0 },
             // a cone touches it along a line, unless the way is steeper than the cone
-            End::V(cone) if slope.abs() < cone => Lean { width: 0.0, aside: slope / (cone * cone - slope * slope).sqrt() },
+            End::V(cone) if slope.abs() < cone => {
+                Lean { width: 0.0, aside: slope / (cone * cone - slope * slope).sqrt() }
+            }
             End::V(_) => Lean { width: slope.signum(), aside: 0.0 },
         }
     }

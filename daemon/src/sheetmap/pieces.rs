@@ -112,9 +112,8 @@ impl Sum {
         self.x += cells as f64 * middle;
         self.y += cells as f64 * (f64::from(run.row) + 0.5);
         let own = [run.from, run.row, run.to, run.row + 1];
-        self.bounds = Some(self.bounds.map_or(own, |b| {
-            [b[0].min(own[0]), b[1].min(own[1]), b[2].max(own[2]), b[3].max(own[3])]
-        }));
+        self.bounds =
+            Some(self.bounds.map_or(own, |b| [b[0].min(own[0]), b[1].min(own[1]), b[2].max(own[2]), b[3].max(own[3])]));
         self.rim |= Runs::on_rim(run, grid);
         if self.longest.is_none_or(|longest| run.cells() > longest.cells()) {
             self.longest = Some(*run);
@@ -164,14 +163,7 @@ fn label(runs: &Runs, grid: &Grid, edges: &[(u32, u32)], small: f64) -> (Vec<Reg
 }
 
 /// Tells every piece which tabs touch it.
-fn hang(
-    regions: &mut [Region],
-    runs: &Runs,
-    piece_of: &[u32],
-    edges: &[(u32, u32)],
-    masks: &Masks,
-    count: usize,
-) {
+fn hang(regions: &mut [Region], runs: &Runs, piece_of: &[u32], edges: &[(u32, u32)], masks: &Masks, count: usize) {
     let mut touched: Vec<Vec<u32>> = vec![Vec::new(); count];
     let mut note = |tab_run: u32, other: u32| {
         let piece = piece_of.get(other as usize).copied().unwrap_or(NONE);

@@ -130,10 +130,7 @@ impl Runs {
 
     /// Whether a run lies on the sheet's rim.
     pub(super) fn on_rim(run: &Run, grid: &Grid) -> bool {
-        run.row == 0
-            || run.from == 0
-            || run.row as usize + 1 == grid.rows
-            || run.to as usize == grid.columns
+        run.row == 0 || run.from == 0 || run.row as usize + 1 == grid.rows || run.to as usize == grid.columns
     }
 }
 
