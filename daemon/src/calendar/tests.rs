@@ -5,7 +5,7 @@ mod imported;
 
 use super::*;
 use crate::shop::config::{Exception, Hours, Presence, Window as DayWindow};
-use chargehand_types::plan::{Minute, Minutes};
+use chargehand_types::plan::Minutes;
 use chrono::{DateTime, NaiveDate, NaiveTime, Utc, Weekday};
 
 fn utc(text: &str) -> DateTime<Utc> {

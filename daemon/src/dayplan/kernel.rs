@@ -263,6 +263,12 @@ fn number_of(bit: &BitName, bits: &mut Vec<BitName>) -> Option<u8> {
     u8::try_from(number).ok().filter(|n| *n != NO_BIT)
 }
 
+/// Can that sheet be cut at all as the hours are?
+pub fn judge(problem: &Problem, sheet: &Sheet) -> Result<(), Unfit> {
+    windows_long_enough(problem, sheet)?;
+    compile(problem, sheet, &mut Vec::new()).map(|_| ())
+}
+
 /// A step longer than every window it may lie in would never be done.
 fn windows_long_enough(problem: &Problem, sheet: &Sheet) -> Result<(), Unfit> {
     let hours = &problem.hours;

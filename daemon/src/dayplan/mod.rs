@@ -17,14 +17,20 @@ mod kernel;
 mod model;
 mod order;
 mod planner;
+mod reasons;
+mod remedy;
 mod routes;
 mod schedule;
+mod visits;
 
 pub use baseline::{Rule, by_rule};
 pub use model::{Hours, Objective, Operation, Problem, Sheet, Unfit};
 pub use order::{Order, Place};
-pub use planner::{Evaluations, Pace, Plan, Proof, plan};
+pub use planner::{Evaluations, Pace, Plan, Proof, plan, sift};
+pub use reasons::{Reason, reasons};
+pub use remedy::{Remedy, remedies};
 pub use schedule::{Block, Doing, Schedule, Step};
+pub use visits::{Visit, merged, visits};
 
 #[cfg(test)]
 mod tests;

@@ -3,10 +3,11 @@
 use super::anneal;
 use super::baseline::{Rule, order_by};
 use super::exact;
-use super::kernel::Kernel;
+use super::kernel::{Kernel, judge};
 use super::model::{Problem, Unfit};
 use super::order::{Order, Place};
 use super::schedule::{Schedule, schedule};
+use chargehand_types::id::SheetId;
 
 /// How much of the effort is spent. A plan that must be the same for a seed is paced by evaluations alone.
 pub trait Pace {
@@ -73,6 +74,26 @@ pub fn plan(problem: &Problem, from: Option<&[Place]>, seed: u64, pace: &mut dyn
         None => (found.order, Proof::Searched),
     };
     Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations: found.evaluations })
+}
+
+/// Takes out the sheets that can never be cut as the hours are, each with its reason; the rest can be planned.
+#[must_use]
+pub fn sift(mut problem: Problem) -> (Problem, Vec<(SheetId, Unfit)>) {
+    let mut unfit = Vec::new();
+    let mut kept = Vec::new();
+    let mut frozen = 0;
+    for (number, sheet) in std::mem::take(&mut problem.sheets).into_iter().enumerate() {
+        match judge(&problem, &sheet) {
+            Ok(()) => {
+                frozen += usize::from(number < problem.frozen);
+                kept.push(sheet);
+            }
+            Err(fault) => unfit.push((sheet.id, fault)),
+        }
+    }
+    problem.sheets = kept;
+    problem.frozen = frozen;
+    (problem, unfit)
 }
 
 /// The rules whose orders a search starts from.

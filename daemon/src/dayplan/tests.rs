@@ -1,6 +1,7 @@
 //! Tests of the planner by values.
 
 mod brute;
+mod people;
 mod rules;
 mod small;
 
