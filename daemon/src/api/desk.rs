@@ -9,6 +9,7 @@ use chargehand_types::event::{Event, PositionTick};
 use chargehand_types::history::{SheetHistory, SheetRecord};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::now::Now;
+use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::Problem;
 use chargehand_types::queue::{
     AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
@@ -105,6 +106,14 @@ pub trait Desk: Send + Sync + 'static {
         caller: Caller,
         since: Option<DateTime<Utc>>,
     ) -> impl Future<Output = Answer<SheetHistory>> + Send;
+
+    /// `GET /v1/plan?presence=…&sheets=…`
+    fn plan(
+        &self,
+        caller: Caller,
+        presence: Option<String>,
+        sheets: Option<String>,
+    ) -> impl Future<Output = Answer<DayPlan>> + Send;
 
     /// `GET /v1/doctor`
     fn doctor(&self, caller: Caller) -> impl Future<Output = Answer<Doctor>> + Send;

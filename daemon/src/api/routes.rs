@@ -59,6 +59,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/sheets/{id}", get(sheet::<D>))
         .route("/v1/sheets/{id}/drawing", get(sheet_drawing::<D>))
         .route("/v1/history/sheets", get(sheet_history::<D>))
+        .route("/v1/plan", get(plan::<D>))
         .route("/v1/doctor", get(doctor::<D>))
         .route("/v1/events", get(events::<D>))
         .fallback(no_route)
@@ -186,6 +187,18 @@ struct HistoryQuery {
 async fn sheet_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
     let HistoryQuery { since } = ask::query(&uri)?;
     asked.of(move |desk, caller| async move { desk.sheet_history(caller, since).await }).await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PlanQuery {
+    presence: Option<String>,
+    sheets: Option<String>,
+}
+
+async fn plan<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
+    let PlanQuery { presence, sheets } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.plan(caller, presence, sheets).await }).await
 }
 
 async fn doctor<D: Desk>(asked: Asked<D>) -> Told {

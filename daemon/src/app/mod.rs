@@ -12,6 +12,7 @@ mod doctor;
 mod foreman;
 mod hearing;
 mod lists;
+mod planning;
 mod premises;
 mod running;
 mod stopwatch;

@@ -62,18 +62,29 @@ pub struct Plan {
 /// When the problem contradicts itself, or a step fits no window at all.
 pub fn plan(problem: &Problem, from: Option<&[Place]>, seed: u64, pace: &mut dyn Pace) -> Result<Plan, Unfit> {
     let kernel = Kernel::new(problem)?;
-    let frozen = problem.frozen;
-    let mut starts: Vec<Order> = from.filter(|o| fits(&kernel, frozen, o)).map(<[Place]>::to_vec).into_iter().collect();
-    starts.extend(rules().into_iter().map(|rule| order_by(&kernel, frozen, rule)));
-    let start = starts.into_iter().min_by_key(|o| kernel.run(o).objective()).unwrap_or_default();
-    let found = anneal::search(&kernel, frozen, start, seed, pace);
-    let head = &found.order[..frozen];
+    let found = search(problem, &kernel, from, seed, pace);
+    let head = &found.order[..problem.frozen];
     let (order, proof) = match exact::best(&kernel, head, &found.order) {
         Some(order) => (order, Proof::Best),
         None if pace.cut_short() => (found.order, Proof::CutShort),
         None => (found.order, Proof::Searched),
     };
     Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations: found.evaluations })
+}
+
+/// The best order found with that effort, nothing proven.
+pub(super) fn search(
+    problem: &Problem,
+    kernel: &Kernel,
+    from: Option<&[Place]>,
+    seed: u64,
+    pace: &mut dyn Pace,
+) -> anneal::Found {
+    let frozen = problem.frozen;
+    let mut starts: Vec<Order> = from.filter(|o| fits(kernel, frozen, o)).map(<[Place]>::to_vec).into_iter().collect();
+    starts.extend(rules().into_iter().map(|rule| order_by(kernel, frozen, rule)));
+    let start = starts.into_iter().min_by_key(|o| kernel.run(o).objective()).unwrap_or_default();
+    anneal::search(kernel, frozen, start, seed, pace)
 }
 
 /// Takes out the sheets that can never be cut as the hours are, each with its reason; the rest can be planned.

@@ -1,8 +1,10 @@
 //! What would make a due time that the plan misses: somebody there longer, or fewer sheets.
 
+use super::kernel::Kernel;
 use super::model::{Hours, Problem, Unfit};
 use super::order::Place;
-use super::planner::{Evaluations, plan};
+use super::planner::{Evaluations, search};
+use super::schedule::schedule;
 use crate::calendar::{Window, Windows};
 use chargehand_types::id::SheetId;
 use chargehand_types::plan::{Minute, Minutes};
@@ -29,7 +31,7 @@ const WINDOWS: usize = 5;
 /// Sheets left out at most.
 const SHEETS: usize = 4;
 
-/// What would finish that sheet in time without making the rest later than it is; `order` is the plan that misses it.
+/// What would finish that sheet in time; `order` is the plan that misses it.
 ///
 /// # Errors
 /// When the problem contradicts itself, or a step fits no window at all.
@@ -56,10 +58,12 @@ struct Search<'a> {
 }
 
 impl Search<'_> {
-    /// Is the sheet in time, and all together no later than it was?
+    /// Is the sheet in time in the best plan found?
     fn makes_it(&self, other: &Problem, from: Option<&[Place]>) -> Result<bool, Unfit> {
-        let plan = plan(other, from, self.seed, &mut Evaluations(self.evaluations))?;
-        let block = plan.schedule.blocks.iter().find(|b| b.sheet == *self.late);
+        let kernel = Kernel::new(other)?;
+        let found = search(other, &kernel, from, self.seed, &mut Evaluations(self.evaluations));
+        let schedule = schedule(other, &kernel, &found.order);
+        let block = schedule.blocks.iter().find(|b| b.sheet == *self.late);
         Ok(block.is_some_and(|b| b.placed && other.sheets[b.number].due.is_none_or(|due| b.finish <= due)))
     }
 

@@ -9,6 +9,7 @@
 
 mod bad_input;
 mod cases;
+mod day;
 mod holding;
 mod house;
 mod killed;
