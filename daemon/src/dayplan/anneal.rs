@@ -71,7 +71,7 @@ const CHANGE: f64 = 0.2;
 
 /// Of a hundred moves, how many change any place at all, and how many a late sheet.
 const FREE_PICKS: usize = 20;
-const LATE_PICKS: usize = 25;
+const LATE_PICKS: usize = 40;
 
 struct Walk<'a> {
     kernel: &'a Kernel,

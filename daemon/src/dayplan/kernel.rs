@@ -18,6 +18,9 @@ const WHENEVER: u32 = u32::MAX;
 /// The end of the last window, beyond all calendars: what does not fit earlier lands there and counts as unplaced.
 const BEYOND: u32 = u32::MAX / 2;
 
+/// A stretch of a table is two to this many minutes.
+const STRETCH: u32 = 4;
+
 /// Which hours a step needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Need {
@@ -85,7 +88,8 @@ impl State {
     }
 }
 
-/// For each minute the first window that has not ended.
+/// For each stretch of sixteen minutes the first window that has not ended at its beginning: small enough to stay in the
+/// processor's nearest cache, and never more than a few windows off.
 #[derive(Debug)]
 struct Table {
     first: Vec<u16>,
@@ -98,9 +102,10 @@ impl Table {
         // beyond everybody's calendar one window without end, so that every order has an end
         all.push((horizon, BEYOND));
         all.truncate(usize::from(u16::MAX));
-        let mut first = Vec::with_capacity(horizon as usize + 1);
+        let mut first = Vec::with_capacity((horizon >> STRETCH) as usize + 1);
         let mut number = 0u16;
-        for minute in 0..=horizon {
+        for stretch in 0..=horizon >> STRETCH {
+            let minute = stretch << STRETCH;
             while all.get(usize::from(number)).is_some_and(|w| w.1 <= minute) {
                 number += 1;
             }
@@ -112,13 +117,14 @@ impl Table {
     /// The earliest start, not before `at`, of something that long.
     #[inline]
     fn fit(&self, at: u32, minutes: u32) -> u32 {
-        let mut number = match self.first.get(at as usize) {
+        let mut number = match self.first.get((at >> STRETCH) as usize) {
             Some(n) => usize::from(*n),
             None => return at,
         };
         while let Some(&(from, to)) = self.windows.get(number) {
+            // a window that has ended holds nothing, not even something without length
             let start = from.max(at);
-            if start + minutes <= to {
+            if start + minutes <= to && at < to {
                 return start;
             }
             number += 1;
@@ -136,7 +142,8 @@ pub struct Kernel {
     pub horizon: u32,
     bits: Vec<BitName>,
     hands: Table,
-    attended: Table,
+    /// None when cutting with somebody there has the hours of hands.
+    attended: Option<Table>,
     alone: Option<Table>,
 }
 
@@ -168,7 +175,7 @@ impl Kernel {
             horizon,
             bits,
             hands: Table::new(&hours.hands, horizon),
-            attended: Table::new(&hours.attended, horizon),
+            attended: (hours.attended != hours.hands).then(|| Table::new(&hours.attended, horizon)),
             alone: hours.alone.as_ref().map(|w| Table::new(w, horizon)),
         })
     }
@@ -189,7 +196,7 @@ impl Kernel {
     pub fn fit(&self, at: u32, span: Span) -> u32 {
         match span.need {
             Need::Hands => self.hands.fit(at, span.minutes),
-            Need::Attended => self.attended.fit(at, span.minutes),
+            Need::Attended => self.attended.as_ref().unwrap_or(&self.hands).fit(at, span.minutes),
             Need::Alone => self.alone.as_ref().map_or(at, |table| table.fit(at, span.minutes)),
         }
     }

@@ -17,19 +17,23 @@ mod kernel;
 mod model;
 mod order;
 mod planner;
+mod product;
 mod reasons;
 mod remedy;
 mod routes;
 mod schedule;
+mod stock;
 mod visits;
 
 pub use baseline::{Rule, by_rule};
 pub use model::{Hours, Objective, Operation, Problem, Sheet, Unfit};
 pub use order::{Order, Place};
 pub use planner::{Evaluations, Pace, Plan, Proof, plan, sift};
+pub use product::{Product, Sets, cut_by, missing, sets, sheets_for};
 pub use reasons::{Reason, reasons};
 pub use remedy::{Remedy, remedies};
 pub use schedule::{Block, Doing, Schedule, Step};
+pub use stock::{Panel, Stock, StockFault, piece, stock, strips};
 pub use visits::{Visit, merged, visits};
 
 #[cfg(test)]

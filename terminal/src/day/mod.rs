@@ -8,8 +8,8 @@ mod strip;
 mod told;
 
 pub use ics::calendar;
-pub use strip::{Strip, strips};
-pub use told::{list, page};
+pub use strip::{SIGNS, Strip, strips};
+pub use told::{late, list, page};
 
 use chrono::{DateTime, NaiveDateTime, Utc};
 
@@ -17,4 +17,4 @@ use chrono::{DateTime, NaiveDateTime, Utc};
 pub type Wall = dyn Fn(DateTime<Utc>) -> NaiveDateTime;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

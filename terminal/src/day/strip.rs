@@ -6,7 +6,7 @@ use chargehand_types::plan::{DayPlan, Stretch, Work};
 use chrono::{NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Timelike};
 
 /// Cells of a row.
-const CELLS: u32 = 68;
+const CELLS: u32 = 67;
 /// Columns of a row's name.
 const NAME: usize = 11;
 /// A strip never shows less than so many hours.
@@ -23,7 +23,7 @@ pub struct Strip {
 }
 
 /// What the signs mean, one line.
-pub const SIGNS: &str = "L load   b bit change   = cut   T take off   ! you are needed   - somebody is in";
+pub const SIGNS: &str = "L load  b bit change  = cut  T take off  ! you are needed  - somebody is in";
 
 /// The strips of every day on which something is done, at most so many.
 #[must_use]

@@ -1,12 +1,14 @@
-//! The plan as sentences, folded to 80 columns.
+//! The plan as sentences, folded for a screen of 80 columns.
 
 use super::Wall;
 use super::strip::{SIGNS, strips};
-use crate::cli::page::fold;
+use crate::cli::page::fold_at;
 use chargehand_types::plan::{DayPlan, Help, Measure, Minutes, Missed, Needed, PlannedSheet, Proof};
 use chrono::{NaiveDate, NaiveDateTime};
 use std::fmt::Write as _;
 
+/// Narrow enough for a screen of 80 columns with a margin on both sides.
+const WIDE: usize = 78;
 /// Days whose strip is shown.
 const STRIPS: usize = 7;
 /// A range of a start narrower than this is told as one time.
@@ -17,7 +19,7 @@ const RANGE_LEAST_MIN: i64 = 4;
 pub fn page(plan: &DayPlan, wall: &Wall) -> String {
     let mut out = String::new();
     for supposed in &plan.supposed {
-        out.push_str(&fold("Supposed: ", supposed, 10));
+        out.push_str(&fold_at(WIDE, "Supposed: ", supposed, 10));
     }
     if plan.sheets.is_empty() {
         out.push_str("Nothing is planned: no sheet waits that can be cut as the hours are.\n");
@@ -35,17 +37,17 @@ pub fn page(plan: &DayPlan, wall: &Wall) -> String {
         out.push('\n');
         sheets(&mut out, plan, wall);
         out.push('\n');
-        out.push_str(&fold("", &summary(plan, wall), 0));
+        out.push_str(&fold_at(WIDE, "", &summary(plan, wall), 0));
     }
     for missed in &plan.missed {
-        out.push_str(&fold("", &late(missed, wall), 2));
+        out.push_str(&fold_at(WIDE, "", &late(missed, wall), 2));
     }
     for unplanned in &plan.unplanned {
-        out.push_str(&fold("", &format!("Not planned: {}, as {}.", unplanned.sheet, unplanned.reason), 2));
+        out.push_str(&fold_at(WIDE, "", &format!("Not planned: {}, as {}.", unplanned.sheet, unplanned.reason), 2));
     }
     if !plan.changes.is_empty() {
         let changes: Vec<String> = plan.changes.iter().map(ToString::to_string).collect();
-        out.push_str(&fold("", &format!("Since the plan before: {}.", changes.join("; ")), 2));
+        out.push_str(&fold_at(WIDE, "", &format!("Since the plan before: {}.", changes.join("; ")), 2));
     }
     out
 }
@@ -64,7 +66,7 @@ pub fn list(plan: &DayPlan, wall: &Wall) -> String {
         let free = plan.free.iter().filter(|s| wall(s.from).date() == day);
         let free: Vec<String> = free.map(|s| format!("{}-{}", time(wall(s.from)), time(wall(s.to)))).collect();
         if !free.is_empty() {
-            out.push_str(&fold("  ", &format!("nobody needed {}", free.join(", ")), 4));
+            out.push_str(&fold_at(WIDE, "  ", &format!("nobody needed {}", free.join(", ")), 4));
         }
     }
     out
@@ -83,13 +85,13 @@ fn need(needed: &Needed, wall: &Wall) -> String {
         String::new()
     };
     let text = format!("you are needed for {}{between}: {}", needed.minutes, tasks.join(", then "));
-    fold(&format!("  {}  ", time(wall(needed.from))), &text, 9)
+    fold_at(WIDE, &format!("  {}  ", time(wall(needed.from))), &text, 9)
 }
 
 fn sheets(out: &mut String, plan: &DayPlan, wall: &Wall) {
     for (number, sheet) in plan.sheets.iter().enumerate() {
         let text = format!("{} ({}), {}; {}", sheet.sheet, sheet.card, when(sheet, wall), sheet.why);
-        out.push_str(&fold(&format!("{:>3}. ", number + 1), &text, 5));
+        out.push_str(&fold_at(WIDE, &format!("{:>3}. ", number + 1), &text, 5));
     }
 }
 
@@ -130,7 +132,9 @@ fn measure(measure: &Measure, wall: &Wall) -> String {
     format!("{late}{finish}{} calls, {} bit changes", measure.calls, measure.bit_changes)
 }
 
-fn late(missed: &Missed, wall: &Wall) -> String {
+/// A missed due time and what would make it, as a sentence.
+#[must_use]
+pub fn late(missed: &Missed, wall: &Wall) -> String {
     let helps: Vec<String> = missed.would_help.iter().map(|h| help(h, wall)).collect();
     let help =
         if helps.is_empty() { "nothing small was found that would make it".to_owned() } else { helps.join(", or ") };
