@@ -17,7 +17,11 @@ pub mod holddown;
 
 pub mod findings;
 
+pub mod calendar;
+
 pub mod learn;
+
+pub mod dayplan;
 
 pub mod floor;
 

@@ -16,6 +16,7 @@ pub mod history;
 pub mod holddown;
 pub mod id;
 pub mod now;
+pub mod plan;
 pub mod problem;
 pub mod quantity;
 pub mod queue;

@@ -3,7 +3,7 @@
 //! May live here: one thin call each, with its limit. May not: any decision about what was read.
 
 use chargehand_types::id::CommandId;
-use chrono::{DateTime, Local, Utc};
+use chrono::{DateTime, Local, NaiveDateTime, Utc};
 use std::ffi::OsString;
 use std::io::{BufRead, IsTerminal, Read, Write};
 use std::path::Path;
@@ -45,6 +45,12 @@ pub fn local_minute(at: DateTime<Utc>) -> String {
 #[must_use]
 pub fn local_time(at: DateTime<Utc>) -> String {
     at.with_timezone(&Local).format("%H:%M").to_string()
+}
+
+/// A moment as the clock on the wall of this place shows it.
+#[must_use]
+pub fn wall(at: DateTime<Utc>) -> NaiveDateTime {
+    at.with_timezone(&Local).naive_local()
 }
 
 /// A stopwatch that never goes back.

@@ -14,7 +14,9 @@
 pub mod client;
 pub mod events;
 pub mod http;
+pub mod instance;
 pub mod judge;
 pub mod operator;
+pub mod plan_verifier;
 pub mod samples;
 pub mod workshop;

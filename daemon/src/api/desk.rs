@@ -12,6 +12,7 @@ use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, Sheet
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::now::Now;
+use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::Problem;
 use chargehand_types::queue::{
     AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
@@ -141,6 +142,14 @@ pub trait Desk: Send + Sync + 'static {
         caller: Caller,
         since: Option<DateTime<Utc>>,
     ) -> impl Future<Output = Answer<BitHistory>> + Send;
+
+    /// `GET /v1/plan?presence=…&sheets=…`
+    fn plan(
+        &self,
+        caller: Caller,
+        presence: Option<String>,
+        sheets: Option<String>,
+    ) -> impl Future<Output = Answer<DayPlan>> + Send;
 
     /// `GET /v1/doctor`
     fn doctor(&self, caller: Caller) -> impl Future<Output = Answer<Doctor>> + Send;

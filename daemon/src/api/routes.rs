@@ -64,6 +64,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/history/sheets", get(sheet_history::<D>))
         .route("/v1/history/revisions", get(revision_history::<D>))
         .route("/v1/history/bits", get(bit_history::<D>))
+        .route("/v1/plan", get(plan::<D>))
         .route("/v1/doctor", get(doctor::<D>))
         .route("/v1/events", get(events::<D>))
         .fallback(no_route)
@@ -225,6 +226,18 @@ async fn revision_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
 async fn bit_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
     let HistoryQuery { since } = ask::query(&uri)?;
     asked.of(move |desk, caller| async move { desk.bit_history(caller, since).await }).await
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PlanQuery {
+    presence: Option<String>,
+    sheets: Option<String>,
+}
+
+async fn plan<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
+    let PlanQuery { presence, sheets } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.plan(caller, presence, sheets).await }).await
 }
 
 async fn doctor<D: Desk>(asked: Asked<D>) -> Told {

@@ -4,6 +4,7 @@ use super::cards;
 use super::doctor;
 use super::drafts;
 use super::foreman::{Errand, Shared};
+use super::planning::{self, Question, Supposed};
 use super::premises::Premises;
 use super::revisions::{self, Numbered};
 use super::work::JudgedCard;
@@ -23,6 +24,7 @@ use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, Sheet
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::now::Now;
+use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Metres, Seconds};
 use chargehand_types::queue::{
@@ -65,6 +67,8 @@ pub struct FrontDesk {
     pub numbering: tokio::sync::Mutex<()>,
     /// Cards judged lately.
     pub judged: Mutex<BTreeMap<Revision, Arc<JudgedCard>>>,
+    /// The plan made last.
+    pub planned: tokio::sync::Mutex<Option<planning::Kept>>,
 }
 
 fn gone() -> Problem {
@@ -456,6 +460,31 @@ impl Desk for FrontDesk {
 
     async fn bit_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<BitHistory> {
         self.bits_so_far(since)
+    }
+
+    async fn plan(&self, _: Caller, presence: Option<String>, sheets: Option<String>) -> Answer<DayPlan> {
+        let bad = |e: planning::NotSupposed| Problem::new(ProblemKind::BadRequest, format!("{e}."));
+        let supposed = Supposed::read(presence.as_deref(), sheets.as_deref()).map_err(bad)?;
+        #[allow(clippy::disallowed_methods, reason = "the moment planned for")]
+        let now = Utc::now();
+        let seq = self.shared.seq.load(Ordering::SeqCst);
+        let nothing_supposed = supposed.is_nothing();
+        // one plan at a time: each starts from the one before
+        let mut kept = self.planned.lock().await;
+        if let Some(known) = kept.as_ref().filter(|k| nothing_supposed && k.holds(seq, now)) {
+            return Ok(known.answer.clone());
+        }
+        let booked = self.premises.booked(now).map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?;
+        let intake = self.fold(|f| planning::take_in(f, &self.premises.stores, &supposed))?.map_err(bad)?;
+        let question = Question { config: self.premises.config.clone(), booked, supposed, now, seq };
+        let before = kept.clone();
+        let made = tokio::task::spawn_blocking(move || planning::make(&question, intake, before.as_ref()));
+        let made = made.await.map_err(|_| gone())?.map_err(|e| Problem::new(ProblemKind::Malformed, e))?;
+        let answer = made.answer.clone();
+        if nothing_supposed {
+            *kept = Some(made);
+        }
+        Ok(answer)
     }
 
     async fn doctor(&self, caller: Caller) -> Answer<Doctor> {

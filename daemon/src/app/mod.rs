@@ -14,6 +14,7 @@ mod foreman;
 mod hearing;
 mod lists;
 mod past;
+mod planning;
 mod premises;
 mod re_entry;
 mod revisions;

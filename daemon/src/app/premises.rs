@@ -1,12 +1,15 @@
 //! The files of the shop, found and opened: the only place that opens config. What they say is read in `shop`.
 #![allow(clippy::disallowed_methods, reason = "this is where the shop's files are opened")]
 
+use super::planning::booked;
+use crate::calendar::Booked;
 use crate::shop::checklist::Checklists;
 use crate::shop::config::{Config, Port};
 use crate::shop::fault::{self, Fault};
 use crate::shop::profile::{Profile, profile};
 use crate::shop::shelf::{self, Folder, Page};
 use chargehand_types::card::Stores;
+use chrono::{DateTime, Utc};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -38,6 +41,8 @@ pub struct Premises {
     pub profile: Arc<Profile>,
     /// The five lists.
     pub lists: Checklists,
+    /// The config's.
+    pub folder: PathBuf,
     /// Absolute.
     pub store: PathBuf,
     /// Absolute.
@@ -92,7 +97,25 @@ pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
     let socket = options.socket.clone().unwrap_or_else(|| folder.join(&config.api.socket));
     let (stores, lists) = (shop.stores, shop.checklists);
     let pool = Arc::new(rayon::ThreadPoolBuilder::new().thread_name(|n| format!("check-{n}")).build()?);
-    Ok(Premises { config, stores, profile: Arc::new(profile), lists, store, socket, pool })
+    let folder = folder.to_owned();
+    Ok(Premises { config, stores, profile: Arc::new(profile), lists, folder, store, socket, pool })
+}
+
+impl Premises {
+    /// What people's own calendars say from now on, read anew: they change while the daemon runs.
+    ///
+    /// # Errors
+    /// When a file cannot be read, or says something that is not understood.
+    pub fn booked(&self, now: DateTime<Utc>) -> Result<Vec<Booked>, PremisesFault> {
+        let hours = &self.config.hours;
+        let read = hours.calendars.iter().map(|calendar| {
+            let path = self.folder.join(&calendar.file);
+            let text = std::fs::read_to_string(&path).map_err(|e| PremisesFault::Open(path.clone(), e))?;
+            booked(&calendar.who, &text, hours, now)
+                .map_err(|e| PremisesFault::Refused(format!("{}: {e}", path.display())))
+        });
+        read.collect()
+    }
 }
 
 /// A file, if there is one.

@@ -8,7 +8,7 @@ mod machine;
 mod raw;
 mod read;
 
-pub use hours::{Hours, Presence, Window};
+pub use hours::{Calendar, Exception, HandTimes, Hours, Presence, Window};
 pub use machine::{Corner, DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Stop, Travel};
 pub use read::read;
 

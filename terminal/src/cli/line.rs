@@ -64,6 +64,8 @@ pub enum Verb {
     /// Batches: add, list, show, cancel
     #[command(subcommand)]
     Batch(BatchVerb),
+    /// The plan of the day: what runs, and when somebody is needed
+    Plan(PlanLine),
     /// The machine: how it stands, hold, go on
     Machine(MachineLine),
     /// Sheets: list, show, decide about a stopped one
@@ -351,6 +353,29 @@ impl From<DecisionWord> for Decision {
 pub enum YesNo {
     Yes,
     No,
+}
+
+/// `plan`
+#[derive(Debug, Args)]
+pub struct PlanLine {
+    /// What it would be: presence="2026-03-12 09:00-13:00" (or "2026-03-12 none"), sheets=B2+3 (or B2-1)
+    ///
+    /// Changes nothing. May be given several times, or with commas between.
+    #[arg(long, value_name = "KEY=WHAT", value_parser = what_if)]
+    pub what_if: Vec<(String, String)>,
+    /// One JSON document on stdout
+    #[arg(long)]
+    pub json: bool,
+    /// A calendar file (RFC 5545) on stdout, one event for each time somebody is needed
+    #[arg(long, conflicts_with = "json")]
+    pub ics: bool,
+}
+
+fn what_if(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((key @ ("presence" | "sheets"), what)) if !what.trim().is_empty() => Ok((key.to_owned(), what.to_owned())),
+        _ => Err("write presence=DATE FROM-TO, presence=DATE none, sheets=BATCH+N or sheets=BATCH-N".to_owned()),
+    }
 }
 
 /// `history`

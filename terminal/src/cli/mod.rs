@@ -16,8 +16,9 @@ mod history;
 mod holddown;
 mod line;
 mod machine;
-mod page;
+pub(crate) mod page;
 mod person;
+mod plan;
 mod sheet;
 mod terminal;
 #[cfg(test)]
@@ -77,6 +78,7 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::Holddown(line)) => holddown::run(&api(&place)?, line).await,
         Some(Verb::Card(verb)) => card::run(&api(&place)?, verb).await,
         Some(Verb::Batch(verb)) => batch::run(&api(&place)?, verb).await,
+        Some(Verb::Plan(plan)) => plan::run(&api(&place)?, plan).await,
         Some(Verb::Machine(machine)) => machine::run(&api(&place)?, machine).await,
         Some(Verb::Sheet(verb)) => sheet::run(&api(&place)?, verb).await,
         Some(Verb::History(history)) => history::run(&api(&place)?, history).await,

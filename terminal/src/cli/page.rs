@@ -12,12 +12,18 @@ pub const WIDTH: usize = 80;
 /// Folds a text at spaces; every line after the first starts with `indent` spaces. A word longer than a line stays whole.
 #[must_use]
 pub fn fold(first: &str, text: &str, indent: usize) -> String {
+    fold_at(WIDTH, first, text, indent)
+}
+
+/// The same at another width.
+#[must_use]
+pub fn fold_at(width: usize, first: &str, text: &str, indent: usize) -> String {
     let mut out = String::from(first);
     let mut column = first.chars().count();
     let mut fresh = true;
     for word in text.split_whitespace() {
         let long = word.chars().count();
-        if !fresh && column + 1 + long > WIDTH {
+        if !fresh && column + 1 + long > width {
             out.push('\n');
             out.push_str(&" ".repeat(indent));
             column = indent;

@@ -25,6 +25,7 @@ use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, Sheet
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::now::Now;
+use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::Problem;
 use chargehand_types::queue::{
     AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
@@ -48,6 +49,19 @@ const JUDGING_PATIENCE: Duration = Duration::from_secs(300);
 const CONNECT_PATIENCE: Duration = Duration::from_secs(5);
 /// The longest answer that is read.
 const ANSWER_BYTES_AT_MOST: usize = 256 * 1024 * 1024;
+
+/// A value as it stands in a query: all but letters, digits and `-._~` as percent and two digits (RFC 3986, 2.1).
+fn percent(text: &str) -> String {
+    let mut out = String::new();
+    for byte in text.bytes() {
+        if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
+            out.push(char::from(byte));
+        } else {
+            out.push_str(&format!("%{byte:02X}"));
+        }
+    }
+    out
+}
 
 /// The daemon, as this terminal reaches it.
 #[derive(Debug, Clone)]
@@ -288,6 +302,18 @@ impl Api {
         let asked =
             since.map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))).unwrap_or_default();
         self.get(&format!("/v1/history/bits{asked}")).await
+    }
+
+    /// The plan of the day; or what it would be with other hours or sheets.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn plan(&self, presence: Option<&str>, sheets: Option<&str>) -> Result<DayPlan, ClientFault> {
+        let asked = [("presence", presence), ("sheets", sheets)];
+        let asked: Vec<String> =
+            asked.into_iter().filter_map(|(key, what)| Some(format!("{key}={}", percent(what?)))).collect();
+        let query = if asked.is_empty() { String::new() } else { format!("?{}", asked.join("&")) };
+        self.get(&format!("/v1/plan{query}")).await
     }
 
     /// Is everything in place.

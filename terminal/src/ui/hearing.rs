@@ -7,6 +7,7 @@ use crate::client::ClientFault;
 use chargehand_types::act::{Act, ActAnswer};
 use chargehand_types::checklist::Ask;
 use chargehand_types::now::{Motion, Now};
+use chargehand_types::plan::DayPlan;
 use chargehand_types::queue::{CardList, SheetList};
 
 /// As many names as digits to choose them by.
@@ -59,6 +60,15 @@ impl Model {
                 self.say(text, Tone::Refused);
                 self.look(intents);
             }
+        }
+    }
+
+    /// A plan that cannot be had takes the old one's place: an old plan would be taken for the day's.
+    pub(super) fn planned(&mut self, result: Result<DayPlan, ClientFault>) {
+        match result {
+            Ok(plan) => self.plan = Some(Ok(plan)),
+            Err(fault) if fault.is_unreachable() => {}
+            Err(fault) => self.plan = Some(Err(fault.to_string())),
         }
     }
 

@@ -101,6 +101,10 @@ fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
             model.screen = Screen::Sheets;
             intents.push(Intent::LookSheets);
         }
+        Press::Char('d') => {
+            model.screen = Screen::Day;
+            intents.push(Intent::LookPlan);
+        }
         Press::Char('?') => {
             model.screen = if model.screen == Screen::Help { Screen::Now } else { Screen::Help };
         }

@@ -12,6 +12,7 @@ use chargehand_types::checklist::{Ask, ListForm, ListKind};
 use chargehand_types::event::PositionTick;
 use chargehand_types::id::{CardName, SheetId, StageVersion};
 use chargehand_types::now::{Motion, Now, OfferedAct};
+use chargehand_types::plan::DayPlan;
 use chargehand_types::quantity::Seconds;
 use chargehand_types::queue::{CardList, SheetList};
 use chargehand_types::stage::{Grade, Stage};
@@ -32,6 +33,8 @@ pub enum Screen {
     Now,
     /// What waits, cards and their findings.
     Sheets,
+    /// What is planned, and when somebody is needed.
+    Day,
     /// What the keys do.
     Help,
 }
@@ -151,6 +154,8 @@ pub enum Input {
     Answered(Act, Box<Result<ActAnswer, ClientFault>>),
     /// What waits.
     Sheets(Box<Result<(SheetList, CardList), ClientFault>>),
+    /// The plan of the day.
+    Plan(Box<Result<DayPlan, ClientFault>>),
     /// A card's picture and the names of its operations, in its order.
     Picture(CardName, Box<Result<(Drawing, Vec<String>), ClientFault>>),
     /// Somebody who may sign in.
@@ -168,6 +173,8 @@ pub enum Intent {
     LookNow,
     /// Look what waits.
     LookSheets,
+    /// Look at the plan of the day.
+    LookPlan,
     /// Look who signed in before.
     LookNames,
     /// Get a card's picture.
@@ -197,6 +204,8 @@ pub struct Model {
     pub sheets: Option<SheetList>,
     /// Cards.
     pub cards: Option<CardList>,
+    /// The plan of the day, or why there is none.
+    pub plan: Option<Result<DayPlan, String>>,
     /// Pictures of cards looked at.
     pub card_pictures: BTreeMap<CardName, Drawing>,
     /// The open screen.
@@ -239,6 +248,7 @@ impl Model {
             picture: None,
             sheets: None,
             cards: None,
+            plan: None,
             card_pictures: BTreeMap::new(),
             screen: Screen::Now,
             row: 0,
@@ -276,11 +286,15 @@ impl Model {
                 if self.screen == Screen::Sheets {
                     intents.push(Intent::LookSheets);
                 }
+                if self.screen == Screen::Day {
+                    intents.push(Intent::LookPlan);
+                }
             }
             Input::Position(tick) => self.position = Some((tick, self.clock)),
             Input::Now(result) => self.looked(*result, &mut intents),
             Input::Answered(act, result) => self.answered(&act, *result, &mut intents),
             Input::Sheets(result) => self.listed(*result, &mut intents),
+            Input::Plan(result) => self.planned(*result),
             Input::Picture(card, result) => {
                 if let Ok((drawing, _)) = *result {
                     self.card_pictures.insert(card, drawing);

@@ -171,6 +171,7 @@ fn carry_out(api: &Api, intent: Intent, sender: &mpsc::Sender<Input>) {
             }
             Intent::LookNow => Input::Now(Box::new(api.now().await)),
             Intent::LookSheets => Input::Sheets(Box::new(lists(&api).await)),
+            Intent::LookPlan => Input::Plan(Box::new(api.plan(None, None).await)),
             Intent::LookNames => Input::Known(known(&api).await),
             Intent::LookCard(card) => {
                 let picture = picture(&api, &card).await;

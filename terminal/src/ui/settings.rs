@@ -3,7 +3,7 @@
 //! May live here: reading that from option, environment and locale. May not: the colours themselves.
 
 use crate::outside;
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDateTime, Utc};
 
 /// How the sheet is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,6 +41,15 @@ impl Zone {
         match self {
             Self::Local => outside::local_time(at),
             Self::Universal => at.format("%H:%M").to_string(),
+        }
+    }
+
+    /// Day and time.
+    #[must_use]
+    pub fn wall(self, at: DateTime<Utc>) -> NaiveDateTime {
+        match self {
+            Self::Local => outside::wall(at),
+            Self::Universal => at.naive_utc(),
         }
     }
 

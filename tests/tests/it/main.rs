@@ -10,6 +10,7 @@
 mod bad_input;
 mod cases;
 mod clearance;
+mod day;
 mod drafting;
 mod drafts;
 mod going_on;
@@ -19,6 +20,7 @@ mod house;
 mod judged;
 mod killed;
 mod past;
+mod plans;
 mod practised;
 mod re_entry;
 mod revised;

@@ -11,6 +11,7 @@ use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, Sheet
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::now::Now;
+use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::Tick;
 use chargehand_types::queue::{
@@ -180,6 +181,10 @@ impl Desk for TestDesk {
 
     async fn sheet_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<SheetHistory> {
         Err(Problem::new(ProblemKind::NotFound, format!("{since:?}")))
+    }
+
+    async fn plan(&self, _: Caller, presence: Option<String>, sheets: Option<String>) -> Answer<DayPlan> {
+        Err(Problem::new(ProblemKind::NotFound, format!("{presence:?} {sheets:?}")))
     }
 
     async fn doctor(&self, _: Caller) -> Answer<Doctor> {

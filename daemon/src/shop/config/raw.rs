@@ -163,6 +163,28 @@ pub(super) struct RawShop {
     pub time_zone: Option<String>,
     pub presence: Vec<RawPresence>,
     pub earshot: Vec<RawWindow>,
+    pub quiet: Vec<RawWindow>,
+    pub exception: Vec<RawException>,
+    pub calendar: Vec<RawCalendar>,
+    pub load_min: Option<u32>,
+    pub bit_change_min: Option<u32>,
+    pub take_off_min: Option<u32>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawException {
+    pub date: String,
+    pub who: Option<String>,
+    pub from: Option<String>,
+    pub to: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawCalendar {
+    pub who: String,
+    pub file: String,
 }
 
 #[derive(Deserialize)]

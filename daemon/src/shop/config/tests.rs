@@ -91,10 +91,28 @@ fn hours_are_held_to_the_clock() {
         with("Europe/Oslo", "Europe/Olso"),
         ["shop.time_zone: there is no time zone `Europe/Olso` (Europe/Oslo)"]
     );
-    assert_eq!(with("to = \"15:00\"", "to = \"08:00\""), ["shop.presence 1.to: 08:00 is not after 08:30"]);
+    assert_eq!(with("to = \"15:00\"", "to = \"08:30\""), ["shop.presence 1.to: 08:30 is when it begins"]);
+    let over_midnight = read("daemon.toml", &CASES.replace("to = \"15:00\"", "to = \"02:00\""));
+    assert!(over_midnight.is_ok());
     assert_eq!(with("to = \"15:00\"", "to = \"25:00\""), ["shop.presence 1.to: `25:00` is no time of day"]);
     assert_eq!(with("\"helper\"", "\"helpr\""), ["shop.presence 2.who: there is no person or role `helpr` (helper)"]);
     assert_eq!(with("\"tue\"", "\"tus\""), ["shop.presence 2.days 1: `tus` is none of the words allowed (tue)"]);
+}
+
+#[test]
+fn other_days_and_calendars_are_read() {
+    let text = CASES.to_owned()
+        + "[[shop.exception]]\ndate = \"2026-12-24\"\n"
+        + "[[shop.exception]]\ndate = \"2026-12-28\"\nwho = \"helper\"\nfrom = \"10:00\"\nto = \"12:00\"\n"
+        + "[[shop.calendar]]\nwho = \"helper\"\nfile = \"helper.ics\"\n"
+        + "[[shop.quiet]]\ndays = [\"sun\"]\nfrom = \"22:00\"\nto = \"06:00\"\n";
+    let hours = read("daemon.toml", &text).unwrap().hours;
+    assert!(hours.exceptions[0].closes() && !hours.exceptions[1].closes());
+    assert!(hours.exceptions[1].concerns("helper") && !hours.exceptions[1].concerns("owner"));
+    assert_eq!((hours.calendars.len(), hours.quiet.len()), (1, 1));
+    assert_eq!(hours.hand_times, HandTimes::default());
+    assert_eq!(told(&text.replace("2026-12-24", "24 December")), ["shop.exception 1.date: `24 December` is no date"]);
+    assert_eq!(told(&text.replace("from = \"10:00\"\n", "")), ["shop.exception 2.from: the key `from` is missing"]);
 }
 
 #[test]

@@ -39,7 +39,9 @@ fn bar(model: &Model, area: Rect, buf: &mut Buffer) {
     let line = Rect { height: 1, ..area };
     buf.set_style(line, style(Meaning::Bar, colours));
     let mut x = area.x + 1;
-    for (screen, text) in [(Screen::Now, "n Now"), (Screen::Sheets, "s Sheets"), (Screen::Help, "? help")] {
+    for (screen, text) in
+        [(Screen::Now, "n Now"), (Screen::Sheets, "s Sheets"), (Screen::Day, "d Day"), (Screen::Help, "? help")]
+    {
         let text = if model.screen == screen { format!("[{text}]") } else { format!(" {text} ") };
         (x, _) = buf.set_stringn(
             x,

@@ -18,7 +18,7 @@ pub const KEYS: [(&str, &str); 9] = [
     ("Enter", "answer the step, or say yes"),
     ("m", "everything that may be done, and why something may not"),
     ("arrows", "hand moves at the touch step (also l r a t; Page Up/Down or u d)"),
-    ("n s ? q", "Now, Sheets, this page; leave, which stops nothing"),
+    ("n s d ? q", "Now, Sheets, Day, this page; leave, which stops nothing"),
 ];
 
 /// Draws it.

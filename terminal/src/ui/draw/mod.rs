@@ -5,6 +5,7 @@
 //! inside it.
 
 mod block;
+mod day;
 mod dialog;
 mod foot;
 mod head;
@@ -39,6 +40,7 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     match model.screen {
         Screen::Now => now::draw(model, middle, buf),
         Screen::Sheets => sheets::draw(model, middle, buf),
+        Screen::Day => day::draw(model, middle, buf),
         Screen::Help => help::draw(model, middle, buf),
     }
     if let Some(open) = &model.dialog {

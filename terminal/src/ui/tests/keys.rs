@@ -25,6 +25,7 @@ fn acts(intents: &[Intent]) -> Vec<Act> {
         Intent::Act(act, _) => Some(act.clone()),
         Intent::LookNow
         | Intent::LookSheets
+        | Intent::LookPlan
         | Intent::LookNames
         | Intent::LookCard(_)
         | Intent::LookSheet(..)

@@ -1,7 +1,8 @@
 //! Each screen as a stored picture, small and large, and what must hold of every one of them.
 
 use super::picture::{buffer, compare, heard, settings, text};
-use crate::ui::model::Model;
+use crate::day::tests::morning;
+use crate::ui::model::{Intent, Model};
 use crate::ui::{Colours, Input, Press, Symbols, samples};
 use chargehand_types::event::PositionTick;
 use chargehand_types::now::Now;
@@ -51,6 +52,18 @@ fn sheets_are_as_stored() {
     let model = listed(samples::cutting());
     compare("sheets", &model, 80, 24);
     compare("sheets", &model, 200, 60);
+}
+
+#[test]
+fn the_day_is_as_stored() {
+    let mut model = heard(samples::cutting(), Symbols::Braille);
+    let intents = model.take(Input::Key(Press::Char('d')), 3_000);
+    assert!(intents.contains(&Intent::LookPlan));
+    let _ = model.take(Input::Plan(Box::new(Ok(morning()))), 3_000);
+    compare("day", &model, 80, 24);
+    compare("day", &model, 200, 60);
+    let shown = text(&buffer(&model, 80, 24));
+    assert!(shown.contains("10:12  you are needed for 5 min"), "{shown}");
 }
 
 #[test]

@@ -1,0 +1,189 @@
+//! The sheets that are to be cut, read out of the shop's state: what is left of each and how long it takes.
+
+use super::suppose::{NotSupposed, Supposed};
+use crate::calendar::Span;
+use crate::dayplan;
+use crate::ledger::State as Fold;
+use crate::ledger::fold::card::BatchState;
+use crate::ledger::fold::sheet::SheetState;
+use crate::shop::card;
+use crate::shop::config::HandTimes;
+use chargehand_types::card::Stores;
+use chargehand_types::id::{BatchId, BitName, CardName, SheetId};
+use chargehand_types::plan::{Minute, Minutes};
+use chargehand_types::quantity::Seconds;
+use chargehand_types::stage::Stage;
+use chrono::{DateTime, Utc};
+use std::collections::BTreeMap;
+
+/// What is to be planned.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Intake {
+    /// Sheets that wait or lie on the machine, in the order they were added.
+    pub sheets: Vec<Waiting>,
+    /// Sheets that cannot be planned, and why.
+    pub left_out: Vec<(SheetId, String)>,
+    /// The bit last read back.
+    pub bit: Option<BitName>,
+}
+
+/// A sheet that waits or lies on the machine.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Waiting {
+    /// Its id.
+    pub id: SheetId,
+    /// Its card.
+    pub card: CardName,
+    /// It lies on the machine.
+    pub on_machine: bool,
+    /// When it is due.
+    pub due: Option<DateTime<Utc>>,
+    /// How much that matters.
+    weight: f64,
+    /// It is held down already.
+    loaded: bool,
+    /// What is still to be cut.
+    operations: Vec<dayplan::Operation>,
+}
+
+impl Waiting {
+    /// As the planner takes it.
+    pub fn planned(&self, times: HandTimes, span: Span) -> dayplan::Sheet {
+        dayplan::Sheet {
+            id: self.id.clone(),
+            load: if self.loaded { Minutes(0) } else { times.load },
+            cleanup: times.take_off,
+            due: self.due.map(|d| if d < span.zero { Minute(0) } else { span.minute(d) }),
+            weight: self.weight,
+            operations: self.operations.clone(),
+        }
+    }
+}
+
+pub(super) fn read(fold: &Fold, stores: &Stores, supposed: &Supposed) -> Result<Intake, NotSupposed> {
+    let history = History::of(fold);
+    let mut intake = Intake { sheets: Vec::new(), left_out: Vec::new(), bit: fold.fitted().map(|f| f.bit.clone()) };
+    for sheet in fold.sheets() {
+        match sheet.stage {
+            Stage::Closed => {}
+            Stage::SetAside => {
+                intake.left_out.push((sheet.id.clone(), "it is set aside".to_owned()));
+            }
+            _ => match waiting(fold, stores, &history, sheet) {
+                Ok(waiting) => intake.sheets.push(waiting),
+                Err(reason) => intake.left_out.push((sheet.id.clone(), reason)),
+            },
+        }
+    }
+    for (batch, number) in &supposed.sheets {
+        suppose(&mut intake.sheets, fold, batch, *number)?;
+    }
+    Ok(intake)
+}
+
+/// Takes away the last sheets of a batch that wait, or adds some like its last.
+fn suppose(sheets: &mut Vec<Waiting>, fold: &Fold, batch: &BatchId, number: i32) -> Result<(), NotSupposed> {
+    let of_it = |s: &Waiting| !s.on_machine && fold.sheet(&s.id).is_some_and(|s| s.batch == *batch);
+    let last = sheets.iter().rposition(of_it).ok_or_else(|| NotSupposed::NoBatch(batch.clone()))?;
+    for new in 1..=number.max(0) {
+        let like = sheets[last].clone();
+        sheets.push(Waiting { id: SheetId(format!("{batch}+{new}")), ..like });
+    }
+    for _ in 0..(-number).max(0) {
+        let Some(last) = sheets.iter().rposition(of_it) else { break };
+        sheets.remove(last);
+    }
+    Ok(())
+}
+
+fn waiting(fold: &Fold, stores: &Stores, history: &History, sheet: &SheetState) -> Result<Waiting, String> {
+    let batch = fold.batch(&sheet.batch).ok_or("its batch is not known")?;
+    let revision = fold.card(&sheet.card).and_then(|c| c.revision(&sheet.revision)).ok_or("its card is not known")?;
+    let card = card::read("card", &revision.text, stores).map_err(|_| "its card can no longer be read")?;
+    let cut = !matches!(sheet.stage, Stage::TakingOff | Stage::Checking);
+    let done: Vec<&str> = sheet.finished().collect();
+    let mut operations: Vec<dayplan::Operation> = Vec::new();
+    // the machine follows the card's own order, so each operation waits for the one before
+    for number in card::order(&card) {
+        let operation = &card.operations[number];
+        if !cut || done.contains(&operation.name.as_str()) {
+            continue;
+        }
+        let predicted = batch.predicted.get(number).copied().unwrap_or_default();
+        operations.push(dayplan::Operation {
+            name: operation.name.clone(),
+            minutes: minutes(predicted, history.ratio(batch, &operation.name)),
+            bit: BitName(operation.bit.clone()),
+            after: operations.last().map(|o| o.name.clone()).into_iter().collect(),
+            unattended: operation.unattended,
+        });
+    }
+    Ok(Waiting {
+        id: sheet.id.clone(),
+        card: sheet.card.clone(),
+        on_machine: sheet.is_on_machine(),
+        due: batch.due,
+        weight: batch.weight.clamp(0.0, 1000.0),
+        loaded: sheet.is_on_machine() && sheet.stage != Stage::Securing,
+        operations,
+    })
+}
+
+/// Whole minutes, rounded up; never nothing.
+fn minutes(predicted: Seconds, ratio: f64) -> Minutes {
+    let minutes = (predicted.value() * ratio / 60.0).ceil().clamp(1.0, 10_000.0);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 1 and 10,000")]
+    Minutes(minutes as u32)
+}
+
+/// How much longer operations really took than they should have, by card revision and operation.
+struct History(BTreeMap<(String, String), (f64, u32)>);
+
+/// Cuts that must be known before they are believed.
+const BELIEVED: u32 = 3;
+
+impl History {
+    fn of(fold: &Fold) -> Self {
+        let mut ratios: BTreeMap<(String, String), (f64, u32)> = BTreeMap::new();
+        for sheet in fold.sheets() {
+            for operation in &sheet.operations {
+                let (Some(real), predicted) = (operation.real, operation.predicted.value()) else { continue };
+                if predicted > 0.0 {
+                    let entry = ratios.entry((sheet.revision.0.clone(), operation.name.clone())).or_default();
+                    entry.0 += real.value() / predicted;
+                    entry.1 += 1;
+                }
+            }
+        }
+        Self(ratios)
+    }
+
+    /// The mean of what is known, within half and double; 1 while too little is.
+    fn ratio(&self, batch: &BatchState, operation: &str) -> f64 {
+        let known = self.0.get(&(batch.revision.0.clone(), operation.to_owned()));
+        known.filter(|k| k.1 >= BELIEVED).map_or(1.0, |(sum, count)| (sum / f64::from(*count)).clamp(0.5, 2.0))
+    }
+}
+
+#[cfg(test)]
+impl Waiting {
+    /// A sheet of weight 1 with those operations: name, minutes, bit.
+    pub fn of(id: &str, card: &str, due: Option<DateTime<Utc>>, operations: &[(&str, u32, &str)]) -> Self {
+        let operations = operations.iter().map(|(name, minutes, bit)| dayplan::Operation {
+            name: (*name).to_owned(),
+            minutes: Minutes(*minutes),
+            bit: BitName::from(*bit),
+            after: Vec::new(),
+            unattended: true,
+        });
+        Self {
+            id: SheetId::from(id),
+            card: CardName::from(card),
+            on_machine: false,
+            due,
+            weight: 1.0,
+            loaded: false,
+            operations: operations.collect(),
+        }
+    }
+}

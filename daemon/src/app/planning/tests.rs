@@ -1,0 +1,129 @@
+//! Tests of what is supposed, and of a day as the API tells it.
+
+use super::*;
+use crate::shop::config::HandTimes;
+use chargehand_types::plan::{Change, Why, Work};
+use intake::Waiting;
+
+const DEMO: &str = include_str!("../../../../config/demo/daemon.toml");
+
+/// The demo's shop, with somebody in from nine to one on working days and its zone's clocks one hour ahead.
+fn config() -> Config {
+    let mut config = crate::shop::config::read("daemon.toml", DEMO).unwrap();
+    config.hours.time_zone = chrono_tz::Europe::Oslo;
+    config.hours.presence = vec![crate::shop::config::Presence {
+        who: "helper".to_owned(),
+        window: crate::shop::config::Window {
+            days: vec![chrono::Weekday::Wed, chrono::Weekday::Thu, chrono::Weekday::Fri],
+            from: "09:00:00".parse().unwrap(),
+            to: "13:00:00".parse().unwrap(),
+        },
+    }];
+    config.hours.exceptions.clear();
+    config.hours.quiet.clear();
+    config.hours.hand_times = HandTimes::default();
+    config
+}
+
+fn utc(text: &str) -> DateTime<Utc> {
+    text.parse().unwrap()
+}
+
+/// Thursday 26 November 2026, half past eight in Oslo.
+const MORNING: &str = "2026-11-26T07:30:00Z";
+
+fn question(seq: u64, now: &str) -> Question {
+    Question { config: config(), booked: Vec::new(), supposed: Supposed::default(), now: utc(now), seq }
+}
+
+fn waiting(id: &str, minutes: u32, due: &str) -> Waiting {
+    Waiting::of(id, "plant-stand-sides", Some(utc(due)), &[("slots", minutes, "c635")])
+}
+
+fn intake(sheets: Vec<Waiting>) -> Intake {
+    Intake { sheets, left_out: Vec::new(), bit: Some("c635".into()) }
+}
+
+#[test]
+fn a_day_is_told_in_the_shops_hours() {
+    let sheets = vec![waiting("B1-1", 30, "2026-11-27T11:00:00Z"), waiting("B2-1", 45, "2026-11-26T11:00:00Z")];
+    let plan = make(&question(1, MORNING), intake(sheets), None).unwrap().answer;
+    let ids: Vec<_> = plan.sheets.iter().map(|s| s.sheet.0.as_str()).collect();
+    assert_eq!(ids, ["B2-1", "B1-1"]);
+    // nine in Oslo; load 12, cut 45, take off 10, as nothing waits between
+    assert_eq!(plan.sheets[0].start, utc("2026-11-26T08:00:00Z"));
+    assert_eq!(plan.sheets[0].finish, utc("2026-11-26T09:07:00Z"));
+    let works: Vec<_> = plan.sheets[0].steps.iter().map(|s| s.work.clone()).collect();
+    assert_eq!(works, [Work::Load, Work::Cut { operation: "slots".to_owned() }, Work::TakeOff]);
+    assert_eq!((plan.missed.len(), plan.unplanned.len(), plan.time_zone.as_str()), (0, 0, "Europe/Oslo"));
+    assert_eq!(plan.sheets[1].why, Why::Last);
+}
+
+#[test]
+fn starts_are_ranges_that_grow_until_a_wait() {
+    let sheets = vec![waiting("B1-1", 100, "2026-11-27T11:00:00Z"), waiting("B1-2", 100, "2026-11-27T11:00:00Z")];
+    let plan = make(&question(1, MORNING), intake(sheets), None).unwrap().answer;
+    let wide = |n: usize| (plan.needed[n].between.to - plan.needed[n].between.from).num_minutes();
+    assert_eq!(wide(0), 0, "it starts when somebody comes");
+    // 12 and 100 minutes, 15 % more or less
+    assert_eq!(wide(1), 34);
+    assert_eq!(plan.needed[1].tasks.len(), 2, "take off, then fix the next");
+    assert!(plan.free.iter().any(|f| (f.to - f.from).num_minutes() == 100));
+}
+
+#[test]
+fn a_later_plan_says_what_changed_and_leaves_what_is_about_to_start() {
+    let one = waiting("B1-1", 60, "2026-11-27T20:00:00Z");
+    let first = make(&question(1, MORNING), intake(vec![one.clone()]), None).unwrap();
+    let urgent = waiting("B2-1", 30, "2026-11-26T08:30:00Z");
+    let second = make(&question(2, MORNING), intake(vec![one.clone(), urgent.clone()]), Some(&first)).unwrap();
+    assert_eq!(second.answer.sheets[0].sheet.0, "B1-1", "it starts in half an hour");
+    assert_eq!(second.answer.sheets[0].why, Why::AboutToStart);
+    assert_eq!(second.answer.changes, [Change::New { sheet: "B2-1".into() }]);
+    let third = make(&question(3, MORNING), intake(vec![urgent]), Some(&second)).unwrap();
+    assert!(third.answer.changes.contains(&Change::Gone { sheet: "B1-1".into() }));
+    assert!(third.holds(3, utc("2026-11-26T07:30:40Z")));
+    assert!(!third.holds(4, utc(MORNING)) && !third.holds(3, utc("2026-11-26T07:31:00Z")));
+}
+
+#[test]
+fn a_missed_due_time_comes_with_a_remedy() {
+    // four hours are there on Thursday; three sheets take 87 minutes each
+    let sheets = ["B1-1", "B1-2", "B1-3"].map(|id| waiting(id, 65, "2026-11-26T20:00:00Z")).to_vec();
+    let plan = make(&question(1, MORNING), intake(sheets), None).unwrap().answer;
+    assert_eq!(plan.missed.len(), 1);
+    let longer = chargehand_types::plan::Help::Longer { after: utc("2026-11-26T12:00:00Z"), minutes: Minutes(30) };
+    assert_eq!(plan.missed[0].would_help[0], longer);
+}
+
+#[test]
+fn hours_and_sheets_can_be_supposed() {
+    let supposed = Supposed::read(Some("2026-11-26 none, 2026-11-27 10:00-12:00"), Some("B2+3,B1-1")).unwrap();
+    assert_eq!(supposed.sheets, [("B2".into(), 3), ("B1".into(), -1)]);
+    let question = Question { supposed, ..question(1, MORNING) };
+    let plan = make(&question, intake(vec![waiting("B1-1", 30, "2026-11-27T20:00:00Z")]), None).unwrap().answer;
+    assert_eq!(plan.sheets[0].start, utc("2026-11-27T09:00:00Z"));
+    assert_eq!(plan.supposed.len(), 4);
+    for (presence, sheets) in [
+        (Some("tomorrow"), None),
+        (Some("2026-11-26 9-13"), None),
+        (Some("2026-02-30 none"), None),
+        (None, Some("B2")),
+        (None, Some("B2+0")),
+        (None, Some("+3")),
+        (None, Some("B2+99999999999")),
+    ] {
+        assert!(Supposed::read(presence, sheets).is_err(), "{presence:?} {sheets:?}");
+    }
+}
+
+#[test]
+fn nobody_in_and_nothing_waiting_are_plans_too() {
+    let plan = make(&question(1, MORNING), intake(Vec::new()), None).unwrap().answer;
+    assert_eq!((plan.sheets.len(), plan.measure.finish), (0, None));
+    let mut question = question(1, MORNING);
+    question.config.hours.presence.clear();
+    let plan = make(&question, intake(vec![waiting("B1-1", 30, "2026-11-27T20:00:00Z")]), None).unwrap().answer;
+    assert_eq!(plan.unplanned.len(), 1);
+    assert!(plan.unplanned[0].reason.contains("loading takes 12 min"), "{}", plan.unplanned[0].reason);
+}

@@ -1,0 +1,132 @@
+//! A plan from a problem: the rules' orders, the proof where the batch is small, the search where it is large.
+
+use super::anneal;
+use super::baseline::{Rule, order_by};
+use super::exact;
+use super::kernel::{Kernel, judge};
+use super::model::{Problem, Unfit};
+use super::order::{Order, Place};
+use super::schedule::{Schedule, schedule};
+use chargehand_types::id::SheetId;
+
+/// How much of the effort is spent. A plan that must be the same for a seed is paced by evaluations alone.
+pub trait Pace {
+    /// The share spent after so many evaluations: 0 at first, 1 when it is time to end.
+    fn spent(&mut self, evaluations: u64) -> f64;
+
+    /// It was ended before its evaluations were done.
+    fn cut_short(&self) -> bool;
+}
+
+/// A number of evaluations and nothing else.
+#[derive(Debug, Clone, Copy)]
+pub struct Evaluations(pub u64);
+
+impl Pace for Evaluations {
+    fn spent(&mut self, evaluations: u64) -> f64 {
+        evaluations as f64 / self.0.max(1) as f64
+    }
+
+    fn cut_short(&self) -> bool {
+        false
+    }
+}
+
+/// How good a plan is known to be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Proof {
+    /// No plan is better.
+    Best,
+    /// The best one found with the whole effort.
+    Searched,
+    /// The best one found until it was cut short.
+    CutShort,
+}
+
+/// A plan.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Plan {
+    /// The order it stands for.
+    pub order: Order,
+    /// Its steps.
+    pub schedule: Schedule,
+    /// How good it is known to be.
+    pub proof: Proof,
+    /// Evaluations made.
+    pub evaluations: u64,
+}
+
+/// The best plan that can be found with that effort. `from` is an earlier plan's order to start at, if there is one.
+///
+/// # Errors
+/// When the problem contradicts itself, or a step fits no window at all.
+pub fn plan(problem: &Problem, from: Option<&[Place]>, seed: u64, pace: &mut dyn Pace) -> Result<Plan, Unfit> {
+    let kernel = Kernel::new(problem)?;
+    let found = search(problem, &kernel, from, seed, pace);
+    let head = &found.order[..problem.frozen];
+    let (order, proof) = match exact::best(&kernel, head, &found.order) {
+        Some(order) => (order, Proof::Best),
+        None if pace.cut_short() => (found.order, Proof::CutShort),
+        None => (found.order, Proof::Searched),
+    };
+    Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations: found.evaluations })
+}
+
+/// The best order found with that effort, nothing proven.
+pub(super) fn search(
+    problem: &Problem,
+    kernel: &Kernel,
+    from: Option<&[Place]>,
+    seed: u64,
+    pace: &mut dyn Pace,
+) -> anneal::Found {
+    let frozen = problem.frozen;
+    let mut starts: Vec<Order> = from.filter(|o| fits(kernel, frozen, o)).map(<[Place]>::to_vec).into_iter().collect();
+    starts.extend(rules().into_iter().map(|rule| order_by(kernel, frozen, rule)));
+    let start = starts.into_iter().min_by_key(|o| kernel.run(o).objective()).unwrap_or_default();
+    anneal::search(kernel, frozen, start, seed, pace)
+}
+
+/// Takes out the sheets that can never be cut as the hours are, each with its reason; the rest can be planned.
+#[must_use]
+pub fn sift(mut problem: Problem) -> (Problem, Vec<(SheetId, Unfit)>) {
+    let mut unfit = Vec::new();
+    let mut kept = Vec::new();
+    let mut frozen = 0;
+    for (number, sheet) in std::mem::take(&mut problem.sheets).into_iter().enumerate() {
+        match judge(&problem, &sheet) {
+            Ok(()) => {
+                frozen += usize::from(number < problem.frozen);
+                kept.push(sheet);
+            }
+            Err(fault) => unfit.push((sheet.id, fault)),
+        }
+    }
+    problem.sheets = kept;
+    problem.frozen = frozen;
+    (problem, unfit)
+}
+
+/// The rules whose orders a search starts from.
+fn rules() -> Vec<Rule> {
+    let mut rules = vec![Rule::DueFirst, Rule::DueFirstSameBit];
+    for k1 in [0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0] {
+        for k2 in [0.25, 0.7, 2.0] {
+            rules.push(Rule::TardinessCost { k1, k2 });
+        }
+    }
+    rules
+}
+
+/// An earlier order is of use only when it is an order of these sheets.
+fn fits(kernel: &Kernel, frozen: usize, order: &[Place]) -> bool {
+    let mut seen = vec![false; kernel.sheets.len()];
+    for (number, place) in order.iter().enumerate() {
+        let sheet = usize::from(place.sheet);
+        let known = kernel.sheets.get(sheet).is_some_and(|s| usize::from(place.route) < s.routes.len());
+        if !known || std::mem::replace(&mut seen[sheet], true) || (number < frozen && sheet != number) {
+            return false;
+        }
+    }
+    order.len() == kernel.sheets.len()
+}

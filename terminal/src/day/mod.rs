@@ -1,0 +1,20 @@
+//! The plan of the day as people read it: a time strip, a list of when somebody is needed, a calendar file.
+//!
+//! May live here: text made of a plan. May not: asking for it, the clock; the wall time of a moment comes in as a
+//! function.
+
+mod ics;
+mod strip;
+mod told;
+
+pub use ics::calendar;
+pub use strip::{SIGNS, Strip, strips};
+pub use told::{late, list, page};
+
+use chrono::{DateTime, NaiveDateTime, Utc};
+
+/// The wall time of a moment, in the zone people read it in.
+pub type Wall = dyn Fn(DateTime<Utc>) -> NaiveDateTime;
+
+#[cfg(test)]
+pub(crate) mod tests;

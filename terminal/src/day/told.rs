@@ -1,0 +1,154 @@
+//! The plan as sentences, folded for a screen of 80 columns.
+
+use super::Wall;
+use super::strip::{SIGNS, strips};
+use crate::cli::page::fold_at;
+use chargehand_types::plan::{DayPlan, Help, Measure, Minutes, Missed, Needed, PlannedSheet, Proof};
+use chrono::{NaiveDate, NaiveDateTime};
+use std::fmt::Write as _;
+
+/// Narrow enough for a screen of 80 columns with a margin on both sides.
+const WIDE: usize = 78;
+/// Days whose strip is shown.
+const STRIPS: usize = 7;
+/// A range of a start narrower than this is told as one time.
+const RANGE_LEAST_MIN: i64 = 4;
+
+/// The whole plan.
+#[must_use]
+pub fn page(plan: &DayPlan, wall: &Wall) -> String {
+    let mut out = String::new();
+    for supposed in &plan.supposed {
+        out.push_str(&fold_at(WIDE, "Supposed: ", supposed, 10));
+    }
+    if plan.sheets.is_empty() {
+        out.push_str("Nothing is planned: no sheet waits that can be cut as the hours are.\n");
+    } else {
+        for strip in strips(plan, wall, STRIPS) {
+            for row in strip.rows {
+                out.push_str(&row);
+                out.push('\n');
+            }
+            out.push('\n');
+        }
+        out.push_str(SIGNS);
+        out.push_str("\n\n");
+        out.push_str(&list(plan, wall));
+        out.push('\n');
+        sheets(&mut out, plan, wall);
+        out.push('\n');
+        out.push_str(&fold_at(WIDE, "", &summary(plan, wall), 0));
+    }
+    for missed in &plan.missed {
+        out.push_str(&fold_at(WIDE, "", &late(missed, wall), 2));
+    }
+    for unplanned in &plan.unplanned {
+        out.push_str(&fold_at(WIDE, "", &format!("Not planned: {}, as {}.", unplanned.sheet, unplanned.reason), 2));
+    }
+    if !plan.changes.is_empty() {
+        let changes: Vec<String> = plan.changes.iter().map(ToString::to_string).collect();
+        out.push_str(&fold_at(WIDE, "", &format!("Since the plan before: {}.", changes.join("; ")), 2));
+    }
+    out
+}
+
+/// When somebody is needed, day by day, and when nobody is.
+#[must_use]
+pub fn list(plan: &DayPlan, wall: &Wall) -> String {
+    let mut out = String::new();
+    let mut days: Vec<NaiveDate> = plan.needed.iter().map(|n| wall(n.from).date()).collect();
+    days.dedup();
+    for day in days {
+        let _ = writeln!(out, "{}", day.format("%A %-d %B"));
+        for needed in plan.needed.iter().filter(|n| wall(n.from).date() == day) {
+            out.push_str(&need(needed, wall));
+        }
+        let free = plan.free.iter().filter(|s| wall(s.from).date() == day);
+        let free: Vec<String> = free.map(|s| format!("{}-{}", time(wall(s.from)), time(wall(s.to)))).collect();
+        if !free.is_empty() {
+            out.push_str(&fold_at(WIDE, "  ", &format!("nobody needed {}", free.join(", ")), 4));
+        }
+    }
+    out
+}
+
+fn time(at: NaiveDateTime) -> String {
+    at.format("%H:%M").to_string()
+}
+
+fn need(needed: &Needed, wall: &Wall) -> String {
+    let tasks: Vec<String> = needed.tasks.iter().map(ToString::to_string).collect();
+    let wide = (needed.between.to - needed.between.from).num_minutes() >= RANGE_LEAST_MIN;
+    let between = if wide {
+        format!(" (between {} and {})", time(wall(needed.between.from)), time(wall(needed.between.to)))
+    } else {
+        String::new()
+    };
+    let text = format!("you are needed for {}{between}: {}", needed.minutes, tasks.join(", then "));
+    fold_at(WIDE, &format!("  {}  ", time(wall(needed.from))), &text, 9)
+}
+
+fn sheets(out: &mut String, plan: &DayPlan, wall: &Wall) {
+    for (number, sheet) in plan.sheets.iter().enumerate() {
+        let text = format!("{} ({}), {}; {}", sheet.sheet, sheet.card, when(sheet, wall), sheet.why);
+        out.push_str(&fold_at(WIDE, &format!("{:>3}. ", number + 1), &text, 5));
+    }
+}
+
+fn when(sheet: &PlannedSheet, wall: &Wall) -> String {
+    let (from, to) = (wall(sheet.start), wall(sheet.finish));
+    let to_text = if from.date() == to.date() { time(to) } else { to.format("%a %H:%M").to_string() };
+    let span = format!("{}-{to_text}", from.format("%a %H:%M"));
+    match (sheet.due, sheet.late) {
+        (None, _) => span,
+        (Some(due), Minutes(0)) => format!("{span}, due {}", wall(due).format("%a %-d %b %H:%M")),
+        (Some(due), late) => format!("{span}, {} LATE, due {}", long(late), wall(due).format("%a %-d %b %H:%M")),
+    }
+}
+
+/// Minutes as people say them.
+fn long(minutes: Minutes) -> String {
+    match minutes.0 {
+        m @ 0..120 => format!("{m} min"),
+        m @ 120..2880 => format!("{} h {} min", m / 60, m % 60),
+        m => format!("{} days", m / 1440),
+    }
+}
+
+fn summary(plan: &DayPlan, wall: &Wall) -> String {
+    let proof = match plan.proof {
+        Proof::Best => "No order is better",
+        Proof::Searched => "The best order found",
+        Proof::CutShort => "The best order found until it was cut short",
+    };
+    format!("{proof}: {}. By due date alone: {}.", measure(&plan.measure, wall), measure(&plan.by_due_date, wall))
+}
+
+fn measure(measure: &Measure, wall: &Wall) -> String {
+    let finish =
+        measure.finish.map_or_else(String::new, |f| format!("finished {}, ", wall(f).format("%a %-d %b %H:%M")));
+    let late = measure.weighted_tardiness_min;
+    let late = if late > 0.0 { format!("{late:.0} min late (times weight), ") } else { "nothing late, ".to_owned() };
+    format!("{late}{finish}{} calls, {} bit changes", measure.calls, measure.bit_changes)
+}
+
+/// A missed due time and what would make it, as a sentence.
+#[must_use]
+pub fn late(missed: &Missed, wall: &Wall) -> String {
+    let helps: Vec<String> = missed.would_help.iter().map(|h| help(h, wall)).collect();
+    let help =
+        if helps.is_empty() { "nothing small was found that would make it".to_owned() } else { helps.join(", or ") };
+    format!("{} is {} late: {help}.", missed.sheet, long(missed.late))
+}
+
+fn help(help: &Help, wall: &Wall) -> String {
+    match help {
+        Help::Longer { after, minutes } => {
+            format!("somebody in {minutes} longer on {} would make it", wall(*after).format("%A (after %H:%M)"))
+        }
+        Help::Without { sheets } => {
+            let names: Vec<&str> = sheets.iter().map(|s| s.0.as_str()).collect();
+            format!("{} sheet{} fewer ({})", names.len(), if names.len() == 1 { "" } else { "s" }, names.join(", "))
+        }
+    }
+}
