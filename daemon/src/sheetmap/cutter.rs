@@ -63,20 +63,8 @@ impl Cutter {
         self.end == End::Flat
     }
 
-    /// How far from the axis the bit still cuts at this height above its tip, mm; 0 below the tip.
-    pub(crate) fn reach(&self, height: f64) -> f64 {
-        if height < 0.0 {
-            return 0.0;
-        }
-        match self.end {
-            End::Flat => self.radius,
-            End::Ball if height >= self.radius => self.radius,
-            End::Ball => (height * (2.0 * self.radius - height)).max(0.0).sqrt(),
-            End::V(slope) => (height / slope).min(self.radius),
-        }
-    }
-
     /// How high above the tip the edge lies at this distance from the axis, mm; none beyond the radius.
+    #[cfg(test)]
     pub(crate) fn rise(&self, away: f64) -> Option<f64> {
         if away > self.radius {
             return None;
@@ -162,8 +150,6 @@ pub(crate) mod tests {
         let c = Cutter::of(&bit(BitKind::Compression, 6.0));
         assert_eq!(c.rise(3.0), Some(0.0));
         assert_eq!(c.rise(3.1), None);
-        assert_eq!(c.reach(0.0), 3.0);
-        assert_eq!(c.reach(-0.1), 0.0);
     }
 
     #[test]
@@ -171,8 +157,6 @@ pub(crate) mod tests {
         // a sphere of radius 5 met 3 away from its axis lies 5 - 4 above its lowest point
         let c = Cutter::of(&bit(BitKind::Ball, 10.0));
         assert!((c.rise(3.0).unwrap() - 1.0).abs() < 1.0e-12);
-        assert!((c.reach(1.0) - 3.0).abs() < 1.0e-12);
-        assert_eq!(c.reach(7.0), 5.0);
     }
 
     #[test]
@@ -180,6 +164,5 @@ pub(crate) mod tests {
         let c = Cutter::of(&Bit { angle: Some(Angle::new(60.0).unwrap()), ..bit(BitKind::V, 12.0) });
         // half of 60 degrees: one away is 1/tan 30 = sqrt 3 up
         assert!((c.rise(1.0).unwrap() - 3.0_f64.sqrt()).abs() < 1.0e-12);
-        assert!((c.reach(3.0_f64.sqrt()) - 1.0).abs() < 1.0e-12);
     }
 }

@@ -24,7 +24,7 @@ pub struct Least {
 /// What is left of a sheet.
 #[derive(Debug, Clone)]
 pub struct SheetMap {
-    swept: Swept,
+    pub(super) swept: Swept,
     tabs: Vec<Tab>,
     pieces: Pieces,
 }
@@ -89,10 +89,10 @@ impl SheetMap {
         self.swept.grid.cell_area()
     }
 
-    /// Height of what is left at a place, from the face, mm.
-    pub(crate) fn height_at(&self, at: [f64; 2]) -> Option<f64> {
-        let (column, row) = self.swept.grid.cell_of(at[0], at[1])?;
-        self.swept.height(column, row).map(f64::from)
+    /// How many pieces there are.
+    #[must_use]
+    pub fn pieces(&self) -> usize {
+        self.pieces.regions.len()
     }
 
     /// Cells held in memory.

@@ -22,3 +22,6 @@ pub use job::{Job, Stroke};
 pub use map::{Least, SheetMap};
 pub(crate) use pieces::Region;
 pub use tabs::Tab;
+
+#[cfg(test)]
+mod tests;

@@ -3,6 +3,7 @@
 
 mod program;
 mod relief;
+mod sheet;
 mod yardstick;
 
 use chargehand_daemon::program::motion::{Doing, Step};
@@ -43,6 +44,11 @@ const READING_AGAINST_WORDS: f64 = 3.0;
 const TIMING_AGAINST_TOKENS: f64 = 0.25;
 /// Four times the lines may hold no more memory than this share more.
 const MEMORY_GROWTH: f64 = 1.1;
+
+/// A map tells depth, pieces and their release; the library only the outline of what is covered.
+const MAP_AGAINST_WIDENING: f64 = 0.25;
+/// The cost of a move may not grow with their number; a few moves carry the cost of the empty sheet.
+const MAP_GROWTH: f64 = 2.0;
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
@@ -93,6 +99,7 @@ fn measure(arguments: &Arguments) -> std::io::Result<bool> {
     bars.least("reading against words", words / read, READING_AGAINST_WORDS);
     bars.least("reading and timing against tokens", tokens / timed, TIMING_AGAINST_TOKENS);
     relief(arguments, lines, &mut bars)?;
+    sheet_map(arguments.check, &mut bars)?;
     Ok(bars.held || !arguments.check)
 }
 
@@ -113,6 +120,37 @@ fn relief(arguments: &Arguments, lines: u32, bars: &mut Bars) -> std::io::Result
     }
     if let [quarter, whole] = most[..] {
         bars.most("memory of four times the lines", whole / quarter, MEMORY_GROWTH);
+    }
+    Ok(())
+}
+
+/// The sheet map beside a geometry library, and how its cost grows.
+fn sheet_map(check: bool, bars: &mut Bars) -> std::io::Result<()> {
+    let pool = rayon::ThreadPoolBuilder::new().build().map_err(std::io::Error::other)?;
+    let told = |what: &str, taken: sheet::Taken| {
+        println!(
+            "{what:<36} {:>7.1} ms for {} moves, {:.1} MiB of cells, {} pieces",
+            taken.seconds * 1000.0,
+            taken.moves,
+            taken.held as f64 / 1_048_576.0,
+            taken.pieces
+        );
+        taken
+    };
+    let ordinary = sheet::outlines(5_000);
+    let ours = told("sheet map of round parts", sheet::map(&ordinary, false, &pool));
+    let (theirs, area) = sheet::widened(&ordinary);
+    println!("{:<36} {:>7.1} ms, {area:.0} mm2 covered", "widened and joined (i_overlay 9.1)", theirs * 1000.0);
+    bars.least("sheet map against widening", theirs / ours.seconds, MAP_AGAINST_WIDENING);
+    told("sheet map of a relief", sheet::map(&sheet::relief(200_000), true, &pool));
+    let sizes = if check { [10_000, 40_000] } else { [10_000, 1_000_000] };
+    let each: Vec<f64> = sizes
+        .into_iter()
+        .map(|moves| told("sheet map as it grows", sheet::map(&sheet::relief(moves), true, &pool)))
+        .map(|taken| taken.seconds / taken.moves as f64)
+        .collect();
+    if let [few, many] = each[..] {
+        bars.most("cost of a move, many against few", many / few, MAP_GROWTH);
     }
     Ok(())
 }
