@@ -489,7 +489,7 @@ impl Desk for FrontDesk {
 
     async fn doctor(&self, caller: Caller) -> Answer<Doctor> {
         let now = self.now(caller).await?;
-        Ok(doctor::look(&self.premises, &self.ledger, &now))
+        Ok(doctor::look(&self.premises, &self.ledger, &now, self.line.most_below()))
     }
 
     fn subscribe(&self) -> broadcast::Receiver<Live> {

@@ -13,8 +13,16 @@ const FREE_BYTES_LEAST: u64 = 200 * 1024 * 1024;
 
 /// Looks at everything.
 #[must_use]
-pub fn look(premises: &Premises, ledger: &Ledger, now: &Now) -> Doctor {
-    let mut looks = vec![config(premises), port(premises), link(now), store(premises), disk(ledger), clock(premises)];
+pub fn look(premises: &Premises, ledger: &Ledger, now: &Now, most_below: usize) -> Doctor {
+    let mut looks = vec![
+        config(premises),
+        port(premises),
+        link(now),
+        below(premises, most_below),
+        store(premises),
+        disk(ledger),
+        clock(premises),
+    ];
     for notice in &now.notices {
         looks.push(one("bench", Verdict::Word, notice.clone()));
     }
@@ -54,6 +62,14 @@ fn link(now: &Now) -> Look {
         LinkNow::Opening => one("controller", Verdict::Word, "the line is being opened"),
         LinkNow::Down { why } => one("controller", Verdict::Wrong, why.clone()),
     }
+}
+
+/// What a hold may have had to wait behind.
+fn below(premises: &Premises, most: usize) -> Look {
+    let baud = f64::from(premises.config.machine.baud.max(1));
+    // 8N1: ten bits a byte; practice time runs faster than the wire it stands for
+    let ms = most as f64 * 10_000.0 / baud / premises.config.clock_rate();
+    one("line", Verdict::Fine, format!("at most {most} bytes waited in the system below us: {ms:.1} ms for a hold"))
 }
 
 fn store(premises: &Premises) -> Look {

@@ -21,9 +21,11 @@ mod revisions;
 mod running;
 mod stopwatch;
 mod stretch;
+mod talk;
 mod view;
 mod wording;
 mod work;
 
 pub use premises::{Options, Premises, PremisesFault, read as read_premises};
 pub use running::{RunFault, run};
+pub use talk::talk;

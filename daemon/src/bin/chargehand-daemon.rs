@@ -11,8 +11,11 @@ use std::process::ExitCode;
 #[command(name = "chargehand-daemon", version)]
 struct Arguments {
     /// The shop's daemon.toml.
-    #[arg(long)]
-    config: PathBuf,
+    #[arg(long, required_unless_present = "talk")]
+    config: Option<PathBuf>,
+    /// Ask what is at the port for a report, say in plain words what it answers and which profile fits, and end.
+    #[arg(long, requires = "port")]
+    talk: bool,
     /// Read the shop's files, say what is wrong, and end.
     #[arg(long)]
     check: bool,
@@ -44,8 +47,12 @@ fn main() -> ExitCode {
 }
 
 fn run(arguments: Arguments) -> anyhow::Result<()> {
-    let options =
-        Options { config: arguments.config, store: arguments.store, socket: arguments.socket, port: arguments.port };
+    if let (true, Some(port)) = (arguments.talk, &arguments.port) {
+        print!("{}", app::talk(port).map_err(anyhow::Error::msg)?);
+        return Ok(());
+    }
+    let config = arguments.config.context("--config FILE is missing")?;
+    let options = Options { config, store: arguments.store, socket: arguments.socket, port: arguments.port };
     if let Some(into) = arguments.rescue {
         let premises = app::read_premises(&options)?;
         let rescued = chargehand_daemon::ledger::rescue::rescue(&premises.store, &into)?;

@@ -420,6 +420,6 @@ impl Link {
 }
 
 /// Profile texts hold single bytes as characters.
-fn latin1(text: &str) -> Vec<u8> {
+pub(in crate::link) fn latin1(text: &str) -> Vec<u8> {
     text.chars().filter_map(|c| u8::try_from(u32::from(c)).ok()).collect()
 }

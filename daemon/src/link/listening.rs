@@ -117,7 +117,7 @@ impl Link {
     /// It answers.
     fn come_up(&mut self, word: StateWord) {
         self.phase = Phase::Up;
-        self.report(Report::Up { note: note(word), position_kept: false, epoch: self.epoch });
+        self.report(Report::Up { note: word.to_string(), position_kept: false, epoch: self.epoch });
     }
 
     pub(in crate::link) fn reported(&mut self, now: Tick, told: Told) {
@@ -304,19 +304,4 @@ impl Link {
             Pause::None | Pause::LiftWanted | Pause::Held | Pause::AtLift | Pause::Asking => {}
         }
     }
-}
-
-/// What it said of itself, in our words.
-fn note(word: StateWord) -> String {
-    match word {
-        StateWord::Ready => "it stands still and takes lines",
-        StateWord::Cutting => "it moves",
-        StateWord::Holding => "it is held",
-        StateWord::Faulted => "it refuses motion until home is found",
-        StateWord::Homing => "it is finding home",
-        StateWord::Checking => "it reads lines without moving",
-        StateWord::Asleep => "it sleeps",
-        StateWord::Unknown => "its state is not known",
-    }
-    .to_owned()
 }

@@ -11,6 +11,7 @@ mod heard;
 mod listening;
 mod numbered;
 mod obeying;
+mod overheard;
 mod path;
 mod stretch;
 mod talk;
@@ -18,3 +19,4 @@ pub mod wire;
 mod writing;
 
 pub use conversation::{Link, Settings};
+pub use overheard::{Overheard, asks_for_report, overheard};

@@ -287,6 +287,21 @@ pub enum StateWord {
     Unknown,
 }
 
+impl std::fmt::Display for StateWord {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Ready => "it stands still and takes lines",
+            Self::Cutting => "it moves",
+            Self::Holding => "it is held",
+            Self::Faulted => "it refuses motion until home is found",
+            Self::Homing => "it is finding home",
+            Self::Checking => "it reads lines without moving",
+            Self::Asleep => "it sleeps",
+            Self::Unknown => "its state is not known",
+        })
+    }
+}
+
 /// The source of machine time for the I/O rooms; `app` makes the only one.
 pub trait TickSource: Send + Sync {
     /// Now.

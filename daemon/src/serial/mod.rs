@@ -7,6 +7,7 @@
 mod bell;
 mod borrowed;
 mod line;
+mod listen;
 mod owner;
 mod pace;
 mod port;
@@ -17,6 +18,7 @@ mod tests;
 
 pub use bell::{Bell, timespec};
 pub use line::Line;
+pub use listen::listen;
 pub use owner::Reports;
 pub use port::is_pseudo_terminal;
 pub use talker::Talker;

@@ -5,6 +5,10 @@ use chargehand_types::quantity::Tick;
 
 /// Most bytes below us, on a line that runs in real time: 4.2 ms at 115,200 baud.
 pub(in crate::serial) const MOST_BELOW: usize = 48;
+/// On faster lines as many as the wire carries in this time, in microseconds: the threads on both sides wake no faster.
+const WAKING_US: f64 = 1300.0;
+/// Left free for a byte that asks for a report.
+const ASKING: f64 = 1.0;
 /// A line longer than [`MOST_BELOW`] goes out once no more than these are left.
 const NEARLY_NONE: f64 = 8.0;
 
@@ -21,12 +25,8 @@ pub(in crate::serial) struct Pace {
 impl Pace {
     /// `rate` is machine seconds a real second: the waits below us last as long in real time at any rate.
     pub fn new(baud: u32, rate: f64) -> Self {
-        Self {
-            byte_us: 1.0e7 / f64::from(baud.max(1)),
-            most: MOST_BELOW as f64 * rate.max(1.0),
-            free: 0.0,
-            most_seen: 0.0,
-        }
+        let byte_us = 1.0e7 / f64::from(baud.max(1));
+        Self { byte_us, most: (MOST_BELOW as f64).max(WAKING_US / byte_us) * rate.max(1.0), free: 0.0, most_seen: 0.0 }
     }
 
     /// Bytes below us now.
@@ -38,7 +38,7 @@ impl Pace {
     /// it is larger. None: now.
     pub fn wait(&self, now: Tick, more: usize, held: usize) -> Option<Tick> {
         let below = self.below(now).max(held as f64);
-        let room = (self.most - more as f64).max(NEARLY_NONE.min(self.most));
+        let room = (self.most - ASKING - more as f64).max(NEARLY_NONE.min(self.most));
         if below <= room {
             return None;
         }
@@ -102,17 +102,24 @@ mod tests {
     }
 
     #[test]
+    fn a_fast_line_may_have_more() {
+        let pace = Pace::new(1_000_000, 1.0);
+        assert_eq!(pace.wait(Tick(0), 27, 100), None);
+        assert!(pace.wait(Tick(0), 27, 110).is_some());
+    }
+
+    #[test]
     fn what_the_system_holds_counts() {
         let pace = Pace::new(115_200, 1.0);
         assert!(pace.wait(Tick(0), 10, 100).is_some());
-        assert_eq!(pace.wait(Tick(0), 10, 38), None);
+        assert_eq!(pace.wait(Tick(0), 10, 37), None);
     }
 
     #[test]
     fn fast_time_waits_no_longer_in_real_time() {
         let mut pace = Pace::new(115_200, 20.0);
         pace.wrote(Tick(0), 900);
-        assert_eq!(pace.wait(Tick(0), 60, 0), None);
-        assert!(pace.wait(Tick(0), 61, 0).is_some());
+        assert_eq!(pace.wait(Tick(0), 59, 0), None);
+        assert!(pace.wait(Tick(0), 60, 0).is_some());
     }
 }

@@ -16,6 +16,9 @@ use std::process::Stdio;
 const CONFIGS: [&str; 2] = ["config/daemon.toml", "/etc/chargehand/daemon.toml"];
 
 pub(super) async fn run(api: &Api, line: DoctorLine) -> Result<(), End> {
+    if let Some(port) = line.port {
+        return talk(&port).await;
+    }
     match api.doctor().await {
         Ok(doctor) => {
             if line.json {
@@ -61,6 +64,19 @@ async fn without_daemon(fault: &ClientFault, config: Option<PathBuf>) -> Result<
             "The daemon's program cannot be run ({}: {e}). Install it beside this program.",
             program.display()
         ))),
+    }
+}
+
+/// The daemon's program opens the port, and no daemon need run.
+async fn talk(port: &str) -> Result<(), End> {
+    let program = daemon_program();
+    let mut command = std::process::Command::new(&program);
+    command.arg("--talk").arg("--port").arg(port).stdin(Stdio::null());
+    let status = tokio::task::spawn_blocking(move || command.status()).await.map_err(std::io::Error::other);
+    match status.and_then(|s| s).map(|s| s.code()) {
+        Ok(Some(0)) => Ok(()),
+        Ok(code) => Err(End::Code(code.and_then(|c| u8::try_from(c).ok()).unwrap_or(crate::exit::MISSING))),
+        Err(e) => Err(End::Missing(format!("The daemon's program cannot be run ({}: {e}).", program.display()))),
     }
 }
 

@@ -412,6 +412,12 @@ pub struct DoctorLine {
     /// The config to check when no daemon answers
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
+    /// With --talk: the port to ask; no daemon may have it open
+    #[arg(long, value_name = "PORT", requires = "talk")]
+    pub port: Option<String>,
+    /// Ask what is at the port for a report; say in plain words what it answers, and which profile fits
+    #[arg(long, requires = "port")]
+    pub talk: bool,
     /// One JSON document on stdout
     #[arg(long)]
     pub json: bool,

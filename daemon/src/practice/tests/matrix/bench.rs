@@ -38,6 +38,9 @@ pub struct Bench {
     pub struck: Option<Tick>,
     cable: Cable,
     reopen: bool,
+    /// Times that nothing was in flight while lines remained.
+    pub starved: u32,
+    streaming: bool,
 }
 
 #[derive(Clone, Copy, PartialEq)]
@@ -51,14 +54,19 @@ pub const ZERO: Point = Point { x: Length(10_000_000), y: Length(10_000_000), z:
 
 impl Bench {
     pub fn new(wire: Wire, seed: u64) -> Self {
+        Self::with(wire, seed, [133.0, 133.0, 50.0], [400.0, 400.0, 200.0])
+    }
+
+    /// With such rates and accelerations.
+    pub fn with(wire: Wire, seed: u64, rates: [f64; 3], accelerations: [f64; 3]) -> Self {
         let text = match wire {
             Wire::Window => ACKNOWLEDGED_WINDOW,
             Wire::Numbered => NUMBERED_CHECKSUM,
         };
         let profile = Arc::new(profile("p", text).unwrap());
         let setup = Setup {
-            rates: [133.0, 133.0, 50.0],
-            accelerations: [400.0, 400.0, 200.0],
+            rates,
+            accelerations,
             deviation: 0.02,
             travel: [[0.0, 640.0], [0.0, 1250.0], [-90.0, 0.0]],
             baud: 115_200,
@@ -80,6 +88,8 @@ impl Bench {
             struck: None,
             cable: Cable::In,
             reopen: false,
+            starved: 0,
+            streaming: false,
         };
         b.take(Input::Opened);
         b
@@ -107,6 +117,15 @@ impl Bench {
                 Output::DropUnsent => {}
                 Output::Reopen => self.reopen = true,
             }
+        }
+        self.count_starved();
+    }
+
+    fn count_starved(&mut self) {
+        let remain = !self.lines.is_empty();
+        self.streaming |= remain && self.link.unanswered_bytes() > 0;
+        if self.streaming && remain && self.link.unanswered_bytes() == 0 {
+            self.starved += 1;
         }
     }
 

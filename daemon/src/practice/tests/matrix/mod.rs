@@ -329,6 +329,26 @@ fn numbered_lines() {
     play_all(Wire::Numbered);
 }
 
+/// 20,000 short segments, by a machine faster than its line: against what 8N1 carries at 115,200 baud, 11,520 bytes a
+/// second (ten bits a byte), in simulated time.
+#[test]
+fn the_window_is_used_to_the_full() {
+    let mut b = Bench::with(Wire::Window, 1, [1.0e5; 3], [1.0e8; 3]);
+    b.run(2.0);
+    b.home().unwrap();
+    // to and fro in steps of 0.15 mm
+    let x = |i: i32| f64::from((i % 800 - 400).abs()) * 0.15;
+    let body: String = (0..20_000).map(|i| format!("X{:.3} Y{:.3}\n", x(i), f64::from(i) * 0.01)).collect();
+    b.begin(&format!("G21 G90 G17\nG0 Z5\nG1 Z-3 F600000\n{body}M30\n"));
+    b.until(5.0, |r| matches!(r, Report::Reached(_))).unwrap();
+    let (from, bytes) = (b.now, b.machine.tally().bytes);
+    b.run(15.0);
+    let carried = (b.machine.tally().bytes - bytes) as f64 / b.now.since(from).value();
+    println!("{carried:.0} bytes a second, {:.2} % of 11,520; starved {} times", carried / 115.2, b.starved);
+    assert!(carried >= 0.99 * 11_520.0, "{carried}");
+    assert_eq!((b.starved, b.machine.overrun()), (0, 0));
+}
+
 #[test]
 fn there_are_enough_cells() {
     let count = cells(Wire::Window).len() + cells(Wire::Numbered).len();
