@@ -22,6 +22,9 @@ pub fn sweep(case: &Case<'_>) -> Result<Job, CannotJudge> {
 /// When the card names something that is not there.
 pub fn sweep_of(case: &Case<'_>, wanted: impl Fn(&Operation) -> bool) -> Result<Job, CannotJudge> {
     let mut job = Job::new(&case.card.sheet, case.thickness());
+    for body in &case.bench.above_bit {
+        job.carry(body.diameter, body.above_tip);
+    }
     for (number, operation) in (0_u16..).zip(case.in_order()) {
         if wanted(operation) {
             add(case, number, operation, &mut job)?;
