@@ -200,6 +200,7 @@ fn marks_are_operations_like_any_other() {
             bench: &shop.bench,
             thickness: None,
             bit_used: &used,
+            pool: &shop.pool,
         };
         let found = check(&case).unwrap().report;
         assert!(found.findings.iter().all(|f| f.severity == Severity::Tells), "{text}\n{:?}", found.findings);
