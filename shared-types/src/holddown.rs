@@ -22,6 +22,9 @@ pub struct HoldDownRequest {
     /// The sheet is bowed: one place more.
     #[serde(default)]
     pub bowed: bool,
+    /// The programs that mark the places and hover over them.
+    #[serde(default)]
+    pub programs: bool,
     /// A drawing to hang at the machine; none when left out.
     #[serde(default)]
     pub drawing: Option<Paper>,
@@ -89,9 +92,21 @@ pub struct HoldDownAnswer {
     pub needs_n: Option<Force>,
     /// Programs that are not in this picture, with the reason.
     pub left_out: Vec<String>,
+    /// The programs, where they were asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub programs: Option<MarkingPrograms>,
     /// The drawing as SVG, where one was asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub svg: Option<String>,
+}
+
+/// RS-274 programs that show the places on the sheet itself; each is an operation of a card like any other.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MarkingPrograms {
+    /// A dimple at each place.
+    pub mark: String,
+    /// Router off, over each place and two points of the edge, waiting for a person at each.
+    pub hover: String,
 }
 
 /// A place measured. Also what `chargehand holddown --json --at X,Y` prints, as a list.

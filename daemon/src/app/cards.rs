@@ -98,6 +98,7 @@ pub async fn hold_down(
             fastener: request.fastener.as_deref(),
             at: &request.at,
             bowed: request.bowed,
+            programs: request.programs,
             drawing: request.drawing,
         };
         findings::hold_down(&case, &wanted).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))

@@ -38,6 +38,8 @@ pub struct Bench {
     pub planner_blocks: u16,
     /// Bytes that end a line there.
     pub line_end: u64,
+    /// What goes down with the bit and is wider.
+    pub above_bit: Vec<config::AboveBit>,
     /// What sheets lie on.
     pub waste_board: config::WasteBoard,
     /// Holding over lifting force.
@@ -91,6 +93,7 @@ impl Bench {
             baud: machine.baud,
             planner_blocks: profile.planner_blocks,
             line_end: profile.line_end.len() as u64,
+            above_bit: machine.above_bit.clone(),
             waste_board: config::WasteBoard { material: None, thickness: Length::whole_mm(18), keep_out: Vec::new() },
             fastener_safety: limits.fastener_safety,
             fastener_span: limits.fastener_span,

@@ -3,6 +3,7 @@
 //! May live here: putting the question to the hold-down and its answer together. May not: distances, forces, the rules of
 //! a proposal.
 
+use super::bench::Spindle;
 use super::case::{CannotJudge, Case};
 use super::fitness::Wear;
 use super::holding::{asked, board};
@@ -12,20 +13,26 @@ use super::revision::revision;
 use super::sweep::sweep;
 use super::trace::Trace;
 use crate::holddown::{
-    Ask, Board, Footing, Hold, LoosePiece, Sheetful, Stand, Trouble, draw_sheet, held, largest_free, penetration,
-    propose, struck,
+    Ask, Board, Dimple, Footing, Hold, LoosePiece, Over, Sheetful, Stand, Trouble, draw_sheet, held, hover,
+    largest_free, mark, penetration, propose, struck,
 };
 use crate::sheetmap::{Clearance, Job, Least, SheetMap};
 use crate::shop::config::Rectangle;
 use chargehand_types::SCHEMA;
 use chargehand_types::card::{Fastener, FastenerKind, FastenerPlace};
 use chargehand_types::finding::Code;
-use chargehand_types::holddown::{FreeCircle, HoldDownAnswer, HoldDownReport, Paper, PlaceMeasured, PlacePlanned};
-use chargehand_types::quantity::{Force, Length, Spot, plain};
+use chargehand_types::holddown::{
+    FreeCircle, HoldDownAnswer, HoldDownReport, MarkingPrograms, Paper, PlaceMeasured, PlacePlanned,
+};
+use chargehand_types::quantity::{Feed, Force, Length, Rpm, Spot, plain};
 use std::collections::BTreeMap;
 
 /// Jobs of more moves are asked through the tree alone: lists for every cell would take longer to make than they save.
 const MANY: usize = 50_000;
+/// A dimple that a screw's point finds (common practice, no source).
+const DIMPLE_DEPTH: Length = Length(1_500_000);
+const DIMPLE_FEED: Feed = Feed(300_000_000);
+const DIMPLE_SPEED: Rpm = Rpm(16_000_000);
 /// Smaller loose pieces (mm2) get no fastener of their own.
 const WORTH_HOLDING: f64 = 2500.0;
 
@@ -38,6 +45,8 @@ pub struct Question<'a> {
     pub at: &'a [Spot],
     /// The sheet is bowed.
     pub bowed: bool,
+    /// The programs that mark the places and hover over them.
+    pub programs: bool,
     /// A drawing.
     pub drawing: Option<Paper>,
 }
@@ -65,6 +74,9 @@ pub fn hold_down(case: &Case<'_>, wanted: &Question<'_>) -> Result<HoldDownAnswe
     let mut answer = ground.blank(wanted, &clear);
     answer.left_out = left_out.iter().map(|(name, why)| format!("{name}: {why}")).collect();
     ground.fill(&clear, Some(&map), wanted.bowed, &mut answer)?;
+    if wanted.programs {
+        answer.programs = Some(ground.marked(&answer));
+    }
     if let Some(paper) = wanted.drawing {
         answer.svg = Some(ground.drawn(Some(&map), paper, &answer));
     }
@@ -183,6 +195,7 @@ impl<'a> Ground<'a> {
             holds_n: None,
             needs_n: None,
             left_out: Vec::new(),
+            programs: None,
             svg: None,
         }
     }
@@ -380,6 +393,27 @@ impl<'a> Ground<'a> {
     fn tape(&self, at: Spot) -> [Length; 2] {
         let corner = self.case.card.sheet.corner;
         [at.x - corner.x, at.y - corner.y]
+    }
+
+    /// The programs, clear of the highest fastener by the height that the machine travels at.
+    fn marked(&self, answer: &HoldDownAnswer) -> MarkingPrograms {
+        let sheet = &self.case.card.sheet;
+        let places: Vec<Spot> = answer.places.iter().filter(|place| !place.hit).map(|place| place.at).collect();
+        let given = &self.case.card.holddown.places;
+        let highest = given.iter().filter_map(|place| self.case.fastener(place).ok()).map(|f| f.head_height).max();
+        let over = Over {
+            face: sheet.face_z(self.case.thickness()),
+            safe: self.case.bench.safe_z + highest.unwrap_or_default().max(self.fastener.head_height),
+        };
+        let [x, y] = self.job.corner;
+        let [wide, deep] = self.job.size;
+        let edges = [spot([x, y + deep / 2.0]), spot([x + wide / 2.0, y])];
+        let speed = match self.case.bench.spindle {
+            Spindle::Manual => DIMPLE_SPEED,
+            Spindle::Controlled { least, most } => DIMPLE_SPEED.min(most).max(least),
+        };
+        let dimple = Dimple { depth: DIMPLE_DEPTH, feed: DIMPLE_FEED, speed };
+        MarkingPrograms { mark: mark(&places, over, dimple), hover: hover(&places, edges, over) }
     }
 
     fn drawn(&self, map: Option<&SheetMap>, paper: Paper, answer: &HoldDownAnswer) -> String {

@@ -21,13 +21,22 @@ pub fn sweep(case: &Case<'_>) -> Result<Job, CannotJudge> {
 /// # Errors
 /// When the card names something that is not there.
 pub fn sweep_of(case: &Case<'_>, wanted: impl Fn(&Operation) -> bool) -> Result<Job, CannotJudge> {
-    let mut job = Job::new(&case.card.sheet, case.thickness());
+    let mut job = blank(case);
     for (number, operation) in (0_u16..).zip(case.in_order()) {
         if wanted(operation) {
             add(case, number, operation, &mut job)?;
         }
     }
     Ok(job)
+}
+
+/// The sheet with nothing cut yet, and what goes down with every bit.
+pub(super) fn blank(case: &Case<'_>) -> Job {
+    let mut job = Job::new(&case.card.sheet, case.thickness());
+    for body in &case.bench.above_bit {
+        job.carry(body.diameter, body.above_tip);
+    }
+    job
 }
 
 fn add(case: &Case<'_>, number: u16, operation: &Operation, job: &mut Job) -> Result<(), CannotJudge> {

@@ -4,6 +4,7 @@
 
 use super::case::Case;
 use super::cutting::Fitted;
+use super::sweep::blank;
 use crate::program::motion::{Move, Place};
 use crate::sheetmap::{Cutter, Job};
 use chargehand_types::card::Bit;
@@ -29,8 +30,7 @@ pub(super) fn deepest_pass(case: &Case<'_>, bit: &Bit) -> Length {
 
 impl<'a> Trace<'a> {
     pub(super) fn new(case: &Case<'_>) -> Self {
-        let job = Job::new(&case.card.sheet, case.thickness());
-        Self { job, bits: Vec::new(), begun: 0, from: 0 }
+        Self { job: blank(case), bits: Vec::new(), begun: 0, from: 0 }
     }
 
     /// The next operation begins.

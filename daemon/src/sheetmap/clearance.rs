@@ -1,5 +1,6 @@
 //! How far any place is from what the bit sweeps below a level: exact, from the geometry of the moves.
 //!
+//! What goes down with the bit (collet nut, spindle nose, dust shoe) sweeps its own width where its underside is below it.
 //! The bit sweeps its full width wherever its tip is below the level, whatever the shape of its end: for a ball or a V
 //! that is more than the groove it leaves at the face, and never less than what turns there.
 //!
@@ -115,6 +116,9 @@ fn tracks(job: &Job, level: f64) -> Vec<Track> {
     for (number, stroke) in (0_u32..).zip(&job.strokes) {
         let half = job.cutters.get(usize::from(stroke.cutter)).map_or(0.0, super::Cutter::radius);
         add(stroke, number, half, level, &mut tracks);
+        for [half, above_tip] in &job.bodies {
+            add(stroke, number, *half, level - above_tip, &mut tracks);
+        }
     }
     tracks
 }

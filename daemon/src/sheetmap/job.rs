@@ -21,6 +21,8 @@ pub struct Job {
     pub(crate) thickness: f64,
     /// Bits that come to use.
     pub(crate) cutters: Vec<Cutter>,
+    /// What goes down with every bit: half across, and how high above the tip, mm.
+    pub(crate) bodies: Vec<[f64; 2]>,
     /// In the order they are cut.
     pub(crate) strokes: Vec<Stroke>,
 }
@@ -50,6 +52,7 @@ impl Job {
             face: sheet.face_z(thickness).mm(),
             thickness: thickness.mm(),
             cutters: Vec::new(),
+            bodies: Vec::new(),
             strokes: Vec::new(),
         }
     }
@@ -80,6 +83,11 @@ impl Job {
     /// Takes back every move from this one on: a program that turned out not to be readable.
     pub fn take_back(&mut self, from: usize) {
         self.strokes.truncate(from);
+    }
+
+    /// A round body that goes down with every bit, so high above its tip.
+    pub fn carry(&mut self, diameter: Length, above_tip: Length) {
+        self.bodies.push([diameter.mm() / 2.0, above_tip.mm()]);
     }
 
     /// One move more, of an operation (0-based in the order of cutting), with a bit that [`Job::fit`] gave.

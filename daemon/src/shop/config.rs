@@ -9,7 +9,7 @@ mod raw;
 mod read;
 
 pub use hours::{Calendar, Exception, HandTimes, Hours, Presence, Window};
-pub use machine::{Corner, DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Stop, Travel};
+pub use machine::{AboveBit, Corner, DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Stop, Travel};
 pub use read::read;
 
 use chargehand_types::id::Person;

@@ -28,6 +28,7 @@ pub(super) async fn run(api: &Api, line: HolddownLine) -> Result<(), End> {
         fastener: line.fastener,
         at: line.at,
         bowed: line.bowed,
+        programs: line.mark.is_some() || line.hover.is_some(),
         drawing,
     };
     let mut answer = api.hold_down(&request).await?;
@@ -36,6 +37,14 @@ pub(super) async fn run(api: &Api, line: HolddownLine) -> Result<(), End> {
         let cannot = |e| End::Missing(format!("{}: the drawing cannot be written: {e}.", path.display()));
         outside::write_file(path, svg.as_bytes()).map_err(cannot)?;
         eprintln!("The drawing is in {}. Print it at full size.", path.display());
+    }
+    if let Some(programs) = answer.programs.take() {
+        for (path, text, what) in [(&line.mark, programs.mark, "marks"), (&line.hover, programs.hover, "hovers over")] {
+            let Some(path) = path else { continue };
+            let cannot = |e| End::Missing(format!("{}: the program cannot be written: {e}.", path.display()));
+            outside::write_file(path, text.as_bytes()).map_err(cannot)?;
+            eprintln!("{} {what} the places. Put it on a card as an operation to have it checked.", path.display());
+        }
     }
     for left in &answer.left_out {
         eprintln!("Not in this picture: {left}.");
@@ -154,6 +163,7 @@ mod tests {
             holds_n: Some(Force::of(812.4)),
             needs_n: Some(Force::of(130.2)),
             left_out: vec![],
+            programs: None,
             svg: None,
         });
         assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");

@@ -121,6 +121,12 @@ pub struct HolddownLine {
     /// Write the drawing here
     #[arg(short, long, value_name = "FILE.svg")]
     pub output: Option<PathBuf>,
+    /// Write a program here that marks the places with a shallow dimple
+    #[arg(long, value_name = "FILE.nc")]
+    pub mark: Option<PathBuf>,
+    /// Write a program here that hovers over the places, router off
+    #[arg(long, value_name = "FILE.nc")]
+    pub hover: Option<PathBuf>,
     /// With -o: the paper
     #[arg(long, value_enum, default_value = "a4")]
     pub paper: PaperWord,

@@ -2,7 +2,7 @@
 //! samples, and odd questions.
 
 use super::cases::{Known, Shop, folder, known, names, shop};
-use chargehand_daemon::findings::{Case, Question, hold_down};
+use chargehand_daemon::findings::{Case, Question, check, hold_down};
 use chargehand_daemon::program::motion::Doing;
 use chargehand_daemon::program::steps;
 use chargehand_daemon::program::way::Way;
@@ -12,6 +12,7 @@ use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::Act;
 use chargehand_types::checklist::{Ask, StepAnswer};
+use chargehand_types::finding::Severity;
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest, Paper, PlaceMeasured};
 use chargehand_types::now::Now;
 use chargehand_types::quantity::{Length, Spot};
@@ -180,6 +181,34 @@ fn odd_questions_get_clear_answers() {
 }
 
 #[test]
+fn marks_are_operations_like_any_other() {
+    let folder = folder();
+    let shop = shop(&folder);
+    let mut known = known(&folder, "plant-stand-sides", &shop);
+    let programs = asked(&known, &shop, &Question { programs: true, ..Question::default() }).programs.unwrap();
+    // put in the place of the card's own programs they are judged with all its rules
+    known.card.holddown.places.clear();
+    known.card.operations.truncate(1);
+    known.card.operations[0].program = "mark.nc".to_owned();
+    for text in [programs.mark, programs.hover] {
+        known.programs = BTreeMap::from([("mark.nc".to_owned(), text.clone().into_bytes())]);
+        let used = BTreeMap::new();
+        let case = Case {
+            card: &known.card,
+            programs: &known.programs,
+            stores: &shop.stores,
+            bench: &shop.bench,
+            thickness: None,
+            bit_used: &used,
+            pool: &shop.pool,
+        };
+        let found = check(&case).unwrap().report;
+        assert!(found.findings.iter().all(|f| f.severity == Severity::Tells), "{text}\n{:?}", found.findings);
+        assert!(text.contains("X163 Y584.6"), "{text}");
+    }
+}
+
+#[test]
 fn a_helpers_own_places_are_checked() {
     let mut workshop = Workshop::new(60.0);
     let client = workshop.start();
@@ -200,6 +229,7 @@ fn a_helpers_own_places_are_checked() {
         fastener: None,
         at: (0..30).map(|n| spot(150.0, 10.0 * f64::from(n))).collect(),
         bowed: false,
+        programs: false,
         drawing: None,
     };
     let measured: HoldDownAnswer = client.post("/v1/holddown", &request).unwrap();
@@ -224,6 +254,7 @@ fn the_daemon_answers_and_draws() {
         fastener: None,
         at: vec![spot(20.0, 20.0)],
         bowed: false,
+        programs: false,
         drawing: Some(Paper::default()),
     };
     let answer: HoldDownAnswer = client.post("/v1/holddown", &request).unwrap();

@@ -52,6 +52,17 @@ fn a_clamp_is_hit_by_what_passes_over_a_screw() {
     let f = &trial.findings()[0];
     assert_eq!((f.code, f.line), (Code::FastenerInPath, Some(7)));
     assert!(f.measured.unwrap() < 0.0, "{f:?}");
+    // the nose, 20 mm above a tip 4 mm down, passes over a clamp of 15 and meets one of 17
+    trial.card.holddown.places[0].at = at(65.0, 80.0).at;
+    let nose = |diameter| config::AboveBit { diameter: Length::whole_mm(diameter), above_tip: Length::whole_mm(20) };
+    trial.bench.above_bit = vec![nose(60)];
+    trial.programs.insert("tray.nc".into(), around(GOOD).into_bytes());
+    assert_eq!(trial.codes(), []);
+    trial.stores.fasteners.get_mut("clamp").unwrap().head_height = Length::whole_mm(17);
+    let f = &trial.findings()[0];
+    // 20 mm from the cut to the clamp's edge, 30 to the nose's
+    assert_eq!((f.code, f.line), (Code::FastenerInPath, Some(4)));
+    assert!((f.measured.unwrap() + 10.0).abs() < 0.01, "{f:?}");
     // a nail may be cut through
     trial.stores.fasteners.get_mut("clamp").unwrap().kind = FastenerKind::Nail;
     assert_eq!(trial.codes(), []);

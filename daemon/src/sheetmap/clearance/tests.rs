@@ -73,6 +73,21 @@ fn rapids_sweep_too() {
 }
 
 #[test]
+fn what_goes_down_with_the_bit_sweeps_too() {
+    let mut job = job();
+    job.carry(mm(30.0), mm(20.0));
+    push(&mut job, MoveKind::Feed, [20.0, 50.0, -4.0], [70.0, 50.0, -4.0]);
+    push(&mut job, MoveKind::Feed, [70.0, 50.0, -8.0], [120.0, 50.0, -8.0]);
+    // its underside is 16 above the face, then 12: a clamp of 15 is passed over first and then met
+    let clear = Clearance::new(&job, 15.0);
+    close(clear.air([40.0, 80.0]), 27.0);
+    close(clear.air([100.0, 80.0]), 15.0);
+    close(clear.air([20.0, 60.0]), 7.0);
+    // a flush head is met by neither
+    close(Clearance::new(&job, 0.0).air([100.0, 80.0]), 27.0);
+}
+
+#[test]
 fn arcs_are_arcs() {
     let mut job = job();
     let arc = Arc { plane: Plane::Xy, centre: [100.0, 50.0], radius: 30.0, sweep: PI };

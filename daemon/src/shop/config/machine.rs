@@ -38,6 +38,17 @@ pub struct Machine {
     pub max_feed_tried: Option<Feed>,
     /// Where the red button is, for people.
     pub red_button: String,
+    /// What is wider than the bit and goes down with it: collet nut, spindle nose, dust shoe. None when unsaid.
+    pub above_bit: Vec<AboveBit>,
+}
+
+/// A round body that goes down with the bit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct AboveBit {
+    /// Across it.
+    pub diameter: Length,
+    /// From the tip of the bit up to its underside, with the bit that sticks out least.
+    pub above_tip: Length,
 }
 
 /// How the machine is reached.

@@ -58,6 +58,15 @@ pub(super) struct RawMachine {
     pub plate: RawPlate,
     pub max_feed_tried: Option<Feed>,
     pub red_button: Option<String>,
+    #[serde(default)]
+    pub above_bit: Vec<RawAboveBit>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawAboveBit {
+    pub diameter: Length,
+    pub above_tip: Length,
 }
 
 #[derive(Deserialize)]

@@ -41,7 +41,8 @@ fn is_key(line: &str) -> bool {
 
 /// Keys shown as an example, whose default is that there is none.
 fn is_example(key: &str) -> bool {
-    let examples = ["spindle", "max_feed_tried", "keep_out", "days", "from", "to", "name", "role", "terminal_uids"];
+    let examples =
+        ["spindle", "above_bit", "max_feed_tried", "keep_out", "days", "from", "to", "name", "role", "terminal_uids"];
     examples.iter().any(|e| key.starts_with(&format!("{e} =")))
 }
 
@@ -60,6 +61,7 @@ fn examples_in_comments_read_too() {
     assert_eq!(config.hours.earshot.len(), 1);
     assert_eq!(config.people.len(), 1);
     assert_eq!(config.waste_board.keep_out.len(), 1);
+    assert_eq!(config.machine.above_bit.len(), 1);
 }
 
 #[test]

@@ -2,8 +2,8 @@
 
 use super::{MOST_ENTRIES, Range, spot};
 use crate::shop::check::Check;
-use crate::shop::config::machine::{DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Travel};
-use crate::shop::config::raw::{RawMachine, RawPlate, RawPlateSpot, RawSpindle, RawTravel, SpindleKind};
+use crate::shop::config::machine::{AboveBit, DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Travel};
+use crate::shop::config::raw::{RawAboveBit, RawMachine, RawPlate, RawPlateSpot, RawSpindle, RawTravel, SpindleKind};
 use crate::shop::text::{Path, Row};
 use chargehand_types::quantity::{Acceleration, Feed, Length, Point, Rpm, Spot};
 
@@ -12,6 +12,7 @@ const COORDINATE: Range = Range::from(-20_000.0, 20_000.0, "mm");
 const FEED: Range = Range::above(0.0, 100_000.0, "mm/min");
 const HARDEST: Range = Range::above(0.0, 50_000.0, "mm/s2");
 const DEVIATION: Range = Range::above(0.0, 2.0, "mm");
+const ABOVE_BIT: Range = Range::above(0.0, 1000.0, "mm");
 const SAFE_Z: Range = Range::above(0.0, 500.0, "mm");
 const PLATE: Range = Range::from(0.0, 100.0, "mm");
 const SPEED: Range = Range::above(0.0, 100_000.0, "rpm");
@@ -52,7 +53,19 @@ pub(super) fn judge(check: &mut Check<'_, '_>, path: &Path, raw: RawMachine) -> 
         plate: plate(check, &path.key("plate"), &raw.plate),
         max_feed_tried: raw.max_feed_tried,
         red_button,
+        above_bit: above_bit(check, &path.key("above_bit"), &raw.above_bit),
     }
+}
+
+fn above_bit(check: &mut Check<'_, '_>, path: &Path, raw: &[RawAboveBit]) -> Vec<AboveBit> {
+    let mut bodies = Vec::with_capacity(raw.len());
+    for (i, body) in raw.iter().enumerate() {
+        let here = path.at(i);
+        check.number(&here.key("diameter"), body.diameter.mm(), ABOVE_BIT);
+        check.number(&here.key("above_tip"), body.above_tip.mm(), ABOVE_BIT);
+        bodies.push(AboveBit { diameter: body.diameter, above_tip: body.above_tip });
+    }
+    bodies
 }
 
 fn axes(check: &mut Check<'_, '_>, path: &Path, raw: &RawMachine) {
