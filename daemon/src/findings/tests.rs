@@ -178,7 +178,7 @@ fn good_program_finds_nothing() {
     assert!((op.cut_m.value() - 0.034).abs() < 1.0e-12);
     assert_eq!(op.seconds, judged.operations[0].times.total());
     assert_eq!(op.cut_extents.x, Some([Length::whole_mm(50), Length::whole_mm(80)]));
-    assert_eq!(judged.report.straight_through, None);
+    assert_eq!(judged.report.straight_through, Some(true));
 }
 
 #[test]
@@ -244,9 +244,10 @@ fn wire_counts_what_is_sent() {
 
 #[test]
 fn worst_comes_first() {
+    // into the waste board, over the edge, deeper than two diameters, too slow
     let f = Trial::of(&around("G0 X50 Y50\nG1 Z-13 F1800\nG1 X598")).findings();
     let severities: Vec<Severity> = f.iter().map(|f| f.severity).collect();
-    assert_eq!(severities, [Severity::Stops, Severity::Sign, Severity::Tells]);
+    assert_eq!(severities, [Severity::Stops, Severity::Sign, Severity::Sign, Severity::Tells]);
 }
 
 #[test]

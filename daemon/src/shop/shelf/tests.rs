@@ -41,8 +41,19 @@ fn is_key(line: &str) -> bool {
 
 /// Keys shown as an example, whose default is that there is none.
 fn is_example(key: &str) -> bool {
-    let examples =
-        ["spindle", "above_bit", "max_feed_tried", "keep_out", "days", "from", "to", "name", "role", "terminal_uids"];
+    let examples = [
+        "spindle",
+        "above_bit",
+        "max_feed_tried",
+        "keep_out",
+        "days",
+        "who",
+        "from",
+        "to",
+        "name",
+        "role",
+        "terminal_uids",
+    ];
     examples.iter().any(|e| key.starts_with(&format!("{e} =")))
 }
 

@@ -106,6 +106,14 @@ fn job(text: &str, bit: &Bit) -> Job {
     job
 }
 
+/// Seconds on the wall that something takes: the bands share the cores.
+#[allow(clippy::disallowed_methods, reason = "a benchmark reads the clock")]
+fn seconds<T>(run: impl FnOnce() -> T) -> (f64, T) {
+    let begun = Instant::now();
+    let done = run();
+    (begun.elapsed().as_secs_f64(), done)
+}
+
 /// The shortest of three maps of a program with an up-cut or a ball bit.
 pub fn map(text: &str, ball: bool, pool: &rayon::ThreadPool) -> Taken {
     let bit = if ball { bit(BitKind::Ball, 6.0) } else { bit(BitKind::UpCut, 6.35) };
@@ -113,9 +121,8 @@ pub fn map(text: &str, ball: bool, pool: &rayon::ThreadPool) -> Taken {
     let least = Least { depth: mm(0.1), piece: Area::of(5.0) };
     let mut taken = Taken { moves: job.len(), seconds: f64::INFINITY, held: 0, pieces: 0 };
     for _ in 0..3 {
-        let begun = Instant::now();
-        let map = SheetMap::of(&job, least, &[], pool);
-        taken.seconds = taken.seconds.min(begun.elapsed().as_secs_f64());
+        let (took, map) = seconds(|| SheetMap::of(&job, least, &[], pool));
+        taken.seconds = taken.seconds.min(took);
         taken.held = map.cells_held() * 4;
         taken.pieces = map.pieces();
     }
@@ -137,12 +144,10 @@ pub fn widened(text: &str) -> (f64, f64) {
     ways.retain(|way| way.len() > 1);
     let round = LineCap::Round(0.05);
     let style = StrokeStyle::new(6.35).line_join(LineJoin::Round(0.05)).start_cap(round.clone()).end_cap(round);
-    let begun = Instant::now();
-    let shapes = ways.stroke(style, false);
-    let seconds = begun.elapsed().as_secs_f64();
+    let (took, shapes) = seconds(|| ways.stroke(style, false));
     let area = |contour: &Vec<[f64; 2]>| {
         let next = contour.iter().cycle().skip(1);
         contour.iter().zip(next).map(|(a, b)| a[0] * b[1] - a[1] * b[0]).sum::<f64>() / 2.0
     };
-    (seconds, shapes.iter().flatten().map(area).sum::<f64>().abs())
+    (took, shapes.iter().flatten().map(area).sum::<f64>().abs())
 }
