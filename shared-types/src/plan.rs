@@ -31,7 +31,10 @@ impl Minute {
 
 impl fmt::Display for Minutes {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} min", self.0)
+        match self.0 {
+            minutes @ 0..120 => write!(f, "{minutes} min"),
+            minutes => write!(f, "{} h {} min", minutes / 60, minutes % 60),
+        }
     }
 }
 

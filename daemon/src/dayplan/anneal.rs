@@ -70,7 +70,7 @@ const FINISH_COLD: f64 = 0.5;
 const CHANGE: f64 = 0.2;
 
 /// Of a hundred moves, how many change any place at all, and how many a late sheet.
-const FREE_PICKS: usize = 20;
+const FREE_PICKS: usize = 8;
 const LATE_PICKS: usize = 40;
 
 struct Walk<'a> {
@@ -119,13 +119,18 @@ impl<'a> Walk<'a> {
         self.states[self.order.len()]
     }
 
-    /// Warm enough at first that a sheet may slip by most of a day; the more sheets, the warmer it ends, as there are more
-    /// ways to lose a little.
+    /// Warm enough at first that a sheet may slip by some hours. How warm it begins and ends was tried on the instances:
+    /// many sheets have more ways to lose a little and end warmer, and very many have no time to begin as warm.
     fn heat(&self) -> Heat {
         let free = &self.order[self.frozen..];
         let weights: u64 = free.iter().map(|p| self.kernel.sheets[usize::from(p.sheet)].weight).sum();
-        let mean = weights as f64 / free.len().max(1) as f64;
-        Heat { first: 900.0 * mean.max(1.0), last: 1.8 * (free.len().max(1) as f64).sqrt() * mean.max(1.0) }
+        let mean = (weights as f64 / free.len().max(1) as f64).max(1.0);
+        let (first, last) = match free.len() {
+            ..=30 => (450.0, 9.0),
+            31..=100 => (900.0, 30.0),
+            _ => (450.0, 30.0),
+        };
+        Heat { first: first * mean, last: last * mean }
     }
 
     fn cost(&self, state: State) -> f64 {

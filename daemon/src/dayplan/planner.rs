@@ -4,7 +4,7 @@ use super::anneal;
 use super::baseline::{Rule, order_by};
 use super::exact;
 use super::kernel::{Kernel, judge};
-use super::model::{Problem, Unfit};
+use super::model::{Problem, Sheet, Unfit};
 use super::order::{Order, Place};
 use super::schedule::{Schedule, schedule};
 use chargehand_types::id::SheetId;
@@ -69,7 +69,25 @@ pub fn plan(problem: &Problem, from: Option<&[Place]>, seed: u64, pace: &mut dyn
         None if pace.cut_short() => (found.order, Proof::CutShort),
         None => (found.order, Proof::Searched),
     };
+    let order = twins_in_turn(problem, order);
     Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations: found.evaluations })
+}
+
+/// Sheets that are alike but for their ids come in the order they were given: people expect the first of a batch first.
+fn twins_in_turn(problem: &Problem, mut order: Order) -> Order {
+    let alike = |a: &Sheet, b: &Sheet| Sheet { id: a.id.clone(), ..b.clone() } == *a;
+    for at in problem.frozen..order.len() {
+        let own = usize::from(order[at].sheet);
+        let twin = |p: &Place| alike(&problem.sheets[own], &problem.sheets[usize::from(p.sheet)]);
+        let first = (at + 1..order.len()).filter(|n| twin(&order[*n])).min_by_key(|n| order[*n].sheet);
+        if let Some(first) = first.filter(|n| order[*n].sheet < order[at].sheet) {
+            // the sheets change places, the routes stay where they are
+            let sheet = order[at].sheet;
+            order[at].sheet = order[first].sheet;
+            order[first].sheet = sheet;
+        }
+    }
+    order
 }
 
 /// The best order found with that effort, nothing proven.

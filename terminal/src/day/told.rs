@@ -46,8 +46,9 @@ pub fn page(plan: &DayPlan, wall: &Wall) -> String {
         out.push_str(&fold_at(WIDE, "", &format!("Not planned: {}, as {}.", unplanned.sheet, unplanned.reason), 2));
     }
     if !plan.changes.is_empty() {
+        let against = if plan.supposed.is_empty() { "Since the plan before" } else { "Against the plan as it is" };
         let changes: Vec<String> = plan.changes.iter().map(ToString::to_string).collect();
-        out.push_str(&fold_at(WIDE, "", &format!("Since the plan before: {}.", changes.join("; ")), 2));
+        out.push_str(&fold_at(WIDE, "", &format!("{against}: {}.", changes.join("; ")), 2));
     }
     out
 }

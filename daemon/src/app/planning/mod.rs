@@ -36,7 +36,7 @@ const CUT_OFF: Duration = Duration::from_secs(4);
 /// Evaluations for so many sheets. Twenty-five sheets come to their best known order with these; many sheets are worth
 /// more, up to the cut-off.
 const fn evaluations(sheets: usize) -> u64 {
-    if sheets <= 30 { 400_000 } else { 4_000_000 }
+    if sheets <= 25 { 400_000 } else { 4_000_000 }
 }
 
 /// A plan that was made, to start from and to compare with.

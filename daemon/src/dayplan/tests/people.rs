@@ -85,6 +85,17 @@ fn what_can_never_be_cut_is_taken_out_and_the_rest_planned() {
 }
 
 #[test]
+fn sheets_that_are_alike_come_in_turn() {
+    let sheets: Vec<_> =
+        (0..15).map(|i| sheet(&format!("s{i:02}"), 500, vec![alone("x", 20 + 10 * (i / 8), "a")])).collect();
+    let plan = planned(&problem(&[(0, 200), (300, 800)], sheets));
+    for kind in [0..8, 8..15] {
+        let of_kind = plan.schedule.blocks.iter().map(|b| b.number).filter(|n| kind.contains(n));
+        assert!(of_kind.clone().eq(kind.clone()), "{:?}", of_kind.collect::<Vec<_>>());
+    }
+}
+
+#[test]
 fn a_plan_taken_up_again_starts_from_the_old_order() {
     let sheets: Vec<_> =
         (0..14).map(|i| sheet(&format!("s{i}"), 60 * (i % 5), vec![alone("x", 20 + i, "a")])).collect();
