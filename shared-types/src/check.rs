@@ -55,9 +55,21 @@ pub struct CheckReport {
     /// Where fasteners go and what they hold.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub holddown: Option<HoldDownReport>,
+    /// How far thickness and bits may be off; only where it was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub window: Option<WorkingWindow>,
     /// What the sheet falls into, largest first.
     #[serde(default)]
     pub pieces: Vec<PieceReport>,
+}
+
+/// How far things may be off before any finding changes; each bound was judged.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WorkingWindow {
+    /// Of the sheet: least and most.
+    pub thickness: [Length; 2],
+    /// Of each bit by its key: least and most diameter.
+    pub bit: BTreeMap<String, [Length; 2]>,
 }
 
 /// A piece that the cuts leave apart from the sheet's rim; tabs count as cut.

@@ -60,10 +60,12 @@ pub async fn judge(
     programs: BTreeMap<String, Vec<u8>>,
     thickness: Option<Length>,
     used: BTreeMap<String, Metres>,
+    window: bool,
 ) -> Result<JudgedCard, Problem> {
     let (premises, bench) = (Arc::clone(premises), bench.clone());
-    let judged =
-        tokio::task::spawn_blocking(move || JudgedCard::of(card, programs, &premises, &bench, thickness, &used));
+    let judged = tokio::task::spawn_blocking(move || {
+        JudgedCard::of(card, programs, &premises, &bench, thickness, &used, window)
+    });
     match judged.await {
         Ok(Ok(judged)) => Ok(judged),
         Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
@@ -93,6 +95,7 @@ pub async fn hold_down(
             thickness: request.thickness,
             bit_used: &used,
             pool: &premises.pool,
+            window: false,
         };
         let wanted = Question {
             fastener: request.fastener.as_deref(),
@@ -122,7 +125,7 @@ pub async fn measure(
     let found = tokio::task::spawn_blocking(move || {
         let (card, programs, stores, used) = (&card, &programs, &premises.stores, &BTreeMap::new());
         let pool = premises.pool.as_ref();
-        let case = Case { card, programs, stores, bench: &bench, thickness, bit_used: used, pool };
+        let case = Case { card, programs, stores, bench: &bench, thickness, bit_used: used, pool, window: false };
         findings::measure(&case, &places).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     });
     found.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
@@ -163,5 +166,5 @@ pub async fn load(
         let found = found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?;
         bytes.insert(program.path, found);
     }
-    Ok(Arc::new(judge(premises, bench, card, bytes, None, used).await?))
+    Ok(Arc::new(judge(premises, bench, card, bytes, None, used, false).await?))
 }

@@ -126,7 +126,7 @@ impl FrontDesk {
             let found = self.ledger.program(&program.sha256).await;
             bytes.insert(program.path, found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?);
         }
-        let judged = Arc::new(cards::judge(&self.premises, &self.bench, card, bytes, None, used).await?);
+        let judged = Arc::new(cards::judge(&self.premises, &self.bench, card, bytes, None, used, false).await?);
         let mut kept = self.judged.lock().unwrap_or_else(PoisonError::into_inner);
         if kept.len() >= JUDGED_KEPT {
             kept.pop_first();
@@ -178,6 +178,7 @@ impl FrontDesk {
             thickness: None,
             bit_used: &used,
             pool: &self.premises.pool,
+            window: false,
         };
         findings::draw(&case).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     }
@@ -242,7 +243,7 @@ impl Desk for FrontDesk {
         let (card, programs) = cards::read(&request.files, &self.premises)?;
         let mut used = self.fold(cards::bits_used)?;
         used.extend(request.bit_used);
-        let judged = cards::judge(&self.premises, &self.bench, card, programs, request.thickness, used).await?;
+        let judged = cards::judge(&self.premises, &self.bench, card, programs, request.thickness, used, true).await?;
         Ok(judged.judged.report)
     }
 
@@ -262,7 +263,7 @@ impl Desk for FrontDesk {
         }
         let (card, programs) = cards::read(&request.files, &self.premises)?;
         let used = self.fold(cards::bits_used)?;
-        let judged = cards::judge(&self.premises, &self.bench, card, programs, None, used).await?;
+        let judged = cards::judge(&self.premises, &self.bench, card, programs, None, used, false).await?;
         let (name, revision) = (judged.card.name.clone(), judged.revision().clone());
         let findings = judged.judged.report.findings.clone();
         let changes = self.changed(&judged).await?.map(Box::new);

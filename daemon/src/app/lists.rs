@@ -331,8 +331,9 @@ impl Foreman {
         let (card, programs) = (work.judged.card.clone(), work.judged.programs.clone());
         let premises = Arc::clone(&self.premises);
         let used = self.shared.fold.read().map(|f| super::cards::bits_used(&f)).unwrap_or_default();
-        let judged =
-            tokio::task::spawn_blocking(move || JudgedCard::of(card, programs, &premises, &bench, thickness, &used));
+        let judged = tokio::task::spawn_blocking(move || {
+            JudgedCard::of(card, programs, &premises, &bench, thickness, &used, false)
+        });
         match judged.await {
             Ok(Ok(judged)) => Ok(Arc::new(judged)),
             Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),

@@ -38,7 +38,7 @@ pub struct Traits {
 }
 
 impl JudgedCard {
-    /// Judges a card.
+    /// Judges a card; with its working window where that is asked for.
     ///
     /// # Errors
     /// When it names something that is not there.
@@ -49,9 +49,10 @@ impl JudgedCard {
         bench: &Bench,
         thickness: Option<Length>,
         bit_used: &BTreeMap<String, Metres>,
+        window: bool,
     ) -> Result<Self, findings::CannotJudge> {
         let (stores, pool) = (&premises.stores, premises.pool.as_ref());
-        let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used, pool };
+        let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used, pool, window };
         let judged = findings::check(&case)?;
         let traits = card.operations.iter().map(|o| traits(&card, o, &programs, bench)).collect();
         Ok(Self { card, programs, judged, traits })

@@ -25,6 +25,8 @@ pub struct Case<'a> {
     pub bit_used: &'a BTreeMap<String, Metres>,
     /// Who shares the work of the sheet map; their number never changes the answer.
     pub pool: &'a rayon::ThreadPool,
+    /// Whether the working window is asked for too: many checks more.
+    pub window: bool,
 }
 
 /// Why a case cannot be judged: something it names is not there.

@@ -12,6 +12,7 @@ use super::plan;
 use super::reach::Reach;
 use super::revision::revision;
 use super::trace::Trace;
+use super::window::window;
 use crate::timing::{LineTimes, wire_time};
 use chargehand_types::SCHEMA;
 use chargehand_types::check::{CheckReport, OperationReport};
@@ -48,6 +49,15 @@ pub struct JudgedOperation {
 /// # Errors
 /// When the card names something that is not there. What is wrong inside a program is no error but a finding.
 pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
+    let mut judged = check_once(case)?;
+    if case.window {
+        judged.report.window = Some(window(case, &judged)?);
+    }
+    Ok(judged)
+}
+
+/// The check itself, without asking how far its answer holds.
+pub(super) fn check_once(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     for place in &case.card.holddown.places {
         case.fastener(place)?;
     }
@@ -90,6 +100,7 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
         advice,
         operations: reads.iter().map(|read| report_of(read, case)).collect(),
         holddown,
+        window: None,
     };
     Ok(Judged { report, operations: reads.into_iter().map(kept_of).collect() })
 }

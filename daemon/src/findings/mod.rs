@@ -31,6 +31,7 @@ mod text;
 mod through;
 mod trace;
 mod units;
+mod window;
 
 pub use bench::{Bench, Spindle};
 pub use case::{CannotJudge, Case};

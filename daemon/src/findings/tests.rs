@@ -145,6 +145,7 @@ impl Trial {
             thickness: self.thickness,
             bit_used: &self.used,
             pool: &self.pool,
+            window: false,
         }
     }
 

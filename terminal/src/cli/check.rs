@@ -8,8 +8,8 @@ use super::page::{fold, json, say, table};
 use super::{files, findings};
 use crate::client::Api;
 use crate::words;
-use chargehand_types::check::{CheckReport, CheckRequest, OperationReport};
-use chargehand_types::quantity::{Seconds, plain};
+use chargehand_types::check::{CheckReport, CheckRequest, OperationReport, WorkingWindow};
+use chargehand_types::quantity::{Length, Seconds, plain};
 use std::collections::BTreeMap;
 
 pub(super) async fn run(api: &Api, line: CheckLine) -> Result<(), End> {
@@ -40,6 +40,9 @@ fn told(report: &CheckReport, programs: &BTreeMap<String, String>) -> String {
     }
     out.push('\n');
     out.push_str(&operations(&report.operations));
+    if let Some(window) = &report.window {
+        out.push_str(&fold("  ", &fits(window), 2));
+    }
     out.push('\n');
     let counts = findings::counts(&report.findings);
     if !report.findings.is_empty() {
@@ -76,6 +79,13 @@ fn operations(operations: &[OperationReport]) -> String {
     table(&rows).lines().map(|l| format!("  {l}\n")).collect()
 }
 
+/// How far sheet and bits may be off before any finding changes.
+fn fits(window: &WorkingWindow) -> String {
+    let range = |[least, most]: &[Length; 2]| format!("{} to {} mm", plain(least.mm()), plain(most.mm()));
+    let bits: Vec<String> = window.bit.iter().map(|(key, of)| format!("{key} of {}", range(of))).collect();
+    format!("The same holds from {} of thickness, with {}.", range(&window.thickness), bits.join(", "))
+}
+
 fn verdict(counts: [u32; 3]) -> String {
     let found = findings::counted(counts);
     match counts {
@@ -89,7 +99,7 @@ fn verdict(counts: [u32; 3]) -> String {
 mod tests {
     use super::*;
     use chargehand_types::check::Extents;
-    use chargehand_types::quantity::{Length, Metres};
+    use chargehand_types::quantity::Metres;
 
     fn report() -> CheckReport {
         let operation = |name: &str, seconds: f64, low: i64| OperationReport {
@@ -114,6 +124,10 @@ mod tests {
             findings: vec![findings::tests::bed_bite()],
             advice: vec![],
             pieces: vec![],
+            window: Some(WorkingWindow {
+                thickness: [17_800_000, 18_200_000].map(Length),
+                bit: BTreeMap::from([("c635".to_owned(), [6_250_000, 6_400_000].map(Length))]),
+            }),
             operations: vec![operation("slots", 722.0, -9), operation("outlines", 1140.0, -19)],
             holddown: None,
         }
@@ -127,6 +141,7 @@ mod tests {
         assert!(text.contains("in this order: slots, then outlines"), "{text}");
         assert!(text.contains("outlines   c635  19 min  8.4 m  2.1 m   -19 mm    214  31 s"), "{text}");
         assert!(text.contains("together         31 min"), "{text}");
+        assert!(text.contains("from 17.8 to 18.2 mm of thickness, with c635 of 6.25 to 6.4 mm."), "{text}");
         assert!(text.ends_with("This card cannot run: 1 cannot run.\n"), "{text}");
     }
 

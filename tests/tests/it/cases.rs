@@ -118,6 +118,11 @@ pub(super) fn known(folder: &Path, name: &str, shop: &Shop) -> Known {
 }
 
 fn judge(known: &Known, shop: &Shop) -> Judged {
+    let given = &known.truth["given"]["measured_thickness"];
+    judge_at(known, shop, Length::from_mm(given.as_f64().unwrap()).unwrap(), false)
+}
+
+fn judge_at(known: &Known, shop: &Shop, thickness: Length, window: bool) -> Judged {
     let given = &known.truth["given"];
     let bit_used: BTreeMap<String, Metres> = given["bit_used_m"]
         .as_object()
@@ -130,9 +135,10 @@ fn judge(known: &Known, shop: &Shop) -> Judged {
         programs: &known.programs,
         stores: &shop.stores,
         bench: &shop.bench,
-        thickness: Some(Length::from_mm(given["measured_thickness"].as_f64().unwrap()).unwrap()),
+        thickness: Some(thickness),
         bit_used: &bit_used,
         pool: &shop.pool,
+        window,
     };
     check(&case).unwrap()
 }
@@ -331,4 +337,27 @@ fn every_card_is_judged_as_known() {
         }
     }
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}
+
+/// The bounds are told in steps; one step beyond, something else is found.
+#[test]
+fn the_working_window_ends_where_a_finding_changes() {
+    let folder = folder();
+    let shop = shop(&folder);
+    let known = known(&folder, "side-panels-screw", &shop);
+    let nominal = known.card.sheet.thickness;
+    let judged = judge_at(&known, &shop, nominal, true);
+    let window = judged.report.window.clone().unwrap();
+    println!("{window:?}");
+    let codes = |j: &Judged| j.report.findings.iter().map(|f| (f.code, f.operation.clone())).collect::<Vec<_>>();
+    let at = |thickness| codes(&judge_at(&known, &shop, thickness, false));
+    let [least, most] = window.thickness;
+    let step = Length(50_000);
+    assert!(least <= nominal && nominal <= most);
+    assert_eq!((at(least), at(most)), (codes(&judged), codes(&judged)));
+    assert_ne!(at(least - step), codes(&judged), "{least} thinner");
+    assert_ne!(at(most + step), codes(&judged), "{most} thicker");
+    // the cuts end at -12.3: through as long as no more than the ignored 0.1 mm is left
+    assert_eq!(most, Length::from_mm(12.4).unwrap());
+    assert!(window.bit.values().all(|[narrow, wide]| narrow <= wide));
 }

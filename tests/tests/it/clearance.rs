@@ -28,6 +28,7 @@ fn job(known: &Known, shop: &Shop) -> Job {
         thickness: Some(Length::from_mm(thickness).unwrap()),
         bit_used: &BTreeMap::new(),
         pool: &shop.pool,
+        window: false,
     };
     let told = known.truth["operations"].as_array().unwrap();
     let known_shape = |name: &str| told.iter().any(|o| o["name"] == name && !o["extents_all"].is_null());

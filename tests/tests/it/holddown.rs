@@ -37,6 +37,7 @@ fn asked(known: &Known, shop: &Shop, wanted: &Question<'_>) -> HoldDownAnswer {
         thickness: Some(mm(thickness)),
         bit_used: &used,
         pool: &shop.pool,
+        window: false,
     };
     hold_down(&case, wanted).unwrap()
 }
@@ -201,6 +202,7 @@ fn marks_are_operations_like_any_other() {
             thickness: None,
             bit_used: &used,
             pool: &shop.pool,
+            window: false,
         };
         let found = check(&case).unwrap().report;
         assert!(found.findings.iter().all(|f| f.severity == Severity::Tells), "{text}\n{:?}", found.findings);

@@ -57,7 +57,8 @@ fn judged(path: &Path, card: &Card) -> Judged {
     let bench = Bench::of(&shop.config.machine, &shop.config.limits, &profile.keys);
     let (stores, bit_used) = (&shop.stores, &BTreeMap::new());
     let pool = &rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap();
-    check(&Case { card, programs: &programs, stores, bench: &bench, thickness: None, bit_used, pool }).unwrap()
+    check(&Case { card, programs: &programs, stores, bench: &bench, thickness: None, bit_used, pool, window: false })
+        .unwrap()
 }
 
 #[test]

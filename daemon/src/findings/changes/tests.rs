@@ -11,8 +11,16 @@ const SQUARE: &str = "(tray)\nG21 G90 T2 M6\nM3 S18000\nG0 X30 Y30 Z5\nG1 Z-6 F7
 fn between(old: &str, new: &str, change: impl FnOnce(&mut Card)) -> Vec<Change> {
     let (stores, bench, used, pool) = (shop_stores(), bench(), BTreeMap::new(), pool());
     let judged = |card: &Card, programs: &BTreeMap<String, Vec<u8>>| {
-        let case =
-            Case { card, programs, stores: &stores, bench: &bench, thickness: None, bit_used: &used, pool: &pool };
+        let case = Case {
+            card,
+            programs,
+            stores: &stores,
+            bench: &bench,
+            thickness: None,
+            bit_used: &used,
+            pool: &pool,
+            window: false,
+        };
         check(&case).unwrap().report
     };
     let programs = |text: &str| BTreeMap::from([("tray.nc".to_owned(), text.as_bytes().to_vec())]);
