@@ -48,6 +48,8 @@ fn is_example(key: &str) -> bool {
         "keep_out",
         "days",
         "who",
+        "date",
+        "file",
         "from",
         "to",
         "name",
