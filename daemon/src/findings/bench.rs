@@ -4,7 +4,7 @@
 
 use crate::program::motion::Start;
 use crate::shop::config;
-use crate::shop::profile::Keys;
+use crate::shop::profile::{Flow, Keys};
 use crate::shop::understands::Understands;
 use crate::timing::Limits;
 use chargehand_types::quantity::{Angle, Area, Feed, Length, Point, Rpm};
@@ -36,6 +36,8 @@ pub struct Bench {
     pub baud: u32,
     /// Motions the controller knows at a time.
     pub planner_blocks: u16,
+    /// Bytes that may be on their way to the controller; 0 where each line waits for its answer.
+    pub window: u64,
     /// Bytes that end a line there.
     pub line_end: u64,
     /// What goes down with the bit and is wider.
@@ -92,6 +94,10 @@ impl Bench {
             arc_tolerance: profile.arc_tolerance,
             baud: machine.baud,
             planner_blocks: profile.planner_blocks,
+            window: match profile.flow {
+                Flow::Window { window } => u64::from(window),
+                Flow::OneAtATime | Flow::Numbered { .. } => 0,
+            },
             line_end: profile.line_end.len() as u64,
             above_bit: machine.above_bit.clone(),
             waste_board: config::WasteBoard { material: None, thickness: Length::whole_mm(18), keep_out: Vec::new() },

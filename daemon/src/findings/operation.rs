@@ -15,9 +15,10 @@ use crate::program::motion::{Doing, Move, MoveKind, Step};
 use crate::program::way::Way;
 use crate::program::{Facts, steps};
 use crate::sending::lines;
-use crate::timing::{Clockwork, LineTimes};
+use crate::timing::{self, Clockwork, Delivery, LineTimes};
 use chargehand_types::card::{Material, Operation};
 use chargehand_types::finding::Finding;
+use chargehand_types::quantity::Seconds;
 
 /// What one pass over a program gathered.
 #[derive(Debug)]
@@ -27,6 +28,8 @@ pub(super) struct Read<'a> {
     pub(super) bytes: &'a [u8],
     /// Bytes that go over the wire.
     pub(super) sent: u64,
+    /// How long the machine stands waiting for them.
+    waits: Seconds,
     pub(super) facts: Facts,
     faults: Vec<Fault>,
     /// What can be read, and neither sent nor adapted.
@@ -41,6 +44,10 @@ pub(super) struct Read<'a> {
     /// Where the bit was at the end, work mm.
     pub(super) last: Option<[f64; 3]>,
 }
+
+/// Waiting for lines is told beyond so many seconds, and beyond this share of the motion (common practice, no source).
+const WAITS: f64 = 2.0;
+const WAITS_SHARE: f64 = 0.05;
 
 /// The pass itself.
 struct Pass<'a, 'w> {
@@ -98,7 +105,8 @@ pub(super) fn read<'a>(
     clock.finish(&mut |timed| times.add(timed));
     let facts = reader.facts().clone();
     let faults = reader.faults().to_vec();
-    let (sent, unsendable) = if faults.is_empty() { send(case, bytes) } else { (0, Vec::new()) };
+    let times = times.closed(facts.lines);
+    let over_wire = if faults.is_empty() { send(case, bytes, &times) } else { OverWire::default() };
     let suspect = units::is_suspect(&facts, &pass.tally.feed, &pass.edges);
     if !faults.is_empty() || suspect {
         pass.trace.take_back();
@@ -108,11 +116,12 @@ pub(super) fn read<'a>(
         operation,
         meant,
         bytes,
-        sent,
+        sent: over_wire.bytes,
+        waits: over_wire.waits,
         faults,
-        unsendable,
+        unsendable: over_wire.unsendable,
         tally: pass.tally,
-        times: times.closed(facts.lines),
+        times,
         bounds: pass.bounds,
         cutting: pass.cutting,
         fitness: pass.fitness,
@@ -121,16 +130,31 @@ pub(super) fn read<'a>(
     })
 }
 
-/// How many bytes would be sent, and what cannot be.
-fn send(case: &Case<'_>, bytes: &[u8]) -> (u64, Vec<Fault>) {
+/// A program on its way to the controller.
+#[derive(Debug, Default)]
+struct OverWire {
+    bytes: u64,
+    /// How long the machine would stand waiting for lines.
+    waits: Seconds,
+    unsendable: Vec<Fault>,
+}
+
+/// How many bytes would be sent, how long the machine would wait for them, and what cannot be sent.
+fn send(case: &Case<'_>, bytes: &[u8], times: &LineTimes) -> OverWire {
     let bench = case.bench;
     let face = case.card.sheet.face_z(case.thickness());
     let mut lines = lines(bytes, bench.start(), bench.understands.clone(), face);
-    let mut sent = 0;
+    let way = timing::Way { baud: bench.baud, window: bench.window, planner_blocks: bench.planner_blocks };
+    let (mut delivery, mut sent, mut done) = (Delivery::new(way), 0, 0);
     for line in lines.by_ref().filter(|line| !line.bytes.is_empty()) {
-        sent += line.bytes.len() as u64 + bench.line_end;
+        let length = line.bytes.len() as u64 + bench.line_end;
+        sent += length;
+        // lines left unsent since the last one take no time; of several lines from one, the first takes it all
+        let motion = times.between(done, line.source_line);
+        done = done.max(line.source_line);
+        delivery.line(length, motion);
     }
-    (sent, lines.sender().faults().to_vec())
+    OverWire { bytes: sent, waits: delivery.waited(), unsendable: lines.sender().faults().to_vec() }
 }
 
 impl Pass<'_, '_> {
@@ -202,6 +226,12 @@ impl Read<'_> {
     pub(super) fn advice(&self, out: &mut Vec<String>) {
         let name = &self.operation.name;
         self.cutting.advice(name, out);
+        let (waits, total) = (self.waits.value(), self.times.total().value());
+        if waits > WAITS && waits > WAITS_SHARE * total {
+            out.push(format!(
+                "{name}: the serial line is slower than the machine: {waits:.0} s more than the {total:.0} s of motion are spent waiting for lines, and the bit dwells in the wood; write fewer, longer moves, or raise the baud rate"
+            ));
+        }
         if let Some(place) = self.facts.system_unset {
             out.push(format!(
                 "{name}: line {} moves in a work system whose zero the program does not set; it is judged as the machine's own zero",

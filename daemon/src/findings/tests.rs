@@ -244,6 +244,18 @@ fn wire_counts_what_is_sent() {
 }
 
 #[test]
+fn a_line_slower_than_the_machine_is_told() {
+    // 12 bytes each for 0.02 mm: a millisecond of wire for 0.17 ms of motion at 7200 mm/min
+    let short: String = (0..4000).map(|n| format!("G1 X{:.2} Y60\n", 50.0 + 0.02 * f64::from(n % 1000))).collect();
+    let mut trial = Trial::of(&around(&format!("G0 X50 Y60\nG1 Z-4 F700\nG1 X51 F7200\n{short}")));
+    let waits = |trial: &Trial| trial.judged().report.advice.iter().any(|a| a.contains("slower than the machine"));
+    trial.bench.baud = 9600;
+    assert!(waits(&trial), "{:?}", trial.judged().report.advice);
+    trial.bench.baud = 0;
+    assert!(!waits(&trial));
+}
+
+#[test]
 fn worst_comes_first() {
     // into the waste board, over the edge, deeper than two diameters, too slow
     let f = Trial::of(&around("G0 X50 Y50\nG1 Z-13 F1800\nG1 X598")).findings();

@@ -71,15 +71,15 @@ fn range(
         // the last step known to be alike, the first known not to be
         let (mut good, mut bad) = (0, reach.0 / STEP.0 + 1);
         let at = |steps: i64| Length(value.0.saturating_add(sign * steps * STEP.0));
-        let mut next = 1;
+        let beyond = bad;
         while good + 1 < bad {
+            // small steps first: most windows are narrow, and a far one would hide a gap on the way
+            let next = if bad == beyond { (good * 2).max(1).min(bad - 1) } else { (good + bad) / 2 };
             if at(next).0 > 0 && same(at(next))? {
                 good = next;
             } else {
                 bad = next;
             }
-            // small steps first: most windows are narrow, and a far one would hide a gap on the way
-            next = if bad > reach.0 / STEP.0 { (good * 2).clamp(good + 1, bad - 1) } else { (good + bad) / 2 };
         }
         Ok(at(good))
     };
