@@ -2,6 +2,7 @@
 //!
 //! May live here: the profile of a bit's end. May not: what it does to a sheet.
 
+use super::shape::larger;
 use chargehand_types::card::{Bit, BitKind};
 use chargehand_types::quantity::Length;
 
@@ -109,7 +110,7 @@ impl Cutter {
             End::Flat => run.run(|_| 0.0),
             End::Ball => {
                 let radius = self.radius as f32;
-                run.run(move |away| radius - (radius * radius - away).max(0.0).sqrt());
+                run.run(move |away| radius - larger(radius * radius - away, 0.0).sqrt());
             }
             End::V(slope) => {
                 let slope = slope as f32;

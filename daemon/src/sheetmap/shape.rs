@@ -117,6 +117,16 @@ impl Stadium {
     }
 }
 
+#[inline]
+pub(super) fn larger(a: f32, b: f32) -> f32 {
+    if a > b { a } else { b }
+}
+
+#[inline]
+pub(super) fn smaller(a: f32, b: f32) -> f32 {
+    if a < b { a } else { b }
+}
+
 /// One row's worth of [`Stadium::depths`]: along the way and aside of it, from cell to cell.
 struct Row<'a> {
     t: f32,
@@ -135,15 +145,16 @@ struct Row<'a> {
 impl WithRise for Row<'_> {
     #[inline]
     fn run(self, rise: impl Fn(f32) -> f32) {
-        let mut k = 0.0_f32;
-        for slot in self.out {
+        // written so that four cells are worked out at once: no float is carried from cell to cell, and the larger of
+        // two is picked by a plain comparison
+        for (k, slot) in (0_u16..).zip(self.out) {
+            let k = f32::from(k);
             let (t, w) = (self.t + k * self.dt, self.w + k * self.dw);
-            let half = (self.radius * self.radius - w * w).max(0.0).sqrt();
+            let half = larger(self.radius * self.radius - w * w, 0.0).sqrt();
             let lowest = t - half * self.by_width - w.abs() * self.aside;
-            let u = lowest.max((t - half).max(0.0)).min((t + half).min(self.length));
+            let u = smaller(larger(lowest, larger(t - half, 0.0)), smaller(t + half, self.length));
             let away = t - u;
             *slot = self.z + self.slope * u + rise(away * away + w * w);
-            k += 1.0;
         }
     }
 }

@@ -8,7 +8,7 @@
 use super::cutter::Cutter;
 use super::grid::{Band, Grid, NEVER, Piecewise, TILE};
 use super::job::{Job, Stroke};
-use super::shape::{Ring, Stadium};
+use super::shape::{Ring, Stadium, smaller};
 use rayon::prelude::*;
 
 /// Chords of arcs that are not level run no farther off than this, mm: well under a cell.
@@ -256,7 +256,7 @@ impl Book<'_> {
         let mut sum = Sum::default();
         for cell in part.height.iter_mut() {
             sum.count(*cell, height, self.ignore, self.deep);
-            *cell = cell.min(height);
+            *cell = smaller(*cell, height);
         }
         self.add(sum);
         if let Some(first) = part.first.filter(|_| height <= self.bottom) {
@@ -270,7 +270,7 @@ impl Book<'_> {
         let mut sum = Sum::default();
         for (cell, height) in part.height.iter_mut().zip(heights) {
             sum.count(*cell, *height, self.ignore, self.deep);
-            *cell = cell.min(*height);
+            *cell = smaller(*cell, *height);
         }
         self.add(sum);
         if let Some(first) = part.first {
@@ -283,7 +283,7 @@ impl Book<'_> {
     }
 
     fn add(&mut self, sum: Sum) {
-        self.cut.deepest = self.cut.deepest.max(sum.deepest);
+        self.cut.deepest = self.cut.deepest.max(f32::from_bits(sum.deepest.max(0).cast_unsigned()));
         self.cut.lowered += sum.lowered;
         self.cut.fresh += sum.fresh;
         self.cut.deep += sum.deep;
@@ -292,7 +292,9 @@ impl Book<'_> {
 
 #[derive(Debug, Clone, Copy, Default)]
 struct Sum {
-    deepest: f32,
+    /// The bits of the largest: positive floats sort like their bits, negative ones are negative, and whole numbers
+    /// are compared four at once.
+    deepest: i32,
     lowered: u32,
     fresh: u32,
     deep: u32,
@@ -302,7 +304,7 @@ impl Sum {
     #[inline]
     fn count(&mut self, stands: f32, height: f32, ignore: f32, deep: f32) {
         let by = stands - height;
-        self.deepest = self.deepest.max(by);
+        self.deepest = self.deepest.max(by.to_bits().cast_signed());
         self.lowered += u32::from(by > ignore);
         self.fresh += u32::from(by > ignore && stands == 0.0);
         self.deep += u32::from(by > deep);
