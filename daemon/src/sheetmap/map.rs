@@ -11,6 +11,8 @@ use chargehand_types::quantity::{Area, Length, Spot};
 
 /// Edge of a cell, mm.
 const CELL: f64 = 0.25;
+/// Cells at most: a full panel of 1220 x 2440 mm has as many. On a larger sheet they are larger.
+const CELLS: f64 = 48.0e6;
 
 /// What is small enough to be passed over.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,7 +36,7 @@ impl SheetMap {
     /// and never change the answer.
     #[must_use]
     pub fn of(job: &Job, least: Least, anchors: &[Spot], pool: &rayon::ThreadPool) -> Self {
-        let grid = Grid::over(job.corner, job.size, CELL);
+        let grid = Grid::over(job.corner, job.size, cell(job.size));
         let ignore = Ignore { depth: least.depth.mm() as f32, skin: least.depth.mm() };
         let swept = sweep(job, grid, ignore, pool);
         let mut tabs = tabs(job);
@@ -100,6 +102,13 @@ impl SheetMap {
     pub fn cells_held(&self) -> usize {
         self.swept.bands.iter().map(super::grid::Band::allocated).sum()
     }
+}
+
+/// Edge of a cell for a sheet of this size, mm.
+fn cell([width, depth]: [f64; 2]) -> f64 {
+    let longest = width.max(depth);
+    // neither so many cells nor so many rows or columns, however long and thin the sheet
+    CELL.max((width * depth / CELLS).sqrt()).max(longest / 60_000.0)
 }
 
 /// Whether no other cut went through the middle of a tab. One beside the sheet stands for what the bit passed over.

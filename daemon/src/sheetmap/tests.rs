@@ -147,6 +147,16 @@ fn an_anchor_holds_its_piece() {
 }
 
 #[test]
+fn a_huge_sheet_gets_coarser_cells() {
+    for size in [[100_000.0, 100_000.0], [9_000_000.0, 0.1], [0.1, 0.1]] {
+        let job = Job::new(&sheet(size), mm(12.0));
+        let map = map(&job);
+        assert!(map.swept.grid.columns * map.swept.grid.rows <= 50_000_000);
+        assert!(map.regions().is_empty());
+    }
+}
+
+#[test]
 fn chips_are_no_pieces() {
     // 8 mm squares leave 2 x 2: less than 5 mm2
     assert!(map(&job(BitKind::UpCut, 6.0, &[square([20.0, 20.0], 8.0, -12.2)])).regions().is_empty());
