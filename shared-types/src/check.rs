@@ -61,6 +61,10 @@ pub struct CheckReport {
     /// What the sheet falls into, largest first.
     #[serde(default)]
     pub pieces: Vec<PieceReport>,
+    /// The sheet in characters, the far edge first: pieces by letter in their order here, `.` cut through, `+` a tab,
+    /// `o` a fastener.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub picture: Vec<String>,
 }
 
 /// How far things may be off before any finding changes; each bound was judged.

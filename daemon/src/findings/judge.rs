@@ -8,11 +8,11 @@ use super::fitness::Wear;
 use super::holding::Holding;
 use super::material::Ground;
 use super::operation::{Read, read};
-use super::plan;
 use super::reach::Reach;
 use super::revision::revision;
 use super::trace::Trace;
 use super::window::window;
+use super::{advice, picture, plan};
 use crate::timing::{LineTimes, wire_time};
 use chargehand_types::SCHEMA;
 use chargehand_types::check::{CheckReport, OperationReport};
@@ -44,20 +44,24 @@ pub struct JudgedOperation {
     pub cut_by_bit: BTreeMap<String, Metres>,
 }
 
+/// Cards of more moves are not searched for their working window: a check of them takes too long to be asked so often.
+const SEARCHED: u64 = 30_000;
+
 /// Judges a card.
 ///
 /// # Errors
 /// When the card names something that is not there. What is wrong inside a program is no error but a finding.
 pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
-    let mut judged = check_once(case)?;
-    if case.window {
+    let mut judged = check_once(case, true)?;
+    let moves: u64 = judged.report.operations.iter().map(|o| o.moves).sum();
+    if case.window && moves <= SEARCHED {
         judged.report.window = Some(window(case, &judged)?);
     }
     Ok(judged)
 }
 
-/// The check itself, without asking how far its answer holds.
-pub(super) fn check_once(case: &Case<'_>) -> Result<Judged, CannotJudge> {
+/// The check itself, without asking how far its answer holds; `whole` with the proposal of its hold-down.
+pub(super) fn check_once(case: &Case<'_>, whole: bool) -> Result<Judged, CannotJudge> {
     for place in &case.card.holddown.places {
         case.fastener(place)?;
     }
@@ -75,7 +79,7 @@ pub(super) fn check_once(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     let mut needed = Reach::default();
     reads.iter().for_each(|read| needed.join(&read.tally.all));
     let holding = Holding::new(case, &trace.job, &reads, &ground.map)?;
-    let holddown = Some(plan::brief(case, &trace.job, &reads, &ground.map)?);
+    let holddown = if whole { Some(plan::brief(case, &trace.job, &reads, &ground.map)?) } else { None };
     let (mut findings, mut advice) = (Vec::new(), Vec::new());
     for (number, read) in (0..).zip(&reads) {
         let grounds = Grounds { revision: &revision, order: &order, bit: read.meant.bit, material };
@@ -83,9 +87,11 @@ pub(super) fn check_once(case: &Case<'_>) -> Result<Judged, CannotJudge> {
         read.findings(case, &needed, &mut found);
         ground.findings(read, &mut found);
         holding.findings(number, read, &mut found);
+        advice::clean_cut(case, read, &found, &mut advice);
         findings.extend(found.into_iter().map(|f| named(f, &grounds)));
         read.advice(&mut advice);
     }
+    advice::pieces(&ground, &findings, &mut advice);
     findings.sort_by_key(|f| (f.severity, f.code, place_in(&order, f), f.line));
     reads.sort_by_key(|read| case.card.operations.iter().position(|o| o.name == read.operation.name));
     let report = CheckReport {
@@ -96,6 +102,7 @@ pub(super) fn check_once(case: &Case<'_>) -> Result<Judged, CannotJudge> {
         order,
         straight_through: Some(findings.iter().all(|f| f.code != Code::PartLoose)),
         pieces: ground.pieces(),
+        picture: picture::picture(&ground),
         findings,
         advice,
         operations: reads.iter().map(|read| report_of(read, case)).collect(),

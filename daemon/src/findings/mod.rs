@@ -4,6 +4,7 @@
 //! May live here: every rule a card is judged by, the card's revision, what a signature covers, the plain drawing.
 //! May not: reading programs or cards, timing, what a person does about a finding.
 
+mod advice;
 mod bench;
 mod bounds;
 mod case;
@@ -22,6 +23,7 @@ mod judge;
 mod loose;
 mod material;
 mod operation;
+mod picture;
 mod plan;
 mod reach;
 mod revision;

@@ -18,7 +18,7 @@ use crate::sending::lines;
 use crate::timing::{self, Clockwork, Delivery, LineTimes};
 use chargehand_types::card::{Material, Operation};
 use chargehand_types::finding::Finding;
-use chargehand_types::quantity::Seconds;
+use chargehand_types::quantity::{Rpm, Seconds};
 
 /// What one pass over a program gathered.
 #[derive(Debug)]
@@ -43,6 +43,7 @@ pub(super) struct Read<'a> {
     wear: Wear,
     /// Where the bit was at the end, work mm.
     pub(super) last: Option<[f64; 3]>,
+    speed: Option<Rpm>,
 }
 
 /// Waiting for lines is told beyond so many seconds, and beyond this share of the motion (common practice, no source).
@@ -54,6 +55,7 @@ struct Pass<'a, 'w> {
     case: &'a Case<'a>,
     trace: &'w mut Trace<'a>,
     last: Option<[f64; 3]>,
+    speed: Option<Rpm>,
     edges: Edges,
     material: &'a Material,
     meant: Fitted<'a>,
@@ -83,6 +85,7 @@ pub(super) fn read<'a>(
         case,
         trace,
         last: None,
+        speed: None,
         edges: Edges::new(case.bench, &case.card.sheet, case.thickness()),
         material: case.material()?,
         meant,
@@ -113,6 +116,7 @@ pub(super) fn read<'a>(
     }
     Ok(Read {
         last: pass.last,
+        speed: pass.speed,
         operation,
         meant,
         bytes,
@@ -179,6 +183,7 @@ impl Pass<'_, '_> {
     fn moved(&mut self, step: &Step, mv: &Move) {
         let way = Way::of(mv);
         self.last = Some(way.end());
+        self.speed = self.speed.or(step.modal.speed.filter(|s| *s > Rpm::ZERO));
         self.trace.push(self.fitted, step.place, mv, self.case);
         let cut = self.tally.count(mv, &way, self.edges.face);
         if cut > 0.0 {
@@ -211,6 +216,11 @@ impl Read<'_> {
         self.cutting.findings(name, case.bench, out);
         self.fitness.findings(name, self.meant, &self.wear, out);
         excerpt::add(self.bytes, out);
+    }
+
+    /// The first spindle speed it asks for.
+    pub(super) fn first_speed(&self) -> Option<Rpm> {
+        self.speed
     }
 
     /// Whether all of it could be read.

@@ -30,7 +30,7 @@ type Shape = BTreeMap<(Code, Severity, Option<String>), usize>;
 pub fn window(case: &Case<'_>, judged: &Judged) -> Result<WorkingWindow, CannotJudge> {
     let known = shape(judged);
     let thickness = case.thickness();
-    let as_thick = |other: Length| Ok(shape(&check_once(&Case { thickness: Some(other), ..*case })?) == known);
+    let as_thick = |other: Length| Ok(shape(&check_once(&Case { thickness: Some(other), ..*case }, false)?) == known);
     let range = range(thickness, THICKNESS, as_thick)?;
     let mut bits = BTreeMap::new();
     for operation in case.in_order() {
@@ -40,7 +40,7 @@ pub fn window(case: &Case<'_>, judged: &Judged) -> Result<WorkingWindow, CannotJ
         let bit = case.bit(operation)?;
         let as_wide = |other: Length| {
             let stores = with_diameter(case.stores, &operation.bit, bit, other);
-            Ok(shape(&check_once(&Case { stores: &stores, ..*case })?) == known)
+            Ok(shape(&check_once(&Case { stores: &stores, ..*case }, false)?) == known)
         };
         bits.insert(operation.bit.clone(), self::range(bit.diameter, DIAMETER, as_wide)?);
     }

@@ -86,6 +86,12 @@ impl SheetMap {
         !apart && self.pieces.near(&self.swept.grid, piece, &stroke.way, reach)
     }
 
+    /// Whether a place is cut through.
+    pub(crate) fn is_through(&self, at: [f64; 2]) -> bool {
+        let cell = self.swept.grid.cell_of(at[0], at[1]);
+        cell.is_some_and(|(column, row)| self.swept.first(column, row) != super::grid::NEVER)
+    }
+
     /// Square millimetres of a cell.
     pub(crate) fn cell_area(&self) -> f64 {
         self.swept.grid.cell_area()

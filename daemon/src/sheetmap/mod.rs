@@ -24,4 +24,7 @@ pub(crate) use pieces::Region;
 pub use tabs::Tab;
 
 #[cfg(test)]
+pub(crate) use cutter::tests::bit as tests_bit;
+
+#[cfg(test)]
 mod tests;

@@ -8,7 +8,7 @@ use super::page::{fold, json, say, table};
 use super::{files, findings};
 use crate::client::Api;
 use crate::words;
-use chargehand_types::check::{CheckReport, CheckRequest, OperationReport, WorkingWindow};
+use chargehand_types::check::{CheckReport, CheckRequest, OperationReport, PieceReport, WorkingWindow};
 use chargehand_types::quantity::{Length, Seconds, plain};
 use std::collections::BTreeMap;
 
@@ -34,12 +34,21 @@ fn told(report: &CheckReport, programs: &BTreeMap<String, String>) -> String {
         format!("{}   sheet {}   revision {}\n", report.card, report.thickness, words::short(&report.revision.0));
     out.push_str(&fold("  in this order: ", &report.order.join(", then "), 4));
     match report.straight_through {
-        Some(true) => out.push_str("  The operations may be run back to back.\n"),
-        Some(false) => out.push_str("  Somebody is needed between the operations.\n"),
+        Some(true) => out.push_str("  Nothing comes loose while cutting goes on beside it.\n"),
+        Some(false) => out.push_str("  A part comes loose while cutting goes on beside it.\n"),
         None => {}
     }
     out.push('\n');
     out.push_str(&operations(&report.operations));
+    if !report.pieces.is_empty() {
+        out.push('\n');
+        out.push_str(&pieces(&report.pieces));
+    }
+    if !report.picture.is_empty() {
+        out.push('\n');
+        report.picture.iter().for_each(|row| out.push_str(&format!("  | {row}\n")));
+        out.push_str("  A B C pieces   . cut through   + tab   o fastener; the far edge first\n\n");
+    }
     if let Some(window) = &report.window {
         out.push_str(&fold("  ", &fits(window), 2));
     }
@@ -79,6 +88,22 @@ fn operations(operations: &[OperationReport]) -> String {
     table(&rows).lines().map(|l| format!("  {l}\n")).collect()
 }
 
+/// The pieces, each with what holds it, by the letters of the picture.
+fn pieces(pieces: &[PieceReport]) -> String {
+    let mut rows = vec![["piece", "called", "area", "held by"].map(str::to_owned).to_vec()];
+    for (piece, letter) in pieces.iter().zip(('A'..='Z').chain('a'..='z').chain(std::iter::repeat('#'))) {
+        let held = match (&piece.loose_at, piece.tabs.len()) {
+            (Some(at), _) => format!("nothing after {} line {}", at.operation, at.line),
+            (None, 0) => "a fastener".to_owned(),
+            (None, 1) => "1 tab".to_owned(),
+            (None, count) => format!("{count} tabs"),
+        };
+        let name = piece.name.clone().unwrap_or_else(|| "-".to_owned());
+        rows.push(vec![letter.to_string(), name, format!("{:.0} mm2", piece.area_mm2.value()), held]);
+    }
+    table(&rows).lines().map(|l| format!("  {l}\n")).collect()
+}
+
 /// How far sheet and bits may be off before any finding changes.
 fn fits(window: &WorkingWindow) -> String {
     let range = |[least, most]: &[Length; 2]| format!("{} to {} mm", plain(least.mm()), plain(most.mm()));
@@ -98,8 +123,8 @@ fn verdict(counts: [u32; 3]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chargehand_types::check::Extents;
-    use chargehand_types::quantity::Metres;
+    use chargehand_types::check::{Extents, LineOf};
+    use chargehand_types::quantity::{Area, Metres};
 
     fn report() -> CheckReport {
         let operation = |name: &str, seconds: f64, low: i64| OperationReport {
@@ -123,7 +148,14 @@ mod tests {
             straight_through: None,
             findings: vec![findings::tests::bed_bite()],
             advice: vec![],
-            pieces: vec![],
+            pieces: vec![PieceReport {
+                name: Some("side".into()),
+                area_mm2: Area::of(120_541.3),
+                centroid: [Length::whole_mm(163), Length::whole_mm(320)],
+                loose_at: Some(LineOf { operation: "outlines".into(), line: 212 }),
+                tabs: vec![],
+            }],
+            picture: vec![" .....".into(), " .AAA.".into(), "o.....".into()],
             window: Some(WorkingWindow {
                 thickness: [17_800_000, 18_200_000].map(Length),
                 bit: BTreeMap::from([("c635".to_owned(), [6_250_000, 6_400_000].map(Length))]),
@@ -141,6 +173,8 @@ mod tests {
         assert!(text.contains("in this order: slots, then outlines"), "{text}");
         assert!(text.contains("outlines   c635  19 min  8.4 m  2.1 m   -19 mm    214  31 s"), "{text}");
         assert!(text.contains("together         31 min"), "{text}");
+        assert!(text.contains("A      side    120541 mm2  nothing after outlines line 212"), "{text}");
+        assert!(text.contains("  |  .AAA.\n"), "{text}");
         assert!(text.contains("from 17.8 to 18.2 mm of thickness, with c635 of 6.25 to 6.4 mm."), "{text}");
         assert!(text.ends_with("This card cannot run: 1 cannot run.\n"), "{text}");
     }
