@@ -88,6 +88,8 @@ pub enum Act {
     Home,
     /// Set the work zero as config has it, over the mark, and say that it was looked at.
     ConfirmZero,
+    /// The waste board was surfaced or changed: no hole of before counts any more.
+    BoardRenewed,
     /// Move one axis by hand, one named distance.
     HandMove {
         /// Which axis.

@@ -164,7 +164,13 @@ pub enum What {
     SheetFastened {
         /// Where, as made.
         places: Vec<Spot>,
+        /// Holes that they make in the waste board, in machine coordinates: the work zero may be another tomorrow.
+        #[serde(default)]
+        holes: Vec<Spot>,
     },
+    /// The waste board was surfaced or changed: its old holes are gone.
+    #[serde(rename = "board.renewed")]
+    BoardRenewed,
     /// A bit was fitted and read back.
     #[serde(rename = "bit.fitted")]
     BitFitted {

@@ -112,6 +112,7 @@ impl Foreman {
                 return self.grade_part(by, what, source).await;
             }
             Act::SignFinding { fingerprint } => return self.sign_finding(by, fingerprint, source).await,
+            Act::BoardRenewed => return self.board_renewed(by, source).await,
             Act::HandMove { axis, by: far } => return self.hand_move(by, *axis, *far, source).await,
             Act::ZeroHere { axis, above } => return self.zero_here(by, *axis, *above, source).await,
             Act::Decide { sheet, decision, line } => {
@@ -318,6 +319,17 @@ impl Foreman {
             self.version.0 += 1;
         }
         Ok(Said::of("Signed."))
+    }
+
+    /// Old holes are forgotten on the owner's word alone: a screw in an old hole holds next to nothing.
+    async fn board_renewed(&mut self, by: By, source: &Source) -> Done {
+        if by != By::AtMachine(Role::Owner) {
+            let text = "Only the owner, signed in at the machine, says that the waste board was surfaced or changed.";
+            return Err(Problem::new(ProblemKind::NotPermitted, text));
+        }
+        self.tell(vec![What::BoardRenewed], source).await?;
+        self.version.0 += 1;
+        Ok(Said::of("The holes in the waste board are forgotten. The next sheet's places are chosen without them."))
     }
 
     async fn grade_part(

@@ -142,7 +142,7 @@ pub async fn load(
     shared: &Shared,
     sheet: &SheetId,
 ) -> Result<Arc<JudgedCard>, Problem> {
-    let (name, text, programs, used) = {
+    let (name, text, programs, used, old_holes) = {
         let Ok(fold) = shared.fold.read() else {
             return Err(Problem::new(ProblemKind::OurFault, "the state cannot be read"));
         };
@@ -153,7 +153,13 @@ pub async fn load(
         let Some(revision) = revision else {
             return Err(Problem::new(ProblemKind::NotFound, format!("The card {} is not in the store.", sheet.card)));
         };
-        (sheet.card.clone(), revision.text.clone(), revision.programs.clone(), bits_used(&fold))
+        (
+            sheet.card.clone(),
+            revision.text.clone(),
+            revision.programs.clone(),
+            bits_used(&fold),
+            fold.holes(Some(&sheet.id)),
+        )
     };
     let file = format!("{name}.card.toml");
     let card = card::read(&file, &text, &premises.stores).map_err(|faults| {
@@ -166,5 +172,6 @@ pub async fn load(
         let found = found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?;
         bytes.insert(program.path, found);
     }
-    Ok(Arc::new(judge(premises, bench, card, bytes, None, used, false).await?))
+    let bench = Bench { old_holes, ..bench.clone() };
+    Ok(Arc::new(judge(premises, &bench, card, bytes, None, used, false).await?))
 }

@@ -254,7 +254,8 @@ impl Desk for FrontDesk {
 
     async fn hold_down(&self, _: Caller, request: HoldDownRequest) -> Answer<HoldDownAnswer> {
         let (card, programs) = cards::read(&request.files, &self.premises)?;
-        cards::hold_down(&self.premises, &self.bench, card, programs, request).await
+        let bench = Bench { old_holes: self.fold(|f| f.holes(None))?, ..self.bench.clone() };
+        cards::hold_down(&self.premises, &bench, card, programs, request).await
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {

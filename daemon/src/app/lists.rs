@@ -4,7 +4,7 @@ use super::acts::Said;
 use super::foreman::{Foreman, Source, refused};
 use super::work::{JudgedCard, ListRun};
 use super::{cards, wording};
-use crate::findings::Bench;
+use crate::findings::{self, Bench};
 use crate::floor::sheet::{Change, Held};
 use crate::floor::state::{Signed, Spindle, SpindleKind};
 use crate::floor::{self, Asked, AtStage, By, Happening, Reading};
@@ -262,7 +262,8 @@ impl Foreman {
                 if let Some(work) = &mut self.work {
                     work.fasteners_in = u32::try_from(places.len()).ok();
                 }
-                return Ok(Verdict::Taken { also: vec![What::SheetFastened { places: places.clone() }] });
+                let holes = self.holes(places)?;
+                return Ok(Verdict::Taken { also: vec![What::SheetFastened { places: places.clone(), holes }] });
             }
             (Asks::RunDown, _) => {
                 self.happen(ask(Asked::SpindleStill), source.clone(), Vec::new()).await?;
@@ -274,6 +275,14 @@ impl Foreman {
             _ => {}
         }
         Ok(Verdict::taken())
+    }
+
+    /// Holes that fasteners at these places make in the waste board, in machine coordinates.
+    fn holes(&self, places: &[Spot]) -> Result<Vec<Spot>, Problem> {
+        let Some(work) = &self.work else { return Ok(Vec::new()) };
+        let (stores, zero) = (&self.premises.stores, self.bench.work_zero);
+        findings::holes(&work.judged.card, stores, zero, places)
+            .map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     }
 
     /// What is wrong with places that a person put fasteners at; none where every one is out of the bit's way.
@@ -331,6 +340,8 @@ impl Foreman {
         let (card, programs) = (work.judged.card.clone(), work.judged.programs.clone());
         let premises = Arc::clone(&self.premises);
         let used = self.shared.fold.read().map(|f| super::cards::bits_used(&f)).unwrap_or_default();
+        let old_holes = self.shared.fold.read().map(|f| f.holes(Some(&work.sheet))).unwrap_or_default();
+        let bench = Bench { old_holes, ..bench };
         let judged = tokio::task::spawn_blocking(move || {
             JudgedCard::of(card, programs, &premises, &bench, thickness, &used, false)
         });

@@ -7,7 +7,7 @@ use crate::shop::config;
 use crate::shop::profile::{Flow, Keys};
 use crate::shop::understands::Understands;
 use crate::timing::Limits;
-use chargehand_types::quantity::{Angle, Area, Feed, Length, Point, Rpm};
+use chargehand_types::quantity::{Angle, Area, Feed, Length, Point, Rpm, Spot};
 
 /// What a card is judged against, beside the card itself and the shop's stores.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,6 +44,8 @@ pub struct Bench {
     pub above_bit: Vec<config::AboveBit>,
     /// What sheets lie on.
     pub waste_board: config::WasteBoard,
+    /// Holes in it from sheets before, in machine coordinates.
+    pub old_holes: Vec<Spot>,
     /// Holding over lifting force.
     pub fastener_safety: f64,
     /// No cut is farther from a fastener where places are proposed.
@@ -101,6 +103,7 @@ impl Bench {
             line_end: profile.line_end.len() as u64,
             above_bit: machine.above_bit.clone(),
             waste_board: config::WasteBoard { material: None, thickness: Length::whole_mm(18), keep_out: Vec::new() },
+            old_holes: Vec::new(),
             fastener_safety: limits.fastener_safety,
             fastener_span: limits.fastener_span,
             understands: profile.understands.clone(),

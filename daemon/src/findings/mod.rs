@@ -42,7 +42,7 @@ pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use draft::{CannotDraft, Drafted, Wanted, draft};
 pub use drawing::draw;
 pub use judge::{Judged, JudgedOperation, check};
-pub use plan::{Question, hold_down, measure};
+pub use plan::{Question, hold_down, holes, measure};
 pub use revision::revision;
 pub use sweep::{sweep, sweep_of};
 

@@ -19,12 +19,12 @@ use crate::holddown::{
 use crate::sheetmap::{Clearance, Job, Least, SheetMap};
 use crate::shop::config::Rectangle;
 use chargehand_types::SCHEMA;
-use chargehand_types::card::{Fastener, FastenerKind, FastenerPlace};
+use chargehand_types::card::{Card, Fastener, FastenerKind, FastenerPlace, Stores};
 use chargehand_types::finding::Code;
 use chargehand_types::holddown::{
     FreeCircle, HoldDownAnswer, HoldDownReport, MarkingPrograms, Paper, PlaceMeasured, PlacePlanned,
 };
-use chargehand_types::quantity::{Feed, Force, Length, Rpm, Spot, plain};
+use chargehand_types::quantity::{Feed, Force, Length, Point, Rpm, Spot, plain};
 use std::collections::BTreeMap;
 
 /// Jobs of more moves are asked through the tree alone: lists for every cell would take longer to make than they save.
@@ -342,6 +342,9 @@ impl<'a> Ground<'a> {
         let footing = Footing::of(self.fastener);
         let cuts = (footing.top() > 0.0).then(|| self.clearance(0.0));
         let keep_out: Vec<[[f64; 2]; 2]> = self.case.bench.waste_board.keep_out.iter().map(corners).collect();
+        let zero = self.case.bench.work_zero;
+        let old = &self.case.bench.old_holes;
+        let used: Vec<[f64; 2]> = old.iter().map(|h| [(h.x - zero.x).mm(), (h.y - zero.y).mm()]).collect();
         let loose: Vec<LoosePiece> = map.map(|map| self.loose(map)).unwrap_or_default();
         let each = self.board.as_ref().and_then(|board| held(self.fastener, self.case.thickness(), board));
         let piece_at = map.map(|map| move |at| map.piece_at(at));
@@ -354,7 +357,7 @@ impl<'a> Ground<'a> {
             margin: self.margin().mm(),
             goes_in: goes_in(self.fastener),
             keep_out: &keep_out,
-            used: &[],
+            used: &used,
             piece_at: piece_at.as_ref().map(|f| f as &dyn Fn([f64; 2]) -> Option<usize>),
             loose: if goes_in(self.fastener) { &loose } else { &[] },
             each,
@@ -439,6 +442,24 @@ impl<'a> Ground<'a> {
             paper,
         })
     }
+}
+
+/// Holes that fasteners at these places make in the waste board, in machine coordinates by where the work zero is. Each
+/// is the card's own for its place, or else the card's usual one.
+///
+/// # Errors
+/// When the card names a fastener that is not there.
+pub fn holes(card: &Card, stores: &Stores, zero: Point, places: &[Spot]) -> Result<Vec<Spot>, CannotJudge> {
+    let mut holes = Vec::new();
+    for at in places {
+        let own = card.holddown.places.iter().find(|p| p.at == *at).and_then(|p| p.with.as_ref());
+        let key = own.unwrap_or(&card.holddown.fastener);
+        let fastener = stores.fasteners.get(key).ok_or_else(|| CannotJudge::UnknownFastener(key.clone()))?;
+        if goes_in(fastener) {
+            holes.push(Spot { x: at.x + zero.x, y: at.y + zero.y });
+        }
+    }
+    Ok(holes)
 }
 
 /// Whether it goes into the waste board.

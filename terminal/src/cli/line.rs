@@ -271,6 +271,12 @@ pub enum MachineVerb {
         #[arg(long, value_name = "NAME")]
         who: Option<String>,
     },
+    /// The waste board was surfaced or changed: forget the holes in it (the owner says so)
+    NewBoard {
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
     /// Feed hold; the bit keeps turning
     Hold {
         /// Not at once: at the next lift out of the material

@@ -16,6 +16,7 @@ pub(super) async fn run(api: &Api, line: MachineLine) -> Result<(), End> {
         MachineVerb::Status { json: true } => json(&api.now().await?),
         MachineVerb::Status { json: false } => say(&status(&api.now().await?)),
         MachineVerb::Home { way_clear, who } => home(api, way_clear, who).await,
+        MachineVerb::NewBoard { who } => seen(api, who, Act::BoardRenewed).await,
         MachineVerb::Hold { at_lift: true } => at_once(api, Act::HoldAtLift).await,
         MachineVerb::Hold { at_lift: false } => at_once(api, Act::Hold).await,
         MachineVerb::Stop => at_once(api, Act::Stop).await,

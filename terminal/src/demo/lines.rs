@@ -50,7 +50,7 @@ fn detail(what: &What) -> String {
         },
         What::FindingSigned { code, card, .. } => format!("{code} of {card}"),
         What::SheetMeasured { thickness } => thickness.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
-        What::SheetFastened { places } => words::count(places.len() as u64, "fastener"),
+        What::SheetFastened { places, .. } => words::count(places.len() as u64, "fastener"),
         What::BitFitted { bit, .. } => bit.to_string(),
         What::ZeroSet { machine_z } => machine_z.map_or_else(String::new, |z| format!("at {z} of the machine")),
         What::OperationStarted { operation, predicted, .. } => {
@@ -73,7 +73,7 @@ fn detail(what: &What) -> String {
         What::CallAnswered { number } => number.to_string(),
         What::SheetNoted { text } => text.clone(),
         What::RecordCorrected { note, .. } => note.clone(),
-        What::MachineHomed | What::ZeroConfirmed => String::new(),
+        What::MachineHomed | What::ZeroConfirmed | What::BoardRenewed => String::new(),
     }
 }
 

@@ -7,7 +7,7 @@ use chargehand_daemon::program::motion::Doing;
 use chargehand_daemon::program::steps;
 use chargehand_daemon::program::way::Way;
 use chargehand_daemon::shop::config::{Rectangle, WasteBoard};
-use chargehand_tests::client::files;
+use chargehand_tests::client::{Client, files};
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::Act;
@@ -16,6 +16,7 @@ use chargehand_types::finding::Severity;
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest, Paper, PlaceMeasured};
 use chargehand_types::now::Now;
 use chargehand_types::quantity::{Length, Spot};
+use chargehand_types::stage::Role;
 use std::collections::BTreeMap;
 
 fn mm(v: f64) -> Length {
@@ -269,4 +270,50 @@ fn the_daemon_answers_and_draws() {
     request.fastener = Some("rope".to_owned());
     let refused = client.post::<HoldDownAnswer>("/v1/holddown", &request).unwrap_err();
     assert!(format!("{refused:?}").contains("rope"), "{refused:?}");
+}
+
+#[test]
+fn old_holes_are_avoided_until_the_board_is_renewed() {
+    let mut workshop = Workshop::new(60.0);
+    let client = workshop.start();
+    client.add_card(&workshop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let request = HoldDownRequest {
+        files: files(&workshop.card()),
+        thickness: None,
+        // named: where the card gives places, a proposal is asked for all the same
+        fastener: Some("screw-4x30".to_owned()),
+        at: Vec::new(),
+        bowed: false,
+        programs: false,
+        drawing: None,
+    };
+    let proposed = |client: &Client| -> Vec<Spot> {
+        let answer: HoldDownAnswer = client.post("/v1/holddown", &request).unwrap();
+        answer.places.iter().map(|place| place.at).collect()
+    };
+    // 8 mm: common practice, no source
+    let near = |a: &Spot, b: &Spot| (a.x - b.x).mm().hypot((a.y - b.y).mm()) < 8.0;
+    let first = proposed(&client);
+    let asked = |now: &Now| matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Place { .. }));
+    let now = Operator::owner(&client).walk("the fasteners", |_, now| asked(now));
+    let Some(Ask::Place { places: made, .. }) = now.task.as_ref().map(|t| t.step.ask.clone()) else { panic!() };
+    assert!(first.iter().any(|place| made.iter().any(|hole| near(place, hole))), "{first:?} {made:?}");
+    let step = now.task.unwrap().step.id;
+    let answer = Act::Answer { step, answer: StepAnswer::Placed { places: made.clone() } };
+    client.act_seen(now.version, answer).unwrap();
+    let clear = |places: &[Spot]| !places.iter().any(|place| made.iter().any(|hole| near(place, hole)));
+    let second = proposed(&client);
+    assert!(!second.is_empty() && clear(&second), "{second:?} near {made:?}");
+    workshop.kill();
+    let client = workshop.start();
+    assert_eq!(proposed(&client), second, "the holes survive a restart");
+    client.act(Act::SignOut).unwrap();
+    Operator::helper(&client).sign_in();
+    assert!(client.now().people.iter().all(|p| p.role != Role::Owner));
+    let refused = client.act(Act::BoardRenewed).unwrap_err();
+    assert!(format!("{refused:?}").contains("owner"), "{refused:?}");
+    Operator::owner(&client).sign_in();
+    client.act(Act::BoardRenewed).unwrap();
+    assert_eq!(proposed(&client), first, "a new board has no holes");
 }

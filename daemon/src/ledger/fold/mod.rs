@@ -15,7 +15,7 @@ use chargehand_types::call::Call;
 use chargehand_types::event::{Actor, Event, What};
 use chargehand_types::id::{BatchId, BitName, CardName, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::now::PersonHere;
-use chargehand_types::quantity::{Length, Metres};
+use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::{Grade, Stage};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -24,7 +24,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// The version of the fold: raise it whenever the same events would fold to something else or are kept in another
 /// form, so that an index of an older build is rebuilt.
-pub const FOLD_VERSION: u32 = 1;
+pub const FOLD_VERSION: u32 = 2;
 
 /// Everything the shop knows, folded from its events.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -49,6 +49,7 @@ pub(in crate::ledger) struct Rest {
     pub sheets_added: u64,
     pub bits: BTreeMap<BitName, Metres>,
     pub fitted: Option<FittedBit>,
+    pub holes: Vec<Hole>,
     pub tried: BTreeSet<TriedKey>,
     pub starts: u64,
     pub misfits: Misfits,
@@ -61,6 +62,15 @@ pub struct FittedBit {
     pub bit: BitName,
     /// As read back.
     pub diameter: Option<Length>,
+}
+
+/// A hole in the waste board.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Hole {
+    /// The sheet that was fastened through it.
+    pub sheet: SheetId,
+    /// Where, in machine coordinates.
+    pub at: Spot,
 }
 
 /// Events that name something the journal never told of. There are none unless the program has a fault.
@@ -124,10 +134,11 @@ impl State {
                 *self.rest.bits.entry(bit.clone()).or_default() += *cut;
             }
             What::SheetClosed { grade, .. } => self.note_tried(event.sheet.as_ref(), *grade)?,
+            What::SheetFastened { holes, .. } => self.bore(event.sheet.as_ref(), holes)?,
+            What::BoardRenewed => self.rest.holes.clear(),
             What::StepAnswered { .. }
             | What::SheetSigned { .. }
             | What::SheetMeasured { .. }
-            | What::SheetFastened { .. }
             | What::ZeroSet { .. }
             | What::OperationStarted { .. }
             | What::PartChecked { .. }
@@ -152,6 +163,18 @@ impl State {
                 Ok(())
             }
         }
+    }
+
+    /// Notes holes of a sheet; one that is there already is one hole.
+    fn bore(&mut self, sheet: Option<&SheetId>, holes: &[Spot]) -> Result<(), Misfit> {
+        let sheet = sheet.ok_or(Misfit)?;
+        for at in holes {
+            let hole = Hole { sheet: sheet.clone(), at: *at };
+            if !self.rest.holes.contains(&hole) {
+                self.rest.holes.push(hole);
+            }
+        }
+        Ok(())
     }
 
     fn add_card(&mut self, event: &Event) {

@@ -8,7 +8,7 @@ use super::{FittedBit, Misfits, State};
 use chargehand_types::call::Call;
 use chargehand_types::id::{BatchId, BitName, CardName, CommandId, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::now::PersonHere;
-use chargehand_types::quantity::Metres;
+use chargehand_types::quantity::{Metres, Spot};
 use chargehand_types::stage::Stage;
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -128,6 +128,12 @@ impl State {
     #[must_use]
     pub const fn fitted(&self) -> Option<&FittedBit> {
         self.rest.fitted.as_ref()
+    }
+
+    /// Holes in the waste board, in machine coordinates, beside those of one sheet: it is fastened anew through its own.
+    #[must_use]
+    pub fn holes(&self, beside: Option<&SheetId>) -> Vec<Spot> {
+        self.rest.holes.iter().filter(|hole| Some(&hole.sheet) != beside).map(|hole| hole.at).collect()
     }
 
     /// Findings signed for this revision of a card.

@@ -183,7 +183,7 @@ impl SheetState {
                 note_actor(&mut self.operators, event.actor.as_ref());
             }
             What::SheetMeasured { thickness } => self.thickness.clone_from(thickness),
-            What::SheetFastened { places } => self.fasteners.clone_from(places),
+            What::SheetFastened { places, .. } => self.fasteners.clone_from(places),
             What::OperationStarted { operation, predicted, .. } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
                 self.begin_operation(operation, *predicted);
@@ -208,6 +208,7 @@ impl SheetState {
             | What::BitFitted { .. }
             | What::ZeroSet { .. }
             | What::ZeroConfirmed
+            | What::BoardRenewed
             | What::MachineHomed
             | What::PositionLost { .. }
             | What::LinkUp { .. }

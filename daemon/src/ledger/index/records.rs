@@ -227,6 +227,7 @@ impl<'a> Touched<'a> {
                 | What::SheetSigned { .. }
                 | What::SheetMeasured { .. }
                 | What::SheetFastened { .. }
+                | What::BoardRenewed
                 | What::BitFitted { .. }
                 | What::ZeroSet { .. }
                 | What::OperationStarted { .. }

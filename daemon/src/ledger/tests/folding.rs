@@ -149,3 +149,24 @@ fn a_revision_added_again_keeps_its_signatures() {
     assert_eq!(state.signed(&CARD.into(), &REVISION.into()).len(), 1);
     assert_eq!(card.numbered(1).unwrap().revision, card.numbered(2).unwrap().revision);
 }
+
+#[test]
+fn holes_are_remembered_until_the_board_is_renewed() {
+    let mut script = drafts();
+    let state = fold(script.clone());
+    let bored: Vec<_> = script
+        .iter()
+        .filter_map(|d| match &d.what {
+            What::SheetFastened { holes, .. } => Some(holes.clone()),
+            _ => None,
+        })
+        .flatten()
+        .collect();
+    assert!(!bored.is_empty());
+    assert!(bored.iter().all(|hole| state.holes(None).contains(hole)), "{:?}", state.holes(None));
+    assert!(state.holes(Some(&"B1-1".into())).len() < state.holes(None).len(), "a sheet's own holes are no bar to it");
+    let mut renewed = script.last().unwrap().clone();
+    renewed.what = What::BoardRenewed;
+    script.push(renewed);
+    assert_eq!(fold(script).holes(None), []);
+}

@@ -159,7 +159,7 @@ impl Script {
         );
         self.say_on(sheet, &helper(), What::SheetMeasured { thickness: readings.to_vec() });
         let at = Spot { x: Length::whole_mm(12), y: Length::whole_mm(300) };
-        self.say_on(sheet, &helper(), What::SheetFastened { places: vec![at] });
+        self.say_on(sheet, &helper(), What::SheetFastened { places: vec![at], holes: vec![at] });
         self.say_on(
             sheet,
             &helper(),
