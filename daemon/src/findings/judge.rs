@@ -90,6 +90,7 @@ pub(super) fn check_once(case: &Case<'_>, whole: bool) -> Result<Judged, CannotJ
         advice::clean_cut(case, read, &found, &mut advice);
         findings.extend(found.into_iter().map(|f| named(f, &grounds)));
         read.advice(&mut advice);
+        ground.advice(read, &mut advice);
     }
     advice::pieces(&ground, &findings, &mut advice);
     findings.sort_by_key(|f| (f.severity, f.code, place_in(&order, f), f.line));

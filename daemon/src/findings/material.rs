@@ -142,6 +142,12 @@ impl<'a> Ground<'a> {
         out.extend(self.left_over_sheet(read));
     }
 
+    /// What is told of an operation beside its findings.
+    pub(super) fn advice(&self, read: &Read<'_>, out: &mut Vec<String>) {
+        let number = self.order.iter().zip(0..).find(|(o, _)| **o == read.operation.name).map(|(_, n)| n);
+        out.extend(number.and_then(|number| through::eaten(self, number, read.operation)));
+    }
+
     fn of_bit(&self, operation: &str, fitted: Fitted<'_>, rules: &Rules, out: &mut Vec<Finding>) {
         let limit = deepest_pass(self.case, fitted.bit).mm();
         let upcut = fitted.bit.upcut_length.map(|l| l.mm()).unwrap_or_default();

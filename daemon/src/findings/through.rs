@@ -49,6 +49,21 @@ pub(super) fn findings(ground: &Ground<'_>, number: u16, operation: &Operation, 
     }
 }
 
+/// Told where a skin meant to hold the parts is half eaten, or more, by a sheet thinner than its label.
+pub(super) fn eaten(ground: &Ground<'_>, number: u16, operation: &Operation) -> Option<String> {
+    let skin = operation.skin.filter(|_| operation.leaves == Some(Leaves::Skin))?.mm();
+    let bottom = ground.job.bottom();
+    let lowest = profiles(ground, number).iter().map(|profile| profile.lowest).reduce(f64::min)?;
+    let left = lowest - bottom;
+    (left < skin / 2.0 - ROUNDING).then(|| {
+        format!(
+            "{}: of the skin of {skin} mm only {:.2} mm are left at this thickness: the parts may come loose in the cut; set the sheet aside, or raise the last pass",
+            operation.name,
+            left.max(0.0)
+        )
+    })
+}
+
 /// The cuts of an operation, each with its lowest place.
 fn profiles(ground: &Ground<'_>, number: u16) -> Vec<Profile> {
     let mut all: Vec<Profile> = Vec::new();

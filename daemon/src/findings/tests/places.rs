@@ -49,6 +49,21 @@ fn bed_bite_follows_the_caliper() {
 }
 
 #[test]
+fn an_eaten_skin_is_told() {
+    // 12 mm, cut to 11.6: a skin of 0.4; at 11.75 mm only 0.15 of it is left
+    let mut trial = Trial::of(&around("G0 X50 Y50\nG1 Z-6 F700\nG1 X80 F7200\nG1 Z-11.6 F700\nG1 X50 F7200"));
+    trial.card.operations[0].leaves = Some(chargehand_types::card::Leaves::Skin);
+    trial.card.operations[0].skin = Some(Length::from_mm(0.4).unwrap());
+    let told = |trial: &Trial| trial.judged().report.advice.iter().any(|a| a.contains("only 0.15 mm are left"));
+    assert!(!told(&trial) && trial.codes().is_empty());
+    trial.thickness = Some(Length::from_mm(11.75).unwrap());
+    assert!(told(&trial), "{:?}", trial.judged().report.advice);
+    // and a thicker sheet leaves too much
+    trial.thickness = Some(Length::from_mm(12.3).unwrap());
+    assert_eq!(trial.codes(), [Code::NotThrough]);
+}
+
+#[test]
 fn bed_zero_measures_from_below() {
     let mut trial = Trial::of(&around("G0 X50 Y50 Z20\nG1 Z-0.8 F700\nG1 X80 F7200\nG0 Z20"));
     trial.card.sheet.z_zero = chargehand_types::card::ZZero::Bed;
