@@ -21,6 +21,7 @@ use sled::{Config, Db, IVec, Mode, Transactional, Tree};
 use std::fs::File;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Memory sled may use for its cache, about.
 const CACHE_BYTES: u64 = 16 * 1024 * 1024;
@@ -83,6 +84,10 @@ pub enum IndexFault {
     NotUnderstood(#[from] serde_json::Error),
 }
 
+/// How often, and how long each time, a lock that is still on the index is waited for: two seconds in all.
+const LET_GO_TRIES: u32 = 80;
+const LET_GO_WAIT: Duration = Duration::from_millis(25);
+
 /// What an index had to say when it was opened.
 pub enum Loaded {
     /// The state up to a point; the journal agrees with that point.
@@ -106,13 +111,29 @@ impl Index {
         })
     }
 
-    fn open_files(dir: &Path) -> Result<Self, IndexFault> {
-        let db = Config::new()
+    /// The store's own lock keeps every other daemon out, so a lock that is still on the index is our own last one: sled
+    /// lets go of it when its threads have ended, a moment after it was closed.
+    #[allow(clippy::disallowed_methods, reason = "waits for a thread of sled's that nobody can join")]
+    fn open_when_let_go(dir: &Path) -> Result<sled::Db, sled::Error> {
+        let config = Config::new()
             .path(dir)
             .mode(Mode::LowSpace)
             .cache_capacity(CACHE_BYTES)
-            .flush_every_ms(Some(SLED_FLUSH_MS))
-            .open()?;
+            .flush_every_ms(Some(SLED_FLUSH_MS));
+        let mut tries = 0;
+        loop {
+            match config.open() {
+                Err(fault) if tries < LET_GO_TRIES && fault.to_string().contains("could not acquire lock") => {
+                    tries += 1;
+                    std::thread::sleep(LET_GO_WAIT);
+                }
+                opened => return opened,
+            }
+        }
+    }
+
+    fn open_files(dir: &Path) -> Result<Self, IndexFault> {
+        let db = Self::open_when_let_go(dir)?;
         let mut trees = Vec::with_capacity(KINDS.len() + 1);
         for kind in KINDS {
             trees.push(db.open_tree(kind.tree())?);
