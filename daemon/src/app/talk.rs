@@ -36,7 +36,7 @@ pub fn talk(port: &str) -> Result<String, String> {
                 let means = line.means.as_deref().unwrap_or("not known to this profile");
                 let _ = writeln!(told, "    {:<50} {means}", line.line.escape_default().to_string());
             }
-            let all = !lines.is_empty() && known == lines.len();
+            let all = known == lines.len() && lines.iter().any(|line| line.telling);
             if known > best.map_or(0, |(known, ..)| known) {
                 best = Some((known, name, baud));
             }

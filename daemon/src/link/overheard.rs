@@ -11,6 +11,8 @@ pub struct Overheard {
     pub line: String,
     /// In plain words.
     pub means: Option<String>,
+    /// Whether it shows that the profile fits: words for people come from controllers of every kind.
+    pub telling: bool,
 }
 
 /// What the profile makes of these bytes.
@@ -22,7 +24,9 @@ pub fn overheard(profile: &Profile, bytes: &[u8]) -> Vec<Overheard> {
     lines
         .map(|line| {
             let heard = ear.take(format!("{line}\n").as_bytes(), profile).pop().unwrap_or(Heard::Noise);
-            Overheard { line: line.to_owned(), means: means(&heard) }
+            let means = means(&heard);
+            let telling = means.is_some() && !matches!(heard, Heard::Said(_));
+            Overheard { line: line.to_owned(), means, telling }
         })
         .collect()
 }
