@@ -20,6 +20,8 @@ pub struct Bench {
     pub limits: Limits,
     /// How the spindle is switched.
     pub spindle: Spindle,
+    /// Slowest and fastest mark of a dial turned by hand; none where there is none.
+    pub dial: Option<[Rpm; 2]>,
     /// Above the sheet's face, where the bit travels between places.
     pub safe_z: Length,
     /// The fastest feed this machine has proved itself at; none when it is not asked.
@@ -75,6 +77,10 @@ impl Bench {
     #[must_use]
     pub fn of(machine: &config::Machine, limits: &config::Limits, profile: &Keys) -> Self {
         let config::Travel { x, y, z } = machine.travel;
+        let dial = match &machine.spindle {
+            config::Spindle::Manual { dial, .. } => dial.first().zip(dial.last()).map(|(a, b)| [a.speed, b.speed]),
+            config::Spindle::Controlled { .. } => None,
+        };
         let spindle = match machine.spindle {
             config::Spindle::Manual { .. } => Spindle::Manual,
             config::Spindle::Controlled { least, most, .. } => Spindle::Controlled { least, most },
@@ -88,6 +94,7 @@ impl Bench {
                 corner_deviation: machine.corner_deviation,
             },
             spindle,
+            dial,
             safe_z: machine.safe_z,
             max_feed_tried: machine.max_feed_tried,
             steep_ramp: limits.steep_ramp,

@@ -101,7 +101,7 @@ pub(super) fn check_once(case: &Case<'_>, whole: bool) -> Result<Judged, CannotJ
         revision,
         thickness: case.thickness(),
         order,
-        straight_through: Some(findings.iter().all(|f| f.code != Code::PartLoose)),
+        straight_through: advice::is_known(&findings).then(|| findings.iter().all(|f| f.code != Code::PartLoose)),
         pieces: ground.pieces(),
         picture: picture::picture(&ground),
         findings,

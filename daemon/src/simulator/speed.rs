@@ -168,7 +168,7 @@ fn line_at(baud: u32, shorten: bool, text: &str) {
 }
 
 #[test]
-#[ignore = "a measurement"]
+#[ignore = "a measurement: cargo test --release -p chargehand-daemon --lib -- --ignored --nocapture speed::"]
 fn bytes_a_second() {
     let text = dense(20_000);
     println!(
@@ -214,7 +214,7 @@ fn answering(end: OwnedFd, baud: u32, holds: mpsc::Sender<Instant>, over: Arc<At
 }
 
 #[test]
-#[ignore = "a measurement"]
+#[ignore = "a measurement: cargo test --release -p chargehand-daemon --lib -- --ignored --nocapture speed::"]
 fn hold_while_it_streams() {
     let over = Arc::new(AtomicBool::new(false));
     let busy = Arc::clone(&over);

@@ -339,6 +339,37 @@ fn every_card_is_judged_as_known() {
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
 }
 
+/// Every piece of a card is in its small picture under its letter, beside its neighbours as on the sheet.
+#[test]
+fn the_picture_shows_the_pieces() {
+    let folder = folder();
+    let shop = shop(&folder);
+    let known = known(&folder, "plant-stand-sides", &shop);
+    let report = judge(&known, &shop).report;
+    let picture = &report.picture;
+    println!("{}", picture.join("\n"));
+    assert!(picture.len() <= 28 && picture.iter().all(|row| row.chars().count() <= 60));
+    let [width, depth] = known.card.sheet.size.map(Length::mm);
+    let columns = (width / (depth / picture.len() as f64 / 2.0)).round();
+    for (piece, letter) in report.pieces.iter().zip('A'..) {
+        let cells = picture.iter().rev().enumerate().flat_map(|(row, text)| {
+            text.chars().enumerate().filter(|(_, c)| *c == letter).map(move |(column, _)| (column, row))
+        });
+        let cells: Vec<(usize, usize)> = cells.collect();
+        let area = cells.len() as f64 * (width / columns) * (depth / picture.len() as f64);
+        assert!((area / piece.area_mm2.value() - 1.0).abs() < 0.25, "{letter}: {area} {}", piece.area_mm2);
+        let middle = |of: fn(&(usize, usize)) -> usize| {
+            cells.iter().map(|cell| of(cell) as f64 + 0.5).sum::<f64>() / cells.len() as f64
+        };
+        let (x, y) = (middle(|c| c.0) * width / columns, middle(|c| c.1) * depth / picture.len() as f64);
+        let off = apart_of(piece.centroid, &serde_json::json!([x, y]));
+        assert!(off < 25.0, "{letter} is {off} mm off its piece");
+    }
+    let count = |what: char| picture.iter().flat_map(|row| row.chars()).filter(|c| *c == what).count();
+    assert_eq!(count('o'), known.card.holddown.places.len());
+    assert!(count('+') > 0 && count('.') > 0);
+}
+
 /// The bounds are told in steps; one step beyond, something else is found.
 #[test]
 fn the_working_window_ends_where_a_finding_changes() {

@@ -161,7 +161,8 @@ fn live_stream_joins_its_replay() {
 /// What the progress bar shows must follow the bit: by time, so half way through is half.
 #[test]
 fn progress_follows_the_cut() {
-    let mut shop = Workshop::new(20.0);
+    // slow enough that the places shown are the program's, not the pace of asking
+    let mut shop = Workshop::new(10.0);
     let client = shop.start();
     client.add_card(&shop.card()).unwrap();
     client.add_batch(CARD, 1).unwrap();
@@ -180,6 +181,6 @@ fn progress_follows_the_cut() {
     });
     println!("{} different places shown, the last at {:?}", shown.len(), shown.last());
     assert!(shown.is_sorted_by(|a, b| a.0 <= b.0 && a.1 <= b.1), "it never goes back: {shown:?}");
-    assert!(shown.len() > 12, "it follows the lines: {shown:?}");
+    assert!(shown.len() > 15, "it follows the lines: {shown:?}");
     assert!(shown.last().unwrap().0 > 0.8, "up to the end: {shown:?}");
 }

@@ -82,3 +82,59 @@ fn chip_load_needs_a_speed() {
     assert_eq!(trial.codes(), []);
     assert_eq!(chip_load(100.0, Rpm::ZERO, 2), None);
 }
+
+/// The numbers told for a test cut of a program.
+fn numbers(trial: &Trial) -> Vec<String> {
+    let advice = trial.judged().report.advice;
+    advice.into_iter().filter(|a| a.contains("test cut") || a.contains("does not suit")).collect()
+}
+
+#[test]
+fn numbers_go_no_deeper_than_the_operation() {
+    let steep = |leaves: Option<chargehand_types::card::Leaves>| {
+        let mut trial = Trial::of(&around("G0 X50 Y50\nG1 Z0 F700\nG1 X55 Z-4 F4000\nG1 X90 F7200"));
+        trial.card.operations[0].leaves = leaves;
+        trial.card.operations[0].skin = Some(Length::from_mm(0.4).unwrap());
+        let told = numbers(&trial);
+        assert_eq!(told.len(), 1, "{told:?}");
+        told[0].clone()
+    };
+    use chargehand_types::card::Leaves;
+    for pocket in [steep(None), steep(Some(Leaves::Pocket))] {
+        assert!(pocket.contains("to reach its depth of 4 mm") && pocket.contains("one pass of 4.0 mm"), "{pocket}");
+    }
+    // 12 mm and 0.3 of waste board in passes of 12 at most; 12 less 0.4 at once
+    let through = steep(Some(Leaves::Through));
+    assert!(through.contains("where it goes through") && through.contains("6.2 mm and one of 6.2 mm"), "{through}");
+    let skin = steep(Some(Leaves::Skin));
+    assert!(skin.contains("its skin of 0.4 mm") && skin.contains("one pass of 11.6 mm"), "{skin}");
+    // 4 mm at 3 degrees: 76 mm (geometry)
+    assert!(steep(None).contains("3 degrees, 76 mm long"));
+}
+
+#[test]
+fn numbers_keep_to_the_machine() {
+    let steep = around("G0 X50 Y50\nG1 Z0 F700\nG1 X55 Z-4 F4000\nG1 X90 F7200");
+    // 0.1 to 0.25 mm a tooth at 18000 with two teeth, not yet one diameter deep: the middle of 3600 to 9000
+    assert!(numbers(&Trial::of(&steep))[0].contains("fed 6300 mm/min at 18000 rpm"));
+    let mut slow = Trial::of(&steep);
+    slow.bench.max_feed_tried = Some(Feed::from_unit(5000.0).unwrap());
+    assert!(numbers(&slow)[0].contains("fed 4300 mm/min"), "{:?}", numbers(&slow));
+    slow.bench.max_feed_tried = Some(Feed::from_unit(3000.0).unwrap());
+    assert!(numbers(&slow)[0].contains("turn slower"), "{:?}", numbers(&slow));
+    // a dial that reaches 10000 at most: 2000 to 5000
+    let mut dial = Trial::of(&steep);
+    dial.bench.spindle = Spindle::Manual;
+    dial.bench.dial = Some([5000.0, 10_000.0].map(|n| Rpm::from_unit(n).unwrap()));
+    assert!(numbers(&dial)[0].contains("fed 3500 mm/min at 10000 rpm"), "{:?}", numbers(&dial));
+    let mut gentle = Trial::of(&steep);
+    gentle.bench.steep_ramp = chargehand_types::quantity::Angle::of(2.0);
+    assert!(numbers(&gentle)[0].contains("a ramp of 2 degrees, 115 mm"), "{:?}", numbers(&gentle));
+}
+
+#[test]
+fn nothing_is_promised_of_what_cannot_be_read() {
+    let report = Trial::of(&around("G0 X50 Y50\nG1 G0 X1")).judged().report;
+    assert_eq!(report.straight_through, None);
+    assert_eq!(report.advice, Vec::<String>::new());
+}
