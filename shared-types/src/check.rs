@@ -26,6 +26,13 @@ pub struct CheckRequest {
     /// The caliper reading; nominal when left out.
     #[serde(default)]
     pub thickness: Option<Length>,
+    /// Readings at the corners, at most four, in place of one: the thickest decides what goes through, the thinnest
+    /// what reaches the waste board.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corners: Vec<Length>,
+    /// How far work zero is put above where it is touched off; downwards is negative.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub z_shift: Option<Length>,
     /// Way already cut by a bit, by its key.
     #[serde(default)]
     pub bit_used: BTreeMap<String, Metres>,
@@ -65,6 +72,20 @@ pub struct CheckReport {
     /// `o` a fastener.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub picture: Vec<String>,
+    /// Pairs of operations that may not change places, beside what `after` says; asked for with the window.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub precedence: Vec<Precedence>,
+}
+
+/// Two operations that may not change places.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Precedence {
+    /// This one first.
+    pub first: String,
+    /// This one later.
+    pub then: String,
+    /// What would be found the other way round.
+    pub otherwise: String,
 }
 
 /// How far things may be off before any finding changes; each bound was judged.
@@ -74,6 +95,9 @@ pub struct WorkingWindow {
     pub thickness: [Length; 2],
     /// Of each bit by its key: least and most diameter.
     pub bit: BTreeMap<String, [Length; 2]>,
+    /// Of work zero above where it is touched off, as far as the card lets it be shifted; none where it does not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub z_shift: Option<[Length; 2]>,
 }
 
 /// A piece that the cuts leave apart from the sheet's rim; tabs count as cut.

@@ -8,7 +8,7 @@ use crate::ledger::{Ledger, State as Fold};
 use crate::shop::{card, fault};
 use base64::Engine as _;
 use chargehand_types::card::Card;
-use chargehand_types::check::CardFiles;
+use chargehand_types::check::{CardFiles, CheckReport, CheckRequest};
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest, PlaceMeasured};
 use chargehand_types::id::SheetId;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -71,6 +71,43 @@ pub async fn judge(
         Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
         Err(e) => Err(Problem::new(ProblemKind::OurFault, e.to_string())),
     }
+}
+
+/// Answers a check off the async threads, with how far its answer holds.
+///
+/// # Errors
+/// When the card names something that is not there; a shift the card does not allow; more readings than corners.
+pub async fn check(
+    premises: &Arc<Premises>,
+    bench: Bench,
+    card: Card,
+    programs: BTreeMap<String, Vec<u8>>,
+    request: CheckRequest,
+    used: BTreeMap<String, Metres>,
+) -> Result<CheckReport, Problem> {
+    let shift = request.z_shift.unwrap_or_default();
+    let most = card.sheet.z_shift_max;
+    if shift > most || shift < -most {
+        let text = format!(
+            "the card `{}` lets work zero be shifted by {most} at most (z_shift_max), not by {shift}",
+            card.name
+        );
+        return Err(Problem::new(ProblemKind::BadRequest, text));
+    }
+    if request.corners.len() > 4 {
+        let text = format!("a sheet has four corners; {} readings were given", request.corners.len());
+        return Err(Problem::new(ProblemKind::BadRequest, text));
+    }
+    let premises = Arc::clone(premises);
+    let bench = bench.shifted(shift);
+    let judged = tokio::task::spawn_blocking(move || {
+        let (card, programs, stores, bit_used) = (&card, &programs, &premises.stores, &used);
+        let (bench, pool, thickness) = (&bench, premises.pool.as_ref(), request.thickness);
+        let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: true };
+        findings::check_corners(&case, &request.corners)
+            .map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
+    });
+    judged.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string()))).map(|j| j.report)
 }
 
 /// Where the fasteners of a card go, worked out off the async threads.

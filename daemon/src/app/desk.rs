@@ -239,12 +239,12 @@ impl Desk for FrontDesk {
         answer.await.map_err(|_| gone())?
     }
 
-    async fn check(&self, _: Caller, request: CheckRequest) -> Answer<CheckReport> {
+    async fn check(&self, _: Caller, mut request: CheckRequest) -> Answer<CheckReport> {
         let (card, programs) = cards::read(&request.files, &self.premises)?;
         let mut used = self.fold(cards::bits_used)?;
-        used.extend(request.bit_used);
-        let judged = cards::judge(&self.premises, &self.bench, card, programs, request.thickness, used, true).await?;
-        Ok(judged.judged.report)
+        used.append(&mut request.bit_used);
+        let bench = Bench { old_holes: self.fold(|f| f.holes(None))?, ..self.bench.clone() };
+        cards::check(&self.premises, bench, card, programs, request, used).await
     }
 
     async fn draft_card(&self, _: Caller, request: DraftRequest) -> Answer<CardDraft> {

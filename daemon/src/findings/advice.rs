@@ -56,7 +56,7 @@ fn depth_meant(case: &Case<'_>, read: &Read<'_>) -> Option<(String, f64)> {
     let thickness = case.thickness();
     let below = |depth: f64| (format!("to reach its depth of {} mm", plain(depth)), depth);
     let lowest = read.tally.below.along(2).map(|[lowest, _]| lowest)?;
-    let reached = ((sheet.face_z(thickness).mm() - lowest) * 1000.0).round() / 1000.0;
+    let reached = ((case.face_z().mm() - lowest) * 1000.0).round() / 1000.0;
     let through = || {
         let bite = sheet.max_bed_bite.mm().min(BITE);
         ("where it goes through".to_owned(), thickness.mm() + bite)

@@ -16,6 +16,9 @@ pub struct Bench {
     pub travel: [[Length; 2]; 3],
     /// Work zero (G54) in machine coordinates, as last set.
     pub work_zero: Point,
+    /// Of it, how far it lies above where it was touched off: the shift an owner allows a sheet that is not as thick as
+    /// its label. Downwards is negative.
+    pub z_shift: Length,
     /// How fast the axes move and change speed.
     pub limits: Limits,
     /// How the spindle is switched.
@@ -88,6 +91,7 @@ impl Bench {
         Self {
             travel: [x, y, z].map(|reach| [reach.least, reach.most]),
             work_zero: machine.work_zero,
+            z_shift: Length::ZERO,
             limits: Limits {
                 max_rate: machine.max_rate,
                 acceleration: machine.acceleration,
@@ -122,6 +126,14 @@ impl Bench {
     #[must_use]
     pub fn on(mut self, board: &config::WasteBoard) -> Self {
         self.waste_board = board.clone();
+        self
+    }
+
+    /// The same with work zero so much higher than it was touched off.
+    #[must_use]
+    pub fn shifted(mut self, by: Length) -> Self {
+        self.work_zero.z += by;
+        self.z_shift += by;
         self
     }
 

@@ -2,14 +2,12 @@
 //!
 //! May live here: the rules on places. May not: spindle, feed, bits' fitness.
 
-use super::bench::Bench;
+use super::case::Case;
 use super::cause::{Cause, against};
 use super::reach::Reach;
 use crate::program::motion::{Move, MoveKind, Step};
 use crate::program::way::Way;
-use chargehand_types::card::Sheet;
 use chargehand_types::finding::{Code, Finding, Unit};
-use chargehand_types::quantity::Length;
 
 /// Less than this over an edge (mm) is the rounding of an arc's quadrant, not a move.
 const ROUNDING: f64 = 2.0e-4;
@@ -32,7 +30,8 @@ pub(super) struct Edges {
 }
 
 impl Edges {
-    pub(super) fn new(bench: &Bench, sheet: &Sheet, thickness: Length) -> Self {
+    pub(super) fn new(case: &Case<'_>) -> Self {
+        let (bench, sheet, face) = (case.bench, &case.card.sheet, case.face_z());
         let zero = [bench.work_zero.x, bench.work_zero.y, bench.work_zero.z];
         let mut travel = [[0.0; 2]; 3];
         for ((range, slot), zero) in bench.travel.iter().zip(&mut travel).zip(zero) {
@@ -43,8 +42,8 @@ impl Edges {
         Self {
             travel,
             sheet: [[x.mm(), (x + width).mm()], [y.mm(), (y + depth).mm()]],
-            face: sheet.face_z(thickness).mm(),
-            bottom: sheet.bottom_z(thickness).mm(),
+            face: face.mm(),
+            bottom: (face - case.thickness()).mm(),
             bite: sheet.max_bed_bite.mm(),
         }
     }

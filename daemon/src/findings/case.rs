@@ -63,6 +63,11 @@ impl<'a> Case<'a> {
         self.thickness.unwrap_or(self.card.sheet.thickness)
     }
 
+    /// Work Z of the sheet's upper face, with the zero where it is.
+    pub(super) fn face_z(&self) -> Length {
+        self.card.sheet.face_z(self.thickness()) - self.bench.z_shift
+    }
+
     /// Its operations in the order they are cut.
     pub(super) fn in_order(&self) -> Vec<&'a Operation> {
         order(self.card).into_iter().filter_map(|at| self.card.operations.get(at)).collect()

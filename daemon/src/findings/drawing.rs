@@ -21,12 +21,7 @@ const MOST_POINTS: usize = 2_000_000;
 /// # Errors
 /// When the card names something that is not there.
 pub fn draw(case: &Case<'_>) -> Result<Drawing, CannotJudge> {
-    let mut pen = Pen {
-        edges: Edges::new(case.bench, &case.card.sheet, case.thickness()),
-        paths: Vec::new(),
-        open: None,
-        points: 0,
-    };
+    let mut pen = Pen { edges: Edges::new(case), paths: Vec::new(), open: None, points: 0 };
     for (at, operation) in case.card.operations.iter().enumerate() {
         trace(case, u32::try_from(at).unwrap_or(u32::MAX), operation, &mut pen)?;
     }

@@ -44,7 +44,7 @@ impl<'a> Holding<'a> {
             struck: struck(job, &stands, given.margin),
             stands,
             margin: given.margin.mm(),
-            face: case.card.sheet.face_z(case.thickness()).mm(),
+            face: case.face_z().mm(),
             forces,
         })
     }

@@ -10,6 +10,7 @@ use super::material::Ground;
 use super::operation::{Read, read};
 use super::reach::Reach;
 use super::revision::revision;
+use super::sequence::precedence;
 use super::trace::Trace;
 use super::window::window;
 use super::{advice, picture, plan};
@@ -56,6 +57,7 @@ pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     let moves: u64 = judged.report.operations.iter().map(|o| o.moves).sum();
     if case.window && moves <= SEARCHED {
         judged.report.window = Some(window(case, &judged)?);
+        judged.report.precedence = precedence(case, &judged)?;
     }
     Ok(judged)
 }
@@ -109,6 +111,7 @@ pub(super) fn check_once(case: &Case<'_>, whole: bool) -> Result<Judged, CannotJ
         operations: reads.iter().map(|read| report_of(read, case)).collect(),
         holddown,
         window: None,
+        precedence: Vec::new(),
     };
     Ok(Judged { report, operations: reads.into_iter().map(kept_of).collect() })
 }

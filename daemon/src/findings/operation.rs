@@ -86,7 +86,7 @@ pub(super) fn read<'a>(
         trace,
         last: None,
         speed: None,
-        edges: Edges::new(case.bench, &case.card.sheet, case.thickness()),
+        edges: Edges::new(case),
         material: case.material()?,
         meant,
         fitted: meant,
@@ -146,7 +146,7 @@ struct OverWire {
 /// How many bytes would be sent, how long the machine would wait for them, and what cannot be sent.
 fn send(case: &Case<'_>, bytes: &[u8], times: &LineTimes) -> OverWire {
     let bench = case.bench;
-    let face = case.card.sheet.face_z(case.thickness());
+    let face = case.face_z();
     let mut lines = lines(bytes, bench.start(), bench.understands.clone(), face);
     let way = timing::Way { baud: bench.baud, window: bench.window, planner_blocks: bench.planner_blocks };
     let (mut delivery, mut sent, mut done) = (Delivery::new(way), 0, 0);
@@ -204,7 +204,7 @@ impl Read<'_> {
     /// Everything found in it; `needed` is the reach of the whole card.
     pub(super) fn findings(&self, case: &Case<'_>, needed: &Reach, out: &mut Vec<Finding>) {
         let name = &self.operation.name;
-        let edges = Edges::new(case.bench, &case.card.sheet, case.thickness());
+        let edges = Edges::new(case);
         text::faults(&self.faults, name, out);
         text::faults(&self.unsendable, name, out);
         text::loose_arcs(&self.facts, name, out);

@@ -2,6 +2,7 @@
 
 mod cutting;
 mod holding;
+mod orders;
 mod places;
 mod signing;
 

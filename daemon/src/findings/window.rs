@@ -30,7 +30,9 @@ type Shape = BTreeMap<(Code, Severity, Option<String>), usize>;
 pub fn window(case: &Case<'_>, judged: &Judged) -> Result<WorkingWindow, CannotJudge> {
     let known = shape(judged);
     let thickness = case.thickness();
-    let as_thick = |other: Length| Ok(shape(&check_once(&Case { thickness: Some(other), ..*case }, false)?) == known);
+    let as_thick = |other: Length| {
+        Ok(other > Length::ZERO && shape(&check_once(&Case { thickness: Some(other), ..*case }, false)?) == known)
+    };
     let range = range(thickness, THICKNESS, as_thick)?;
     let mut bits = BTreeMap::new();
     for operation in case.in_order() {
@@ -39,12 +41,23 @@ pub fn window(case: &Case<'_>, judged: &Judged) -> Result<WorkingWindow, CannotJ
         }
         let bit = case.bit(operation)?;
         let as_wide = |other: Length| {
+            if other <= Length::ZERO {
+                return Ok(false);
+            }
             let stores = with_diameter(case.stores, &operation.bit, bit, other);
             Ok(shape(&check_once(&Case { stores: &stores, ..*case }, false)?) == known)
         };
         bits.insert(operation.bit.clone(), self::range(bit.diameter, DIAMETER, as_wide)?);
     }
-    Ok(WorkingWindow { thickness: range, bit: bits })
+    let most = case.card.sheet.z_shift_max;
+    let z_shift = (most > Length::ZERO).then(|| {
+        let shifted = |by: Length| {
+            let bench = case.bench.clone().shifted(by);
+            Ok(shape(&check_once(&Case { bench: &bench, ..*case }, false)?) == known)
+        };
+        self::range(Length::ZERO, most, shifted)
+    });
+    Ok(WorkingWindow { thickness: range, bit: bits, z_shift: z_shift.transpose()? })
 }
 
 fn shape(judged: &Judged) -> Shape {
@@ -69,13 +82,13 @@ fn range(
 ) -> Result<[Length; 2], CannotJudge> {
     let mut bound = |sign: i64| -> Result<Length, CannotJudge> {
         // the last step known to be alike, the first known not to be
-        let (mut good, mut bad) = (0, reach.0 / STEP.0 + 1);
+        let (mut good, mut bad) = (0, (reach.0 / STEP.0).max(0) + 1);
         let at = |steps: i64| Length(value.0.saturating_add(sign * steps * STEP.0));
         let beyond = bad;
         while good + 1 < bad {
             // small steps first: most windows are narrow, and a far one would hide a gap on the way
             let next = if bad == beyond { (good * 2).max(1).min(bad - 1) } else { (good + bad) / 2 };
-            if at(next).0 > 0 && same(at(next))? {
+            if same(at(next))? {
                 good = next;
             } else {
                 bad = next;
@@ -113,6 +126,6 @@ mod tests {
 
     #[test]
     fn nothing_is_thinner_than_nothing() {
-        assert_eq!(range(mm(0.12), THICKNESS, |_| Ok(true)).unwrap()[0], mm(0.02));
+        assert_eq!(range(mm(0.12), THICKNESS, |at| Ok(at > Length::ZERO)).unwrap()[0], mm(0.02));
     }
 }

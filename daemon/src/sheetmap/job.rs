@@ -57,6 +57,11 @@ impl Job {
         }
     }
 
+    /// The sheet lies so much lower, as seen from work zero.
+    pub fn lower(&mut self, by: Length) {
+        self.face -= by.mm();
+    }
+
     /// One bit more; its number in this job.
     pub fn fit(&mut self, bit: &Bit) -> u16 {
         self.fit_shape(Cutter::of(bit))

@@ -16,7 +16,12 @@ pub(super) async fn run(api: &Api, line: CheckLine) -> Result<(), End> {
     let files = files::read(&line.card)?;
     let programs = files::programs_by_operation(&files.text);
     let bit_used = line.bit_used.into_iter().collect();
-    let report = api.check(&CheckRequest { files, thickness: line.thickness, bit_used }).await?;
+    let (thickness, corners) = match line.thickness.as_slice() {
+        [] => (None, Vec::new()),
+        [one] => (Some(*one), Vec::new()),
+        all => (None, all.to_vec()),
+    };
+    let report = api.check(&CheckRequest { files, thickness, corners, z_shift: line.z_shift, bit_used }).await?;
     if line.json {
         json(&report)?;
     } else {
@@ -51,6 +56,10 @@ fn told(report: &CheckReport, programs: &BTreeMap<String, String>) -> String {
     }
     if let Some(window) = &report.window {
         out.push_str(&fold("  ", &fits(window), 2));
+    }
+    for pair in &report.precedence {
+        let told = format!("Keep {} before {}. The other way round: {}", pair.first, pair.then, pair.otherwise);
+        out.push_str(&fold("  ", &told, 2));
     }
     out.push('\n');
     let counts = findings::counts(&report.findings);
@@ -95,8 +104,8 @@ fn pieces(pieces: &[PieceReport]) -> String {
         let held = match (&piece.loose_at, piece.tabs.len()) {
             (Some(at), _) => format!("nothing after {} line {}", at.operation, at.line),
             (None, 0) => "a fastener".to_owned(),
-            (None, 1) => "1 tab".to_owned(),
-            (None, count) => format!("{count} tabs"),
+            (None, 1) => format!("1 tab, {}", least_tab(piece)),
+            (None, count) => format!("{count} tabs, least {}", least_tab(piece)),
         };
         let name = piece.name.clone().unwrap_or_else(|| "-".to_owned());
         rows.push(vec![letter.to_string(), name, format!("{:.0} mm2", piece.area_mm2.value()), held]);
@@ -104,11 +113,22 @@ fn pieces(pieces: &[PieceReport]) -> String {
     table(&rows).lines().map(|l| format!("  {l}\n")).collect()
 }
 
+/// The tab of least section, as width by height.
+fn least_tab(piece: &PieceReport) -> String {
+    let least = piece.tabs.iter().min_by(|a, b| a.section_mm2.value().total_cmp(&b.section_mm2.value()));
+    let size = |mm: Length| format!("{:.1}", mm.mm());
+    least.map(|tab| format!("{} x {} mm", size(tab.width), size(tab.height))).unwrap_or_default()
+}
+
 /// How far sheet and bits may be off before any finding changes.
 fn fits(window: &WorkingWindow) -> String {
     let range = |[least, most]: &[Length; 2]| format!("{} to {} mm", plain(least.mm()), plain(most.mm()));
     let bits: Vec<String> = window.bit.iter().map(|(key, of)| format!("{key} of {}", range(of))).collect();
-    format!("The same holds from {} of thickness, with {}.", range(&window.thickness), bits.join(", "))
+    let shift = window.z_shift.as_ref().map(|[least, most]| {
+        format!(", and with work zero shifted by {} to {} mm", plain(least.mm()), plain(most.mm()))
+    });
+    let (thickness, bits) = (range(&window.thickness), bits.join(", "));
+    format!("The same holds from {thickness} of thickness, with {bits}{}.", shift.unwrap_or_default())
 }
 
 fn verdict(counts: [u32; 3]) -> String {
@@ -156,7 +176,9 @@ mod tests {
                 tabs: vec![],
             }],
             picture: vec![" .....".into(), " .AAA.".into(), "o.....".into()],
+            precedence: Vec::new(),
             window: Some(WorkingWindow {
+                z_shift: None,
                 thickness: [17_800_000, 18_200_000].map(Length),
                 bit: BTreeMap::from([("c635".to_owned(), [6_250_000, 6_400_000].map(Length))]),
             }),

@@ -89,9 +89,12 @@ pub struct CheckLine {
     /// The card's file
     #[arg(value_name = "CARDFILE")]
     pub card: PathBuf,
-    /// The caliper reading; the card's thickness when left out
-    #[arg(long, value_name = "MM", value_parser = millimetres)]
-    pub thickness: Option<Length>,
+    /// The caliper reading, or up to four with commas between, one for each corner; the card's thickness when left out
+    #[arg(long, value_name = "MM", value_parser = millimetres, value_delimiter = ',')]
+    pub thickness: Vec<Length>,
+    /// Work zero so much above where it is touched off, at most the card's z_shift_max; downwards is negative
+    #[arg(long = "z-shift", value_name = "MM", value_parser = shift, allow_hyphen_values = true)]
+    pub z_shift: Option<Length>,
     /// How far a bit has cut already
     #[arg(long = "bit-used", value_name = "BIT=METRES", value_parser = bit_used)]
     pub bit_used: Vec<(String, Metres)>,
@@ -446,6 +449,10 @@ fn millimetres(text: &str) -> Result<Length, String> {
         return Err("a sheet is thicker than nothing; give millimetres".to_owned());
     }
     Length::from_mm(value).map_err(|e| e.to_string())
+}
+
+fn shift(text: &str) -> Result<Length, String> {
+    Length::from_mm(number(text.trim_end_matches("mm"))?).map_err(|e| e.to_string())
 }
 
 fn place(text: &str) -> Result<Spot, String> {
