@@ -2,6 +2,7 @@
 //!
 //! May live here: what is asked of a map. May not: how it is computed.
 
+use super::bridges::bridges;
 use super::grid::Grid;
 use super::job::Job;
 use super::pieces::{NONE, Pieces, Region, masks, pieces};
@@ -41,6 +42,13 @@ impl SheetMap {
         let swept = sweep(job, grid, ignore, pool);
         let mut tabs = tabs(job);
         tabs.retain(|tab| stands(&swept, tab));
+        let bridges = bridges(job, &swept, &tabs);
+        tabs.extend(bridges);
+        for tab in &mut tabs {
+            let cell = grid.cell_of(tab.at[0], tab.at[1]);
+            let cut = cell.and_then(|(column, row)| swept.height(column, row));
+            tab.lowered_to(job.thickness + cut.map_or(0.0, f64::from));
+        }
         let masks = masks(&grid, &tabs);
         let anchors: Vec<[f64; 2]> = anchors.iter().map(|a| [a.x.mm(), a.y.mm()]).collect();
         let mut pieces = pieces(&swept, &tabs, &masks, &anchors, least.piece.value());

@@ -5,6 +5,7 @@
 //!
 //! Inside this room lengths are `f64` in millimetres, in the work frame of the moves.
 
+mod bridges;
 mod clearance;
 mod cutter;
 mod grid;

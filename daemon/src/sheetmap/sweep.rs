@@ -64,7 +64,6 @@ pub(super) struct Swept {
 
 impl Swept {
     /// What is left at a cell, from the face, mm.
-    #[cfg(test)]
     pub(super) fn height(&self, column: usize, row: usize) -> Option<f32> {
         Some(self.bands.get(row / TILE)?.height(row % TILE, column))
     }

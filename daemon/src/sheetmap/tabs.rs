@@ -5,7 +5,7 @@
 use super::job::{Job, Stroke};
 
 /// The tip this little above the underside is still through, mm: a program that ends on the underside cuts through.
-const TOUCH: f64 = 5.0e-4;
+pub(super) const TOUCH: f64 = 5.0e-4;
 /// Heights no farther apart are one, mm.
 const LEVEL: f64 = 0.01;
 /// Two tabs whose middles lie this near are one, cut twice, mm.
@@ -32,6 +32,19 @@ pub struct Tab {
     pub(super) swept: Vec<[[f64; 2]; 2]>,
     /// mm.
     pub(super) radius: f64,
+}
+
+impl Tab {
+    /// No higher than what is left of it: a pass over it that was not lifted took its top away.
+    pub(super) fn lowered_to(&mut self, height: f64) {
+        if height > self.height - LEVEL || self.height <= 0.0 {
+            return;
+        }
+        let share = (height / self.height).max(0.0);
+        self.width_top = self.width - (self.width - self.width_top) * share;
+        self.height = height.max(0.0);
+        self.section = (self.width + self.width_top) / 2.0 * self.height;
+    }
 }
 
 /// A part of a stroke above the underside.

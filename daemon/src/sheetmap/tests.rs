@@ -112,6 +112,57 @@ fn tabs_hold_and_are_measured() {
     assert!((piece.area - 1600.0).abs() < 1.0e-6);
 }
 
+/// The same square, left off at 50 and taken up again at 36 on its upper side, with these heights in between.
+fn left_off(depth: f64, over: &[f64]) -> Vec<Spot3> {
+    let mut way = square([20.0, 20.0], 46.0, depth);
+    let mut between = vec![[50.0, 66.0, depth]];
+    between.extend(over.iter().flat_map(|z| [[50.0, 66.0, *z], [36.0, 66.0, *z]]));
+    between.push([36.0, 66.0, depth]);
+    way.splice(3..3, between);
+    way
+}
+
+#[test]
+fn a_bit_lifted_out_leaves_a_tab_as_high_as_the_sheet() {
+    let map = map(&job(BitKind::UpCut, 6.0, &[left_off(-12.2, &[5.0])]));
+    let [tab] = map.tabs() else { panic!("{:?}", map.tabs()) };
+    assert!((tab.width - 8.0).abs() < 1.0e-9 && (tab.height - 12.0).abs() < 1.0e-9, "{tab:?}");
+    assert!((tab.section - 96.0).abs() < 1.0e-9 && tab.at == [43.0, 66.0], "{tab:?}");
+    let piece = &map.regions()[0];
+    assert_eq!((piece.loose, piece.tabs.as_slice()), (None, &[0][..]));
+    assert!((piece.area - 1600.0).abs() < 1.0e-6);
+}
+
+#[test]
+fn a_pass_that_is_not_lifted_takes_the_top_of_a_tab() {
+    for over in [5.0, -9.0] {
+        let ways = [square([20.0, 20.0], 46.0, -10.0), left_off(-12.2, &[over])];
+        let map = map(&job(BitKind::UpCut, 6.0, &ways));
+        let [tab] = map.tabs() else { panic!("{:?}", map.tabs()) };
+        assert!((tab.height - 2.0).abs() < 1.0e-5 && (tab.section - 16.0).abs() < 1.0e-4, "{over}: {tab:?}");
+    }
+}
+
+#[test]
+fn slots_side_by_side_and_closed_cuts_leave_no_bridge() {
+    // two slots beside each other, two squares 8 mm apart, a slot too far ahead of another
+    let slot = |x: f64, y: f64| vec![[x, y, -12.2], [x + 20.0, y, -12.2]];
+    let ways = [
+        slot(5.0, 5.0),
+        slot(5.0, 17.0),
+        slot(60.0, 5.0),
+        square([10.0, 30.0], 20.0, -12.2),
+        square([44.0, 30.0], 20.0, -12.2),
+    ];
+    assert_eq!(map(&job(BitKind::UpCut, 6.0, &ways)).tabs(), []);
+    // and drilled holes in a row
+    let holes: Vec<Vec<Spot3>> = (0..6_i32)
+        .map(|n| 10.0 + 14.0 * f64::from(n))
+        .map(|x| vec![[x, 80.0, 1.0], [x, 80.0, -12.2], [x, 80.0, 1.0]])
+        .collect();
+    assert_eq!(map(&job(BitKind::UpCut, 6.0, &holes)).tabs(), []);
+}
+
 #[test]
 fn a_tab_cut_away_holds_no_more() {
     let mut way = square([20.0, 20.0], 46.0, -12.2);
