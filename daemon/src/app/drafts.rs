@@ -31,8 +31,14 @@ pub async fn draft(
     }
     let (name, answers, shop, machine) = (request.name.clone(), request.answers, Arc::clone(premises), bench.clone());
     let drafted = tokio::task::spawn_blocking(move || {
-        let wanted =
-            Wanted { name: &name.0, programs: &programs, answers: &answers, stores: &shop.stores, bench: &machine };
+        let wanted = Wanted {
+            name: &name.0,
+            programs: &programs,
+            answers: &answers,
+            stores: &shop.stores,
+            bench: &machine,
+            pool: &shop.pool,
+        };
         findings::draft(&wanted)
     });
     let Drafted { text, assumed, missing } = match drafted.await {

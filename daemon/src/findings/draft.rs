@@ -7,6 +7,7 @@ mod asking;
 mod bits;
 mod diameter;
 mod leaving;
+mod pieces;
 mod sequence;
 mod sheet;
 mod written;
@@ -33,6 +34,8 @@ pub struct Wanted<'a> {
     pub stores: &'a Stores,
     /// The machine.
     pub bench: &'a Bench,
+    /// Who shares the work of the sheet map.
+    pub pool: &'a rayon::ThreadPool,
 }
 
 /// A drafted card.

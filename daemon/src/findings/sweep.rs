@@ -2,11 +2,12 @@
 //!
 //! May live here: gathering the moves, each with the bit that is in. May not: judging them.
 
+use super::bench::Bench;
 use super::case::{CannotJudge, Case};
 use crate::program::motion::Doing;
 use crate::program::steps;
 use crate::sheetmap::Job;
-use chargehand_types::card::Operation;
+use chargehand_types::card::{Bit, Operation};
 
 /// Every move of a card, in cutting order. Of a program with a block that cannot be read, the moves before it.
 ///
@@ -41,8 +42,22 @@ pub(super) fn blank(case: &Case<'_>) -> Job {
 }
 
 fn add(case: &Case<'_>, number: u16, operation: &Operation, job: &mut Job) -> Result<(), CannotJudge> {
-    let mut cutter = job.fit(case.bit(operation)?);
-    let mut reader = steps(case.program(operation)?, case.bench.start());
+    let called = |tool| case.called(tool).map(|(_, bit)| bit);
+    write_down(job, number, case.bit(operation)?, case.program(operation)?, case.bench, called);
+    Ok(())
+}
+
+/// The moves of one program, cut with a bit and with those that its T words call.
+pub(super) fn write_down<'a>(
+    job: &mut Job,
+    number: u16,
+    bit: &Bit,
+    program: &[u8],
+    bench: &Bench,
+    called: impl Fn(u32) -> Option<&'a Bit>,
+) {
+    let mut cutter = job.fit(bit);
+    let mut reader = steps(program, bench.start());
     while let Some(step) = reader.next() {
         if !reader.faults().is_empty() {
             break;
@@ -50,7 +65,7 @@ fn add(case: &Case<'_>, number: u16, operation: &Operation, job: &mut Job) -> Re
         match &step.doing {
             Doing::Move(mv) => job.push(number, cutter, step.place, mv),
             Doing::BitChange { tool } => {
-                if let Some((_, bit)) = tool.and_then(|t| case.called(t)) {
+                if let Some(bit) = tool.and_then(&called) {
                     cutter = job.fit(bit);
                 }
             }
@@ -62,5 +77,4 @@ fn add(case: &Case<'_>, number: u16, operation: &Operation, job: &mut Job) -> Re
             | Doing::End => {}
         }
     }
-    Ok(())
 }

@@ -6,7 +6,7 @@
 use super::grid::NEVER;
 use super::job::{Job, Stroke};
 use super::sweep::Swept;
-use super::tabs::{Tab, TOUCH};
+use super::tabs::{TOUCH, Tab};
 
 /// A wider one is no tab but the sheet, mm (tabs are a few to 25 mm wide: common practice, no source).
 const WIDEST: f64 = 25.0;
@@ -177,12 +177,7 @@ fn cuts(job: &Job) -> Vec<Cut> {
         stroke.way.below(level, |from, to| spans.push((from, to)));
         for (from, to) in spans {
             if !open || from > 0.0 {
-                all.push(Cut {
-                    first: number,
-                    operation: stroke.operation,
-                    cutter: stroke.cutter,
-                    ..Cut::default()
-                });
+                all.push(Cut { first: number, operation: stroke.operation, cutter: stroke.cutter, ..Cut::default() });
             }
             if let Some(cut) = all.last_mut() {
                 cut.take(number, stroke, from, to);

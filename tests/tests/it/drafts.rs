@@ -17,7 +17,8 @@ const EXCEPTIONS: [(&str, &str, &str); 1] =
 const THROUGH: f64 = 0.05;
 
 fn drafted(shop: &Shop, name: &str, programs: &[(String, Vec<u8>)], answers: &BTreeMap<String, String>) -> Drafted {
-    let wanted = Wanted { name, programs, answers, stores: &shop.stores, bench: &shop.bench };
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    let wanted = Wanted { name, programs, answers, stores: &shop.stores, bench: &shop.bench, pool: &pool };
     draft(&wanted).unwrap_or_else(|e| panic!("{name}: {e}"))
 }
 

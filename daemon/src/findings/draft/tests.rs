@@ -1,7 +1,7 @@
 //! Drafts of short programs, one question at a time.
 
 use super::*;
-use crate::findings::tests::{bench, shop_stores};
+use crate::findings::tests::{bench, pool, shop_stores};
 
 const TRAY: &str = "(Herb tray - tray)\nG21 G90 T2 M6\nM3 S18000\nG0 X30 Y30 Z5\nG1 Z-6 F700\nX130 F2400\nY130\nX30\nY30\n\
     Z-12.2 F700\nX80 F2400\nZ-9\nX92\nZ-12.2 F700\nX130 F2400\nY130\nX30\nY30\nG0 Z5\nM30\n";
@@ -10,9 +10,9 @@ fn ask(programs: &[(&str, &str)], answers: &[(&str, &str)]) -> Result<Drafted, C
     let programs: Vec<(String, Vec<u8>)> =
         programs.iter().map(|(p, t)| ((*p).to_owned(), t.as_bytes().to_vec())).collect();
     let answers = answers.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
-    let (stores, bench) = (shop_stores(), bench());
+    let (stores, bench, pool) = (shop_stores(), bench(), pool());
     let name = "herb-tray";
-    draft(&Wanted { name, programs: &programs, answers: &answers, stores: &stores, bench: &bench })
+    draft(&Wanted { name, programs: &programs, answers: &answers, stores: &stores, bench: &bench, pool: &pool })
 }
 
 fn open(drafted: &Drafted) -> Vec<&str> {
@@ -46,6 +46,31 @@ fn an_answered_draft_is_a_card() {
     let card = crate::shop::card::read("a.card.toml", &drafted.text, &shop_stores()).unwrap();
     assert_eq!((card.parts, card.operations.len()), (1, 1));
     assert!(!drafted.text.contains("# ??"));
+}
+
+#[test]
+fn parts_are_the_pieces_the_cuts_leave() {
+    // the same tray three times; equal pieces share a name
+    let way = TRAY.split_once("G0 X30").map(|(_, rest)| format!("G0 X30{rest}")).unwrap().replace("M30\n", "");
+    let far = |dx: f64, dy: f64| {
+        let moved = |word: &str, axis: char, by: f64| -> Option<String> {
+            let value: f64 = word.get(1..)?.parse().ok()?;
+            word.starts_with(axis).then(|| format!("{axis}{}", value + by))
+        };
+        let word = |w: &str| moved(w, 'X', dx).or_else(|| moved(w, 'Y', dy)).unwrap_or_else(|| w.to_owned());
+        let line = |l: &str| l.split(' ').map(word).collect::<Vec<_>>().join(" ");
+        way.lines().map(line).collect::<Vec<_>>().join("\n")
+    };
+    let three = TRAY.replace("M30", &format!("{}\n{}\nM30", far(200.0, 0.0), far(0.0, 250.0)));
+    let asked = ask(&[("tray.nc", &three)], &[]).unwrap();
+    assert_eq!(asked.missing[0].suggested.as_deref(), Some("3"), "{:?}", asked.missing);
+    assert!(!asked.text.contains("[[part]]"));
+    let drafted = ask(&[("tray.nc", &three)], &[("parts", "3")]).unwrap();
+    let card = crate::shop::card::read("a.card.toml", &drafted.text, &shop_stores()).unwrap();
+    let [part] = card.named_parts.as_slice() else { panic!("{}", drafted.text) };
+    assert_eq!((part.name.as_str(), part.at.len()), ("piece 94 x 94 mm", 3));
+    // fewer parts than pieces: nobody knows which
+    assert!(!ask(&[("tray.nc", &three)], &[("parts", "2")]).unwrap().text.contains("[[part]]"));
 }
 
 #[test]

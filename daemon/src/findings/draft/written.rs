@@ -5,7 +5,7 @@
 
 use super::asking::Asking;
 use super::sheet::Guess;
-use super::{CannotDraft, Sketch, Wanted};
+use super::{CannotDraft, Sketch, Wanted, pieces};
 use crate::shop::card::MOST_PARTS;
 use chargehand_types::card::{FastenerKind, Leaves, ZZero};
 use chargehand_types::quantity::{Length, plain};
@@ -26,7 +26,8 @@ pub(super) fn card(
     sketches: &[Sketch],
 ) -> Result<String, CannotDraft> {
     let title = title(asking, wanted.name, sketches);
-    let parts = parts(asking, sketches, sheet)?;
+    let seen = pieces::seen(wanted, sketches, sheet);
+    let parts = parts(asking, sketches, sheet, seen.as_ref().map(Vec::len))?;
     let material = material(asking, wanted, sketches)?;
     let fastener = fastener(asking, wanted, sheet)?;
     let mut out = String::from("# Drafted from its programs. Read it through before it is cut.\n\n[card]\n");
@@ -49,6 +50,10 @@ pub(super) fn card(
     out.push_str("margin = 4.0\n");
     for sketch in sketches {
         operation(&mut out, asking, sketch);
+    }
+    if let Some(seen) = seen.filter(|seen| !seen.is_empty() && Some(seen.len()) == parts.map(|p| p as usize)) {
+        out.push_str(&pieces::named(&seen));
+        asking.assume("its parts are the pieces the cuts leave, named by their size; call them what they are");
     }
     Ok(out)
 }
@@ -159,18 +164,28 @@ fn head(comment: &str) -> &str {
     comment.rsplit_once(" - ").or_else(|| comment.rsplit_once(": ")).map_or(comment, |(head, _)| head)
 }
 
-fn parts(asking: &mut Asking<'_>, sketches: &[Sketch], sheet: &Guess) -> Result<Option<u32>, CannotDraft> {
+/// How many parts: asked, with the pieces the cuts leave, or as long as they are not known the cuts of the last
+/// operation, as the likely answer.
+fn parts(
+    asking: &mut Asking<'_>,
+    sketches: &[Sketch],
+    sheet: &Guess,
+    pieces: Option<usize>,
+) -> Result<Option<u32>, CannotDraft> {
     if let Some(said) = asking.count("parts", MOST_PARTS)? {
         return Ok(Some(said));
     }
     let through = sheet.bottom().zip(sketches.last()).filter(|(b, s)| s.plan.lowest().is_some_and(|z| z <= *b + 0.05));
-    let suggested = through.map(|(_, s)| s.plan.runs.len()).filter(|n| (1..=1000).contains(n)).map(|n| n.to_string());
+    let rounds = through.map(|(_, s)| s.plan.runs.len());
     let asks = "How many finished parts does a good sheet yield?";
-    let asks = match &suggested {
-        Some(n) => format!("{asks} The last operation cuts round {n} times."),
-        None => asks.to_owned(),
+    let likely = |n: &usize| (1..=MOST_PARTS as usize).contains(n);
+    let (asks, suggested) = match (pieces.filter(likely), rounds.filter(likely)) {
+        (Some(1), _) => (format!("{asks} The cuts leave 1 piece."), Some(1)),
+        (Some(n), _) => (format!("{asks} The cuts leave {n} pieces."), Some(n)),
+        (None, Some(n)) => (format!("{asks} The last operation cuts round {n} times."), Some(n)),
+        (None, None) => (asks.to_owned(), None),
     };
-    asking.ask("parts", asks, Vec::new(), suggested);
+    asking.ask("parts", asks, Vec::new(), suggested.map(|n| n.to_string()));
     Ok(None)
 }
 
