@@ -25,6 +25,7 @@ mod loose;
 mod material;
 mod operation;
 mod picture;
+mod places;
 mod plan;
 mod reach;
 mod revision;

@@ -13,7 +13,7 @@ use super::revision::revision;
 use super::sweep::sweep;
 use super::trace::Trace;
 use crate::holddown::{
-    Ask, Board, Dimple, Footing, Hold, LoosePiece, Over, Sheetful, Stand, Trouble, draw_sheet, held, hover,
+    Ask, Board, Dimple, Footing, HOLE, Hold, LoosePiece, Over, Sheetful, Stand, Trouble, draw_sheet, held, hover,
     largest_free, mark, penetration, propose, struck,
 };
 use crate::sheetmap::{Clearance, Job, Least, SheetMap};
@@ -155,13 +155,13 @@ fn names(reads: &[Read<'_>]) -> Vec<String> {
 }
 
 /// What every part of the answer rests on.
-struct Ground<'a> {
-    case: &'a Case<'a>,
-    job: &'a Job,
-    fastener: &'a Fastener,
+pub(super) struct Ground<'a> {
+    pub(super) case: &'a Case<'a>,
+    pub(super) job: &'a Job,
+    pub(super) fastener: &'a Fastener,
     board: Option<Board>,
     need: Hold,
-    names: Vec<String>,
+    pub(super) names: Vec<String>,
 }
 
 impl<'a> Ground<'a> {
@@ -223,52 +223,8 @@ impl<'a> Ground<'a> {
         }
     }
 
-    fn margin(&self) -> Length {
+    pub(super) fn margin(&self) -> Length {
         self.case.card.holddown.margin
-    }
-
-    /// Places that somebody asks for.
-    fn asked(&self, at: &[Spot], clear: &Clearance) -> Vec<PlaceMeasured> {
-        let stands: Vec<Stand<'_>> = at.iter().map(|at| Stand { at: *at, fastener: self.fastener }).collect();
-        let struck = struck(self.job, &stands, self.margin());
-        let hit = |number| struck.iter().any(|s| s.stand == number);
-        at.iter().enumerate().map(|(number, at)| self.measured(*at, clear, hit(number))).collect()
-    }
-
-    fn measured(&self, at: Spot, clear: &Clearance, hit: bool) -> PlaceMeasured {
-        let place = [at.x.mm(), at.y.mm()];
-        let nearest = clear.nearest(place);
-        let stroke = nearest.and_then(|n| self.job.strokes.get(n.stroke));
-        PlaceMeasured {
-            at,
-            clearance_mm: nearest.map(|n| n.air.max(0.0)),
-            on_sheet: self.overhang(at, [0.0; 2]).is_none(),
-            ok: !hit && self.overhang(at, [0.0; 2]).is_none(),
-            operation: stroke.and_then(|s| self.names.get(usize::from(s.operation)).cloned()),
-            line: stroke.map(|s| s.place.line),
-            notes: self.notes(at, self.fastener),
-        }
-    }
-
-    /// What else is wrong with a place, beside the bit.
-    fn notes(&self, at: Spot, fastener: &Fastener) -> Vec<String> {
-        let mut notes = Vec::new();
-        if self.overhang(at, [0.0; 2]).is_some() {
-            notes.push("it lies outside the sheet".to_owned());
-        } else if self.overhang(at, Footing::of(fastener).half()).is_some() {
-            notes.push("it hangs over the sheet's edge".to_owned());
-        }
-        let kept = |r: &Rectangle| r.from.x <= at.x && at.x <= r.to.x && r.from.y <= at.y && at.y <= r.to.y;
-        if goes_in(fastener) && self.case.bench.waste_board.keep_out.iter().any(kept) {
-            notes.push("the waste board holds a bolt or a track there".to_owned());
-        }
-        notes
-    }
-
-    /// The axis on which a place is nearer than this to the sheet's edge, or beyond it.
-    fn overhang(&self, at: Spot, inset: [f64; 2]) -> Option<usize> {
-        let from = [at.x.mm() - self.job.corner[0], at.y.mm() - self.job.corner[1]];
-        (0..2).find(|a| from[*a] < inset[*a] || from[*a] > self.job.size[*a] - inset[*a])
     }
 
     /// What a screw of this length does in this board.
@@ -332,6 +288,14 @@ impl<'a> Ground<'a> {
                 why: "given by the card".to_owned(),
             });
         }
+        let worn = stands.iter().filter(|stand| self.old_hole(stand.at, stand.fastener).is_some()).count();
+        if worn > 0 {
+            answer.troubles.push(format!(
+                "{worn} of the {} places lie less than {} mm from old holes in the waste board and hold less there: move them, or surface or change the board",
+                stands.len(),
+                plain(HOLE)
+            ));
+        }
         if let Some(holds) = holds {
             self.forces(holds, answer);
         }
@@ -342,9 +306,7 @@ impl<'a> Ground<'a> {
         let footing = Footing::of(self.fastener);
         let cuts = (footing.top() > 0.0).then(|| self.clearance(0.0));
         let keep_out: Vec<[[f64; 2]; 2]> = self.case.bench.waste_board.keep_out.iter().map(corners).collect();
-        let zero = self.case.bench.work_zero;
-        let old = &self.case.bench.old_holes;
-        let used: Vec<[f64; 2]> = old.iter().map(|h| [(h.x - zero.x).mm(), (h.y - zero.y).mm()]).collect();
+        let used = self.old_holes();
         let loose: Vec<LoosePiece> = map.map(|map| self.loose(map)).unwrap_or_default();
         let each = self.board.as_ref().and_then(|board| held(self.fastener, self.case.thickness(), board));
         let piece_at = map.map(|map| move |at| map.piece_at(at));
@@ -463,7 +425,7 @@ pub fn holes(card: &Card, stores: &Stores, zero: Point, places: &[Spot]) -> Resu
 }
 
 /// Whether it goes into the waste board.
-fn goes_in(fastener: &Fastener) -> bool {
+pub(super) fn goes_in(fastener: &Fastener) -> bool {
     matches!(fastener.kind, FastenerKind::Screw | FastenerKind::Nail | FastenerKind::Pin)
 }
 

@@ -12,6 +12,7 @@ mod words;
 use super::footing::Footing;
 use super::hold::Hold;
 use crate::sheetmap::Clearance;
+pub use ground::HOLE;
 use ground::{Ground, apart};
 pub use words::{CORNERS, Trouble, Why};
 
@@ -83,9 +84,27 @@ pub struct Proposal {
     pub troubles: Vec<Trouble>,
 }
 
-/// Proposes.
+/// Proposes; where old holes are why something could not be had, that is told too.
 #[must_use]
 pub fn propose(ask: &Ask<'_>) -> Proposal {
+    let mut found = once(ask);
+    if !found.troubles.is_empty() && !ask.used.is_empty() {
+        let fresh = once(&Ask { used: &[], ..*ask });
+        // a whole sheet without room is one trouble, however many corners it has
+        if fresh.troubles.len() < found.troubles.len() || (found.places.is_empty() && !fresh.places.is_empty()) {
+            let under = |hole: &&[f64; 2]| {
+                (0..2).all(|axis| {
+                    let from = hole[axis] - ask.corner[axis];
+                    from >= 0.0 && from <= ask.size[axis]
+                })
+            };
+            found.troubles.push(Trouble::OldHoles { holes: ask.used.iter().filter(under).count() });
+        }
+    }
+    found
+}
+
+fn once(ask: &Ask<'_>) -> Proposal {
     let ground = Ground::new(ask);
     let mut plan = Plan { ask, ground, found: Proposal::default() };
     plan.corners();

@@ -305,6 +305,13 @@ fn old_holes_are_avoided_until_the_board_is_renewed() {
     let clear = |places: &[Spot]| !places.iter().any(|place| made.iter().any(|hole| near(place, hole)));
     let second = proposed(&client);
     assert!(!second.is_empty() && clear(&second), "{second:?} near {made:?}");
+    let there = HoldDownRequest { at: made.iter().take(1).copied().collect(), ..request.clone() };
+    let measured = client.post::<HoldDownAnswer>("/v1/holddown", &there).unwrap().asked;
+    assert!(measured[0].notes.iter().any(|note| note.contains("old hole")), "{measured:?}");
+    // the card's own places are where the holes are
+    let own = HoldDownRequest { fastener: None, ..request.clone() };
+    let troubles = client.post::<HoldDownAnswer>("/v1/holddown", &own).unwrap().troubles;
+    assert!(troubles.iter().any(|t| t.contains("old holes")), "{troubles:?}");
     workshop.kill();
     let client = workshop.start();
     assert_eq!(proposed(&client), second, "the holes survive a restart");

@@ -18,7 +18,7 @@ const CORNER: f64 = 150.0;
 /// Along an edge a place may stand so far in, mm.
 const DEEP: f64 = 60.0;
 /// From a hole already in the waste board, mm.
-const HOLE: f64 = 8.0;
+pub const HOLE: f64 = 8.0;
 /// Around what a keep-out rectangle holds, mm.
 const AROUND: f64 = 4.0;
 /// How far from a loose piece's middle a place in it is looked for, mm.

@@ -198,6 +198,22 @@ fn keep_outs_and_old_holes_are_avoided() {
 }
 
 #[test]
+fn a_board_full_of_old_holes_is_told() {
+    let mut trial = Trial::of([0.0, 0.0], [500.0, 500.0], &program(&[outline(60.0, 60.0, 380.0, 380.0)]));
+    trial.used = (0..64).flat_map(|x| (0..64).map(move |y| [8.0 * f64::from(x), 8.0 * f64::from(y)])).collect();
+    let found = trial.proposed();
+    let told = Trouble::OldHoles { holes: 63 * 63 };
+    assert!(found.places.is_empty() && found.troubles == [Trouble::NoRoom, told], "{:?}", found.troubles);
+    assert!(told.to_string().contains("3969 old holes"), "{told}");
+    // where there is no room without them either they are not to blame
+    let field: Vec<String> =
+        (0..50).map(|n| format!("G0 Z5\nG0 X0 Y{0}\nG1 Z-3\nG1 X200\n", f64::from(n) * 4.0)).collect();
+    let mut full = Trial::of([0.0, 0.0], [200.0, 200.0], &program(&field));
+    full.used = vec![[10.0, 10.0]];
+    assert_eq!(full.proposed().troubles, [Trouble::NoRoom]);
+}
+
+#[test]
 fn more_are_put_in_until_they_hold() {
     let mut trial = Trial::of([0.0, 0.0], [500.0, 500.0], &program(&[outline(50.0, 50.0, 400.0, 400.0)]));
     (trial.each, trial.need) = (Some(Hold { lift: 100.0, side: 50.0 }), Hold { lift: 100.0, side: 290.0 });

@@ -70,6 +70,11 @@ pub enum Trouble {
     },
     /// The fastener does not reach the waste board.
     TooShort,
+    /// Some of what could not be had could be, were it not for old holes in the waste board.
+    OldHoles {
+        /// How many lie under the sheet.
+        holes: usize,
+    },
 }
 
 impl fmt::Display for Why {
@@ -121,6 +126,10 @@ impl fmt::Display for Trouble {
             Self::TooShort => {
                 f.write_str("the fastener does not reach into the waste board: take a longer one")
             }
+            Self::OldHoles { holes } => write!(
+                f,
+                "there would be room, were it not for the {holes} old holes in the waste board under this sheet: surface or change the board, and say that it is renewed"
+            ),
         }
     }
 }
