@@ -55,11 +55,11 @@ impl Clearance {
         Self { level: job.face + above, all: Tree::new(tracks), fast: Some((shapes, cells)) }
     }
 
-    /// The same for a few hundred questions: sooner ready, slower to answer.
+    /// The same for a few thousand questions: far sooner ready, slower to answer.
     #[must_use]
     pub fn for_few(job: &Job, above: f64) -> Self {
         let level = job.face + above;
-        Self { level, all: Tree::new(tracks(job, level)), fast: None }
+        Self { level, all: Tree::in_order(tracks(job, level)), fast: None }
     }
 
     /// Work Z below which a tip counts, mm.

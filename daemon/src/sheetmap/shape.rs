@@ -21,7 +21,12 @@ pub(super) struct Stadium {
     radius: f64,
     /// Lowest tip.
     pub(super) lowest: f64,
+    /// Places farther behind the start than this are not asked for.
+    behind: f64,
 }
+
+/// Rounding of where the start lies, mm.
+const ROUNDING: f64 = 1.0e-3;
 
 impl Stadium {
     /// Between two places (X, Y, height of the tip from the face).
@@ -36,11 +41,23 @@ impl Stadium {
         let lowest = from[2].min(to[2]);
         if length < 1.0e-9 {
             let from = [to[0], to[1]];
-            return Self { from, along: [1.0, 0.0], length: 0.0, z: lowest, slope: 0.0, radius, lowest };
+            let behind = f64::INFINITY;
+            return Self { from, along: [1.0, 0.0], length: 0.0, z: lowest, slope: 0.0, radius, lowest, behind };
         }
         let slope = (to[2] - from[2]) / length;
         let along = [dx / length, dy / length];
-        Self { from: [from[0], from[1]], along, length, z: from[2], slope, radius, lowest }
+        let behind = f64::INFINITY;
+        Self { from: [from[0], from[1]], along, length, z: from[2], slope, radius, lowest, behind }
+    }
+
+    /// The same where the bit came to the start by a stretch that was swept already: over places behind the start it
+    /// passes no lower than it stood there, except so far back as a bit that goes down leans.
+    pub(super) fn going_on(mut self, cutter: &Cutter) -> Self {
+        let lean = cutter.lean(self.slope);
+        if self.length > 0.0 {
+            self.behind = self.radius * ((-lean.width).max(0.0) + (-lean.aside).max(0.0)) + ROUNDING;
+        }
+        self
     }
 
     pub(super) fn rows(&self) -> [f64; 2] {
@@ -63,6 +80,20 @@ impl Stadium {
         if let Some([a, b]) = self.box_row(y) {
             least = least.min(a);
             most = most.max(b);
+        }
+        if self.behind < self.radius {
+            let [ux, uy] = self.along;
+            let ahead = -self.behind - (y - self.from[1]) * uy;
+            if ux.abs() > 1.0e-12 {
+                let edge = self.from[0] + ahead / ux;
+                if ux > 0.0 {
+                    least = least.max(edge);
+                } else {
+                    most = most.min(edge);
+                }
+            } else if ahead > 0.0 {
+                return None;
+            }
         }
         (least <= most).then_some([least, most])
     }
@@ -283,6 +314,36 @@ mod tests {
                         let mut out = [0.0_f32];
                         stadium.depths(&cutter, x, y, 0.25, &mut out);
                         assert!((f64::from(out[0]) - known).abs() < 2.0e-3, "{kind:?} {from:?}: {} {known}", out[0]);
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_the_stretch_before_swept_is_left_out_and_nothing_else() {
+        // two stretches meeting at a corner, with every slope: lowered with and without what lies behind the corner
+        for kind in [BitKind::UpCut, BitKind::Ball, BitKind::V] {
+            let cutter = Cutter::of(&bit(kind, 6.0));
+            for (turn, dz) in (0..24).flat_map(|k| [-3.0, -0.4, 0.0, 0.4, 3.0].map(|dz| (f64::from(k) * 0.26, dz))) {
+                let [a, b] = [[-5.0, -2.0, -3.0], [0.0, 0.0, -3.4]];
+                let c = [4.0 * f64::cos(turn), 4.0 * f64::sin(turn), -3.4 + dz];
+                let before = Stadium::new(a, b, &cutter);
+                let whole = Stadium::new(b, c, &cutter);
+                let cut = whole.going_on(&cutter);
+                for row in -36_i32..36 {
+                    let y = f64::from(row) * 0.25 + 0.11;
+                    for column in -36_i32..36 {
+                        let x = f64::from(column) * 0.25 + 0.07;
+                        let depth = |s: &Stadium| {
+                            let covered = s.row(y).is_some_and(|[l, m]| l <= x && x <= m);
+                            let mut out = [0.0_f32];
+                            s.depths(&cutter, x, y, 0.25, &mut out);
+                            if covered { out[0] } else { 0.0 }
+                        };
+                        let least = |s: &Stadium| depth(&before).min(depth(s));
+                        let (all, some) = (least(&whole), least(&cut));
+                        assert!((all - some).abs() < 1.0e-3, "{kind:?} {turn} {dz} at {x} {y}: {all} {some}");
                     }
                 }
             }

@@ -135,7 +135,10 @@ fn one_band(job: &Job, grid: &Grid, ignore: Ignore, band: usize, list: &[u32]) -
     for number in list {
         let Some(stroke) = job.strokes.get(*number as usize) else { continue };
         let Some(cutter) = job.cutters.get(usize::from(stroke.cutter)) else { continue };
-        tool.take(*number, stroke, cutter);
+        let before = number.checked_sub(1).and_then(|before| job.strokes.get(before as usize));
+        // the stroke before swept round this one's start, in this band too
+        let goes_on = before.is_some_and(|b| b.cutter == stroke.cutter && b.way.end() == stroke.way.at(0.0));
+        tool.take(*number, stroke, cutter, goes_on);
         cuts.push(tool.cut);
     }
     (tool.band, cuts)
@@ -159,7 +162,7 @@ struct Tool<'a> {
 }
 
 impl Tool<'_> {
-    fn take(&mut self, number: u32, stroke: &Stroke, cutter: &Cutter) {
+    fn take(&mut self, number: u32, stroke: &Stroke, cutter: &Cutter, goes_on: bool) {
         self.stroke = number;
         self.deep = cutter.deep() as f32;
         self.cut = Cut::default();
@@ -167,14 +170,15 @@ impl Tool<'_> {
         if let Some(ring) = Ring::of(&stroke.way, cutter) {
             self.ring(&ring, (stroke.way.end()[2] - self.face) as f32);
         } else if stroke.way.is_straight() {
-            self.straight(stroke.way.at(0.0), stroke.way.end(), cutter);
+            self.straight(stroke.way.at(0.0), stroke.way.end(), cutter, goes_on);
         } else {
-            let mut before = None;
+            let (mut before, mut goes_on) = (None, goes_on);
             let way = stroke.way;
             way.chords(0.0, 1.0, CHORD, |t| {
                 let here = way.at(t);
                 if let Some(before) = before.replace(here) {
-                    self.straight(before, here, cutter);
+                    self.straight(before, here, cutter, goes_on);
+                    goes_on = true;
                 }
             });
         }
@@ -196,9 +200,12 @@ impl Tool<'_> {
         first.max(self.rows[0])..last.min(self.rows[1])
     }
 
-    fn straight(&mut self, from: [f64; 3], to: [f64; 3], cutter: &Cutter) {
+    fn straight(&mut self, from: [f64; 3], to: [f64; 3], cutter: &Cutter, goes_on: bool) {
         let face = self.face;
-        let stadium = Stadium::new([from[0], from[1], from[2] - face], [to[0], to[1], to[2] - face], cutter);
+        let mut stadium = Stadium::new([from[0], from[1], from[2] - face], [to[0], to[1], to[2] - face], cutter);
+        if goes_on {
+            stadium = stadium.going_on(cutter);
+        }
         if stadium.lowest >= 0.0 {
             return;
         }

@@ -34,19 +34,35 @@ pub(super) struct Tree {
 }
 
 impl Node {
-    fn over(tracks: &[Track], first: usize) -> Self {
-        let mut bounds = [[f64::INFINITY, f64::NEG_INFINITY]; 2];
-        let (mut widest, mut narrowest) = (0.0_f64, f64::INFINITY);
-        for track in tracks {
-            for ([least, most], [low, high]) in bounds.iter_mut().zip(track.bounds()) {
-                *least = least.min(low);
-                *most = most.max(high);
-            }
-            widest = widest.max(track.half());
-            narrowest = narrowest.min(track.half());
+    /// Of a part of the list, as yet around nothing.
+    fn empty(range: std::ops::Range<u32>) -> Self {
+        Self {
+            bounds: [[f64::INFINITY, f64::NEG_INFINITY]; 2],
+            widest: 0.0,
+            narrowest: f64::INFINITY,
+            first: range.start,
+            count: range.end - range.start,
+            children: None,
         }
+    }
+
+    fn over(tracks: &[Track], first: usize) -> Self {
         let (first, count) = (first as u32, tracks.len() as u32);
-        Self { bounds, widest, narrowest, first, count, children: None }
+        tracks.iter().fold(Self::empty(first..first + count), Self::around)
+    }
+
+    fn around(self, track: &Track) -> Self {
+        self.with(track.bounds(), track.half(), track.half())
+    }
+
+    fn with(mut self, bounds: Box2, widest: f64, narrowest: f64) -> Self {
+        for ([least, most], [low, high]) in self.bounds.iter_mut().zip(bounds) {
+            *least = least.min(low);
+            *most = most.max(high);
+        }
+        self.widest = self.widest.max(widest);
+        self.narrowest = self.narrowest.min(narrowest);
+        self
     }
 
     /// No swept edge of it is nearer than this.
@@ -104,6 +120,44 @@ impl Tree {
                 }
             }
             at += 1;
+        }
+        Self { tracks, nodes }
+    }
+
+    /// The same in the order they are cut, without sorting: moves that follow each other lie beside each other, so the
+    /// boxes are nearly as good and ready far sooner.
+    pub(super) fn in_order(tracks: Vec<Track>) -> Self {
+        let mut nodes: Vec<Node> = Vec::with_capacity(tracks.len() / 2 + 1);
+        if !tracks.is_empty() {
+            nodes.push(Node::empty(0..tracks.len() as u32));
+        }
+        let mut at = 0;
+        while let Some(node) = nodes.get(at) {
+            let range = node.range();
+            if range.len() > LEAF {
+                let middle = u32::midpoint(range.start, range.end);
+                let children = nodes.len() as u32;
+                nodes.extend([Node::empty(range.start..middle), Node::empty(middle..range.end)]);
+                if let Some(node) = nodes.get_mut(at) {
+                    node.children = Some(children);
+                }
+            }
+            at += 1;
+        }
+        // children come behind their parents
+        for at in (0..nodes.len()).rev() {
+            let Some(node) = nodes.get(at).copied() else { continue };
+            let own = node.range().start as usize..node.range().end as usize;
+            let filled = match node.children() {
+                Some(children) => {
+                    let both = children.map(|child| nodes.get(child as usize).copied().unwrap_or(node));
+                    both.iter().fold(node, |sum, child| sum.with(child.bounds, child.widest, child.narrowest))
+                }
+                None => tracks.get(own).unwrap_or_default().iter().fold(node, Node::around),
+            };
+            if let Some(slot) = nodes.get_mut(at) {
+                *slot = filled;
+            }
         }
         Self { tracks, nodes }
     }
