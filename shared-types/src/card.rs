@@ -200,6 +200,8 @@ pub struct Bit {
     pub upcut_length: Option<Length>,
     /// V only: included angle.
     pub angle: Option<Angle>,
+    /// How far its flutes lean from the axis; a usual one is reckoned with where nobody tells.
+    pub helix: Option<Angle>,
     /// Way of cut before it is due for a look.
     pub life: Option<Metres>,
     /// In the shop's money.

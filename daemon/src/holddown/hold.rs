@@ -4,7 +4,7 @@
 
 use super::strength::{lateral_group, nail_lateral, nail_withdrawal, screw_in_board, screw_in_wood, screw_lateral};
 use chargehand_types::card::{Bit, BitKind, Fastener, FastenerKind};
-use chargehand_types::quantity::{ChipLoad, Length, Stress};
+use chargehand_types::quantity::{Angle, ChipLoad, Length, Stress};
 
 /// What fasteners go into.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -135,7 +135,8 @@ pub fn needed(pull: &Pull<'_>, cutting_force: Stress) -> Hold {
         BitKind::Compression => depth.min(bit.upcut_length.unwrap_or_default().mm()),
         BitKind::DownCut | BitKind::Straight | BitKind::V => 0.0,
     };
-    Hold { lift: of_depth(up) * USUAL_HELIX.to_radians().tan(), side: of_depth(depth) }
+    let helix = bit.helix.map_or(USUAL_HELIX, Angle::value);
+    Hold { lift: of_depth(up) * helix.to_radians().tan(), side: of_depth(depth) }
 }
 
 #[cfg(test)]
@@ -212,6 +213,7 @@ mod tests {
             cutting_length: mm(25.0),
             upcut_length: Some(mm(5.0)),
             angle: None,
+            helix: None,
             life: None,
             price: None,
             tool: None,
@@ -225,6 +227,10 @@ mod tests {
         assert!((up.side - 36.0).abs() < 1.0e-9 && (up.lift - 20.785).abs() < 1.0e-3, "{up:?}");
         assert!((need(BitKind::Compression).lift - 10.392).abs() < 1.0e-3);
         assert_eq!(need(BitKind::DownCut).lift, 0.0);
+        // told to be 45 degrees it lifts as hard as it pushes
+        let steep = Bit { helix: Some(Angle::new(45.0).unwrap()), ..bit(BitKind::UpCut) };
+        let steep = needed(&Pull { bit: &steep, chip_load: ChipLoad::of(0.2), depth: mm(10.0) }, Stress::of(18.0));
+        assert!((steep.lift - 36.0).abs() < 1.0e-9, "{steep:?}");
         assert!(Hold { lift: 10.0, side: 36.0 }.weaker(up) == (10.0, up.lift));
         assert!(!Hold { lift: 10.0, side: 36.0 }.enough(up) && up.enough(up));
     }

@@ -140,6 +140,7 @@ pub(crate) mod tests {
             cutting_length: Length::from_mm(25.0).unwrap(),
             upcut_length: None,
             angle: None,
+            helix: None,
             life: None,
             price: None,
             tool: None,

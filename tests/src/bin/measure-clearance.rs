@@ -130,6 +130,7 @@ fn job(text: &str, kind: BitKind) -> (Job, Vec<Way>) {
         cutting_length: mm(25),
         upcut_length: None,
         angle: None,
+        helix: None,
         life: None,
         price: None,
         tool: None,

@@ -63,6 +63,7 @@ impl Trial {
             cutting_length: mm(25.0),
             upcut_length: None,
             angle: None,
+            helix: None,
             life: None,
             price: None,
             tool: None,

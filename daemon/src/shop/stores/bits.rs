@@ -26,6 +26,7 @@ struct RawBit {
     cutting_length: Length,
     upcut_length: Option<Length>,
     angle_deg: Option<Angle>,
+    helix_deg: Option<Angle>,
     life_m: Option<Metres>,
     price: Option<f64>,
     tool: Option<u32>,
@@ -35,6 +36,7 @@ const DIAMETER: Limits = Limits::above(0.0, 100.0, "mm");
 const CUTTING_LENGTH: Limits = Limits::above(0.0, 300.0, "mm");
 const FLUTES: Limits = Limits::from(1.0, 12.0, "flutes");
 const ANGLE: Limits = Limits::from(1.0, 179.0, "deg");
+const HELIX: Limits = Limits::from(0.0, 60.0, "deg");
 const LIFE: Limits = Limits::above(0.0, 1.0e6, "m");
 const PRICE: Limits = Limits::from(0.0, 1.0e6, "");
 
@@ -61,6 +63,7 @@ fn judge(check: &mut Check<'_, '_>, path: &Path, name: &str, bit: &RawBit) {
     check.number(&path.key("diameter"), bit.diameter.mm(), DIAMETER);
     check.number(&path.key("flutes"), f64::from(bit.flutes), FLUTES);
     check.number(&path.key("cutting_length"), bit.cutting_length.mm(), CUTTING_LENGTH);
+    check.number_if(&path.key("helix_deg"), bit.helix_deg.map(Angle::value), HELIX);
     check.number_if(&path.key("life_m"), bit.life_m.map(Metres::value), LIFE);
     check.number_if(&path.key("price"), bit.price, PRICE);
     check.number_if(&path.key("tool"), bit.tool.map(f64::from), Limits::from(0.0, f64::from(HIGHEST_TOOL), ""));
@@ -108,6 +111,7 @@ impl From<RawBit> for Bit {
             cutting_length: raw.cutting_length,
             upcut_length: raw.upcut_length,
             angle: raw.angle_deg,
+            helix: raw.helix_deg,
             life: raw.life_m,
             price: raw.price,
             tool: raw.tool,

@@ -45,6 +45,14 @@ fn impossible_bits_are_refused() {
 }
 
 #[test]
+fn a_helix_is_read_and_has_its_limits() {
+    let text = BIT.to_owned() + "upcut_length = 5\nhelix_deg = 25\n";
+    assert_eq!(bits("b", &text).unwrap()["c635"].helix.unwrap().value(), 25.0);
+    let text = BIT.to_owned() + "upcut_length = 5\nhelix_deg = 75\n";
+    assert_eq!(bits("b", &text).unwrap_err()[0].allowed, "0 to 60 deg");
+}
+
+#[test]
 fn tip_is_no_longer_than_edge() {
     let text = BIT.to_owned() + "upcut_length = 26\n";
     assert_eq!(bits("b", &text).unwrap_err()[0].allowed, "more than 0, up to 25.4 mm");

@@ -52,6 +52,7 @@ fn bit(kind: BitKind, diameter: f64) -> Bit {
         cutting_length: mm(25.0),
         upcut_length: None,
         angle: None,
+        helix: None,
         life: None,
         price: None,
         tool: None,
