@@ -1,6 +1,7 @@
 //! Benchmarks: each figure beside outside yardsticks in the same run. Absolute figures are printed, never asserted;
 //! `--check` runs a small size and asserts ratios only.
 
+mod check;
 mod program;
 mod relief;
 mod sheet;
@@ -144,6 +145,8 @@ fn sheet_map(check: bool, bars: &mut Bars) -> std::io::Result<()> {
     println!("{:<36} {:>7.1} ms, {area:.0} mm2 covered", "widened and joined (i_overlay 9.1)", theirs * 1000.0);
     bars.least("sheet map against widening", theirs / ours.seconds, MAP_AGAINST_WIDENING);
     told("sheet map of a relief", sheet::map(&sheet::relief(200_000), true, &pool));
+    let (moves, took, found) = check::relief(200_000, &pool)?;
+    println!("{:<36} {:>7.1} ms for {moves} moves, {found} findings", "a relief checked, hold-down and all", took * 1000.0);
     let sizes = if check { [10_000, 40_000] } else { [10_000, 1_000_000] };
     let each: Vec<f64> = sizes
         .into_iter()
