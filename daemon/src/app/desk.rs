@@ -7,6 +7,7 @@ use super::foreman::{Errand, Shared};
 use super::planning::{self, Question, Supposed};
 use super::premises::Premises;
 use super::revisions::{self, Numbered};
+use super::tried;
 use super::work::JudgedCard;
 use crate::api::desk::{Answer, Caller, Desk, Live};
 use crate::findings::{self, Bench, Case};
@@ -243,7 +244,9 @@ impl Desk for FrontDesk {
         let (card, programs) = cards::read(&request.files, &self.premises)?;
         let mut used = self.fold(cards::bits_used)?;
         used.append(&mut request.bit_used);
-        let bench = Bench { old_holes: self.fold(|f| f.holes(None))?, ..self.bench.clone() };
+        let (fold, material) = (&self.shared.fold, card.sheet.material.as_str());
+        let good_feeds = tried::good_feeds(fold, &self.ledger, &self.premises, &self.bench, material).await;
+        let bench = Bench { old_holes: self.fold(|f| f.holes(None))?, good_feeds, ..self.bench.clone() };
         cards::check(&self.premises, bench, card, programs, request, used).await
     }
 

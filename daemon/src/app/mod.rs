@@ -22,6 +22,7 @@ mod running;
 mod stopwatch;
 mod stretch;
 mod talk;
+mod tried;
 mod view;
 mod wording;
 mod work;

@@ -24,6 +24,8 @@ const LEAST_RAMP: f64 = 0.5;
 const BITE: f64 = 0.3;
 /// Pieces told by name in one sentence.
 const SHOWN: usize = 6;
+/// A feed is raised over what a good sheet was cut with by no more than this (common practice, no source).
+const OVER_GOOD: f64 = 1.15;
 /// The first pass of a compression bit reaches so far past its up-cutting tip, mm (common practice, no source).
 const PAST_TIP: f64 = 0.5;
 
@@ -97,10 +99,10 @@ pub(super) fn clean_cut(case: &Case<'_>, read: &Read<'_>, found: &[Finding], out
         plain(degrees),
         ramp_run(plan.first, degrees)
     );
-    match feed(case, bit, plan.deepest(), read.first_speed()) {
+    match feed(case, key, bit, plan.deepest(), read.first_speed()) {
         Some((speed, Ok(feed))) => told.push_str(&format!(", fed {} mm/min at {speed}", plain(feed))),
         Some((speed, Err(TooSlow))) => told.push_str(&format!(
-            "; at {speed} no feed both fills the chip and keeps to this depth and to the feeds this machine has proved itself at: turn slower, or cut shallower"
+            "; at {speed} no feed both fills the chip and keeps to this depth, to the feeds this machine has proved itself at, and to 15 % over the fastest good sheet: turn slower, or cut shallower"
         )),
         None => {}
     }
@@ -162,7 +164,7 @@ fn depth_plan(bit: &Bit, total: f64, most: f64) -> Result<DepthPlan, String> {
 struct TooSlow;
 
 /// The speed the spindle can turn at for what the program asks, and the middle of the feeds that suit it.
-fn feed(case: &Case<'_>, bit: &Bit, depth: f64, asked: Option<Rpm>) -> Option<(Rpm, Result<f64, TooSlow>)> {
+fn feed(case: &Case<'_>, key: &str, bit: &Bit, depth: f64, asked: Option<Rpm>) -> Option<(Rpm, Result<f64, TooSlow>)> {
     let asked = asked?;
     let speed = match (case.bench.spindle, case.bench.dial) {
         (Spindle::Controlled { least, most }, _) | (Spindle::Manual, Some([least, most])) => asked.min(most).max(least),
@@ -171,7 +173,8 @@ fn feed(case: &Case<'_>, bit: &Bit, depth: f64, asked: Option<Rpm>) -> Option<(R
     let range = chip_range(case.material().ok()?, bit.diameter)?.range;
     let [least, most] = [range.least, range.most].map(|load| feed_for(load, speed, bit.flutes));
     let tried = case.bench.max_feed_tried.map_or(f64::INFINITY, Feed::unit);
-    Some((speed, middle(least, (most * depth_share(depth, bit.diameter.mm())).min(tried))))
+    let good = case.bench.good_feeds.get(key).map_or(f64::INFINITY, |feed| feed.unit() * OVER_GOOD);
+    Some((speed, middle(least, (most * depth_share(depth, bit.diameter.mm())).min(tried).min(good))))
 }
 
 /// The middle of a range of feeds in whole tens, where one of them lies inside.

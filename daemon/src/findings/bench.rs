@@ -8,6 +8,7 @@ use crate::shop::profile::{Flow, Keys};
 use crate::shop::understands::Understands;
 use crate::timing::Limits;
 use chargehand_types::quantity::{Angle, Area, Feed, Length, Point, Rpm, Spot};
+use std::collections::BTreeMap;
 
 /// What a card is judged against, beside the card itself and the shop's stores.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +30,8 @@ pub struct Bench {
     pub safe_z: Length,
     /// The fastest feed this machine has proved itself at; none when it is not asked.
     pub max_feed_tried: Option<Feed>,
+    /// By bit the fastest feed that a sheet of the card's material came out good with.
+    pub good_feeds: BTreeMap<String, Feed>,
     /// A ramp steeper than this is a plunge: what it takes a tooth is not judged.
     pub steep_ramp: Angle,
     /// A cut less deep than this is no cut.
@@ -101,6 +104,7 @@ impl Bench {
             dial,
             safe_z: machine.safe_z,
             max_feed_tried: machine.max_feed_tried,
+            good_feeds: BTreeMap::new(),
             steep_ramp: limits.steep_ramp,
             ignore_thinner: limits.ignore_thinner,
             small_piece: limits.small_piece,

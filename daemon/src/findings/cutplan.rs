@@ -8,11 +8,13 @@ mod remark;
 
 pub(super) use lift::Lift;
 
+use super::bench::Bench;
 use super::reach::Reach;
 use crate::program::fault::Fault;
 use crate::program::motion::{Doing, Modal, Move, MoveKind, Pace, Plane, Start};
 use crate::program::steps;
 use crate::program::way::Way;
+use chargehand_types::card::Card;
 use chargehand_types::quantity::{Feed, Length, Rpm};
 use lift::Lifting;
 use std::collections::BTreeMap;
@@ -72,6 +74,23 @@ enum Descent {
     Plunge,
     Ramp,
     Helix,
+}
+
+/// By bit the fastest feed that a card's programs cut sideways with, below the sheet's face; programs that cannot be
+/// read, or are not there, count for nothing.
+#[must_use]
+pub fn fastest_feeds(card: &Card, programs: &BTreeMap<String, Vec<u8>>, bench: &Bench) -> BTreeMap<String, Feed> {
+    let face = card.sheet.face_z(card.sheet.thickness).mm();
+    let mut fastest: BTreeMap<String, Feed> = BTreeMap::new();
+    for operation in &card.operations {
+        let plan = programs.get(&operation.program).map(|bytes| CutPlan::read(bytes, bench.start(), Some(face)));
+        let Some(feed) = plan.and_then(Result::ok).and_then(|plan| plan.feeds.keys().next_back().copied()) else {
+            continue;
+        };
+        let known = fastest.entry(operation.bit.clone()).or_insert(feed);
+        *known = feed.max(*known);
+    }
+    fastest
 }
 
 /// One pass.

@@ -42,6 +42,7 @@ pub use bench::{Bench, Spindle};
 pub use case::{CannotJudge, Case};
 pub use changes::{Revised, changes};
 pub use corners::check_corners;
+pub use cutplan::fastest_feeds;
 pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use draft::{CannotDraft, Drafted, Wanted, draft};
 pub use drawing::draw;

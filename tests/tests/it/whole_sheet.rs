@@ -1,9 +1,11 @@
 //! A batch from card to graded sheets, through the real daemon, its socket and its practice machine.
 
-use chargehand_tests::client::Client;
+use base64::Engine as _;
+use chargehand_tests::client::{Client, files};
 use chargehand_tests::operator::Operator;
 use chargehand_tests::samples::compare;
 use chargehand_tests::workshop::{CARD, Workshop};
+use chargehand_types::check::{CheckReport, CheckRequest};
 use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::What;
 use chargehand_types::history::SheetRecord;
@@ -63,13 +65,31 @@ fn steps(client: &Client, sheet: &str) -> Vec<(ListKind, ListForm, String)> {
         .collect()
 }
 
+/// The feed that the card's check advises for a slot entered too steeply, mm/min.
+fn advised_feed(client: &Client, shop: &Workshop) -> f64 {
+    let mut files = files(&shop.card());
+    let steep =
+        "G21 G90 G17 G94\nM3 S14000\nG0 X85 Y70 Z20\nG1 Z0.5 F2400\nG1 X90 Z-4\nG1 X130 F4000\nG0 Z20\nM5\nM30\n";
+    let program = files.programs.get_mut("label-board-slots.nc").unwrap();
+    *program = base64::engine::general_purpose::STANDARD.encode(steep);
+    let bit_used = BTreeMap::new();
+    let request = CheckRequest { files, thickness: None, corners: Vec::new(), z_shift: None, bit_used };
+    let report: CheckReport = client.post("/v1/check", &request).unwrap();
+    let told = report.advice.iter().find(|a| a.contains("a starting point for a test cut")).unwrap();
+    let (_, fed) = told.split_once("fed ").unwrap_or_else(|| panic!("{told}"));
+    fed.split_once(' ').unwrap().0.parse().unwrap()
+}
+
 #[test]
 fn batch_of_two_is_walked() {
     let mut shop = Workshop::new(RATE);
+    // so that it is the good sheet that holds the advice back
+    shop.edit("daemon.toml", |text| text.replace("max_feed_tried = 3000.0", "max_feed_tried = 6000.0"));
     let client = shop.start();
     let added = client.add_card(&shop.card()).unwrap();
     assert_eq!(added.findings, [], "the short card has no finding");
     let revision = added.revision.unwrap().0;
+    let free = advised_feed(&client, &shop);
     let batch = client.add_batch(CARD, 2).unwrap();
     assert_eq!(batch.id.as_deref(), Some("B1"));
     let mut operator = Operator::owner(&client);
@@ -78,6 +98,10 @@ fn batch_of_two_is_walked() {
     let now = operator.walk_sheets(1);
     assert_eq!((now.waiting, now.sheet.is_none(), now.next_sheet), (0, true, None));
 
+    // the good sheet was cut at 2700 mm/min at most
+    let kept = advised_feed(&client, &shop);
+    println!("a feed to try: {free} mm/min before a sheet came out good, {kept} after");
+    assert!(kept < free && kept <= 2700.0 * 1.15, "{free} before, {kept} after");
     let history = client.history();
     assert_eq!(history.sheets.iter().map(|s| s.sheet.0.as_str()).collect::<Vec<_>>(), ["B1-1", "B1-2"]);
     for record in &history.sheets {

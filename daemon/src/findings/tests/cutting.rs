@@ -122,6 +122,12 @@ fn numbers_keep_to_the_machine() {
     assert!(numbers(&slow)[0].contains("fed 4300 mm/min"), "{:?}", numbers(&slow));
     slow.bench.max_feed_tried = Some(Feed::from_unit(3000.0).unwrap());
     assert!(numbers(&slow)[0].contains("turn slower"), "{:?}", numbers(&slow));
+    // 15 % over what a good sheet was cut with, whatever the machine has proved itself at: 3600 to 4600
+    slow.bench.max_feed_tried = None;
+    slow.bench.good_feeds.insert("u6".to_owned(), Feed::from_unit(4000.0).unwrap());
+    assert!(numbers(&slow)[0].contains("fed 4100 mm/min"), "{:?}", numbers(&slow));
+    slow.bench.good_feeds = std::iter::once(("u3".to_owned(), Feed::from_unit(1.0).unwrap())).collect();
+    assert!(numbers(&slow)[0].contains("fed 6300 mm/min"), "another bit's feeds are its own");
     // a dial that reaches 10000 at most: 2000 to 5000
     let mut dial = Trial::of(&steep);
     dial.bench.spindle = Spindle::Manual;
@@ -130,6 +136,15 @@ fn numbers_keep_to_the_machine() {
     let mut gentle = Trial::of(&steep);
     gentle.bench.steep_ramp = chargehand_types::quantity::Angle::of(2.0);
     assert!(numbers(&gentle)[0].contains("a ramp of 2 degrees, 115 mm"), "{:?}", numbers(&gentle));
+}
+
+#[test]
+fn the_fastest_feed_is_one_that_cuts() {
+    // 9000 above the face cuts nothing, 700 only goes down
+    let trial = Trial::of(&around("G0 X50 Y50\nG1 Z1 F9000\nG1 X60\nG1 Z-4 F700\nG1 X80 F3000\nG1 X90 F2400"));
+    let found = fastest_feeds(&trial.card, &trial.programs, &trial.bench);
+    assert_eq!(found, BTreeMap::from([("u6".to_owned(), Feed::from_unit(3000.0).unwrap())]));
+    assert!(fastest_feeds(&trial.card, &BTreeMap::new(), &trial.bench).is_empty());
 }
 
 #[test]

@@ -146,7 +146,11 @@ fn sheet_map(check: bool, bars: &mut Bars) -> std::io::Result<()> {
     bars.least("sheet map against widening", theirs / ours.seconds, MAP_AGAINST_WIDENING);
     told("sheet map of a relief", sheet::map(&sheet::relief(200_000), true, &pool));
     let (moves, took, found) = check::relief(200_000, &pool)?;
-    println!("{:<36} {:>7.1} ms for {moves} moves, {found} findings", "a relief checked, hold-down and all", took * 1000.0);
+    println!(
+        "{:<36} {:>7.1} ms for {moves} moves, {found} findings",
+        "a relief checked, hold-down and all",
+        took * 1000.0
+    );
     let sizes = if check { [10_000, 40_000] } else { [10_000, 1_000_000] };
     let each: Vec<f64> = sizes
         .into_iter()
