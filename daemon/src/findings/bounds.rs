@@ -43,7 +43,7 @@ impl Edges {
             travel,
             sheet: [[x.mm(), (x + width).mm()], [y.mm(), (y + depth).mm()]],
             face: face.mm(),
-            bottom: (face - case.thickness()).mm(),
+            bottom: (face - case.thickness() - case.on_tape()).mm(),
             bite: sheet.max_bed_bite.mm(),
         }
     }

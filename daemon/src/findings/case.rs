@@ -4,7 +4,7 @@
 
 use super::bench::Bench;
 use crate::shop::card::order;
-use chargehand_types::card::{Bit, Card, Fastener, FastenerPlace, Material, Operation, Stores};
+use chargehand_types::card::{Bit, Card, Fastener, FastenerKind, FastenerPlace, Material, Operation, Stores, ZZero};
 use chargehand_types::quantity::{Length, Metres};
 use std::collections::BTreeMap;
 
@@ -63,9 +63,22 @@ impl<'a> Case<'a> {
         self.thickness.unwrap_or(self.card.sheet.thickness)
     }
 
-    /// Work Z of the sheet's upper face, with the zero where it is.
+    /// Work Z of the sheet's upper face, with the zero where it is, and on its tape.
     pub(super) fn face_z(&self) -> Length {
-        self.card.sheet.face_z(self.thickness()) - self.bench.z_shift
+        let lifted = match self.card.sheet.z_zero {
+            ZZero::Top => Length::ZERO,
+            ZZero::Bed => self.on_tape(),
+        };
+        self.card.sheet.face_z(self.thickness()) + lifted - self.bench.z_shift
+    }
+
+    /// How far tape under it lifts the sheet off the waste board: the thickest of the card's.
+    pub(super) fn on_tape(&self) -> Length {
+        let given = &self.card.holddown;
+        let usual = given.places.is_empty().then_some(&given.fastener);
+        let keys = given.places.iter().map(|place| place.with.as_ref().unwrap_or(&given.fastener)).chain(usual);
+        let tapes = keys.filter_map(|key| self.stores.fasteners.get(key)).filter(|f| f.kind == FastenerKind::Tape);
+        tapes.filter_map(|tape| tape.thickness).max().unwrap_or_default()
     }
 
     /// Its operations in the order they are cut.

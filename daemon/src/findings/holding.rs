@@ -8,6 +8,7 @@ use super::excerpt;
 use super::operation::Read;
 use crate::holddown::{Board, Hold, Pull, Stand, Struck, held, needed, struck};
 use crate::sheetmap::{Job, SheetMap, Stroke};
+use chargehand_types::card::FastenerKind;
 use chargehand_types::finding::{Code, Finding, Unit};
 use chargehand_types::quantity::{Length, plain};
 
@@ -32,7 +33,8 @@ impl<'a> Holding<'a> {
         }
         let forces = match board(case)? {
             Some(board) if !stands.is_empty() => {
-                let each = stands.iter().map(|stand| held(stand.fastener, case.thickness(), &board));
+                let lasting = stands.iter().filter(|stand| lasts(stand, map));
+                let each = lasting.map(|stand| held(stand.fastener, case.thickness(), &board));
                 let together: Option<Vec<Hold>> = each.collect();
                 let together = together.map(|all| all.into_iter().fold(Hold::default(), Hold::and));
                 let asked = asked(case, job, reads, Some(map))?;
@@ -88,6 +90,26 @@ impl<'a> Holding<'a> {
         }
         found
     }
+}
+
+/// Places of a vacuum zone are looked at this often, mm.
+const ZONE: f64 = 1.0;
+
+/// Whether a fastener still holds at the end of the job: a vacuum zone that is cut into, or that lies under a piece
+/// that comes free, holds nothing any more.
+pub(super) fn lasts(stand: &Stand<'_>, map: &SheetMap) -> bool {
+    if stand.fastener.kind != FastenerKind::Vacuum {
+        return true;
+    }
+    let at = [stand.at.x.mm(), stand.at.y.mm()];
+    let piece = map.piece_at(at).and_then(|piece| map.regions().get(piece));
+    if piece.is_some_and(|piece| piece.loose.is_some()) {
+        return false;
+    }
+    let half = stand.fastener.footprint.map_or([0.0; 2], |sides| sides.map(|side| side.mm() / 2.0));
+    let steps = half.map(|half| (half / ZONE).floor().min(500.0) as i32);
+    let along = |axis: usize, step: i32| at[axis] + f64::from(step) * ZONE;
+    (-steps[0]..=steps[0]).all(|i| (-steps[1]..=steps[1]).all(|j| !map.is_through([along(0, i), along(1, j)])))
 }
 
 /// The waste board as screws know it; none where the shop does not say what it is.

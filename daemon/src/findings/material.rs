@@ -10,7 +10,7 @@ use super::trace::{Trace, deepest_pass};
 use super::{hanging, loose, through};
 use crate::program::way::Way;
 use crate::sheetmap::{Job, Least, SheetMap, Stroke};
-use chargehand_types::card::BitKind;
+use chargehand_types::card::{BitKind, FastenerKind, FastenerPlace};
 use chargehand_types::check::PieceReport;
 use chargehand_types::finding::{Code, Finding, Severity, Unit};
 use chargehand_types::quantity::Spot;
@@ -56,7 +56,9 @@ impl<'a> Ground<'a> {
     pub(super) fn of(case: &'a Case<'a>, trace: &'a Trace<'a>, reads: &[Read<'a>]) -> Self {
         let limits = &case.bench.limits_set;
         let least = Least { depth: limits.ignore_thinner, piece: limits.small_piece };
-        let anchors: Vec<Spot> = case.card.holddown.places.iter().map(|place| place.at).collect();
+        // a piece that is cut free lets the air in
+        let airy = |place: &&FastenerPlace| case.fastener(place).is_ok_and(|f| f.kind == FastenerKind::Vacuum);
+        let anchors: Vec<Spot> = case.card.holddown.places.iter().filter(|p| !airy(p)).map(|place| place.at).collect();
         let map = SheetMap::of(&trace.job, least, &anchors, case.pool);
         let order = reads.iter().map(|read| read.operation.name.as_str()).collect();
         let mut ground = Self { case, map, job: &trace.job, trace, order, forces: Vec::new(), rules: BTreeMap::new() };

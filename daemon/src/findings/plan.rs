@@ -6,7 +6,7 @@
 use super::bench::Spindle;
 use super::case::{CannotJudge, Case};
 use super::fitness::Wear;
-use super::holding::{asked, board};
+use super::holding::{asked, board, lasts};
 use super::operation::{Read, read};
 use super::reach::Reach;
 use super::revision::revision;
@@ -209,7 +209,7 @@ impl<'a> Ground<'a> {
         answer: &mut HoldDownAnswer,
     ) -> Result<(), CannotJudge> {
         if answer.given {
-            return self.given(answer);
+            return self.given(map, answer);
         }
         self.proposed(clear, map, bowed, answer);
         Ok(())
@@ -250,7 +250,7 @@ impl<'a> Ground<'a> {
     }
 
     /// The card's own places.
-    fn given(&self, answer: &mut HoldDownAnswer) -> Result<(), CannotJudge> {
+    fn given(&self, map: Option<&SheetMap>, answer: &mut HoldDownAnswer) -> Result<(), CannotJudge> {
         let mut stands = Vec::new();
         for place in &self.case.card.holddown.places {
             stands.push(Stand { at: place.at, fastener: self.case.fastener(place)? });
@@ -278,7 +278,13 @@ impl<'a> Ground<'a> {
                 .troubles
                 .extend(self.notes(stand.at, stand.fastener).iter().map(|note| format!("place {n}: {note}")));
             let more = self.board.as_ref().and_then(|board| held(stand.fastener, self.case.thickness(), board));
-            holds = holds.zip(more).map(|(holds, more)| holds.and(more));
+            if map.is_none_or(|map| lasts(stand, map)) {
+                holds = holds.zip(more).map(|(holds, more)| holds.and(more));
+            } else {
+                answer.troubles.push(format!(
+                    "place {n}: its vacuum is lost, for it is cut into or lies under a piece that comes free; it is not counted"
+                ));
+            }
             answer.places.push(PlacePlanned {
                 number: number(at),
                 at: stand.at,

@@ -34,7 +34,7 @@ pub fn sweep_of(case: &Case<'_>, wanted: impl Fn(&Operation) -> bool) -> Result<
 /// The sheet with nothing cut yet, and what goes down with every bit.
 pub(super) fn blank(case: &Case<'_>) -> Job {
     let mut job = Job::new(&case.card.sheet, case.thickness());
-    job.lower(case.bench.z_shift);
+    job.lower(case.card.sheet.face_z(case.thickness()) - case.face_z());
     for body in &case.bench.above_bit {
         job.carry(body.diameter, body.above_tip);
     }

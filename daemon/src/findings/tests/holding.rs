@@ -85,6 +85,66 @@ fn few_screws_in_a_soft_board_are_weak() {
 }
 
 #[test]
+fn vacuum_is_lost_where_it_is_cut_into() {
+    let slot = "G0 X50 Y50\nG1 Z-6 F700\nG1 X120 F7200\nG1 Z-12.2 F700\nG1 X50 F7200\nG0 Z5\nG0 X10 Y10";
+    let mut trial = Trial::of(&around(slot));
+    let zone = Fastener {
+        title: "Vacuum zone".into(),
+        kind: FastenerKind::Vacuum,
+        footprint: Some([Length::whole_mm(100), Length::whole_mm(60)]),
+        pressure_kpa: Some(60.0),
+        ..trial.stores.fasteners["screw"].clone()
+    };
+    trial.stores.fasteners.insert("zone".into(), zone);
+    trial.bench.waste_board.material = Some("plywood".into());
+    trial.bench.fastener_safety = 2.0;
+    let on = |x: f64, y: f64| FastenerPlace { with: Some("zone".into()), ..at(x, y) };
+    // 60 kPa on 6000 mm2 press 360 N, 108 N sideways; the cut asks for twice 18 x 0.2 x 6.2
+    trial.card.holddown.places = vec![on(300.0, 300.0)];
+    assert_eq!(trial.codes(), []);
+    // with its edge under the slot nothing is left
+    trial.card.holddown.places = vec![on(85.0, 75.0)];
+    let f = &trial.findings()[0];
+    assert_eq!((f.code, f.measured), (Code::WeakHolddown, Some(0.0)));
+    let told = hold_down(&trial.case(), &Question::default()).unwrap().troubles;
+    assert!(told.iter().any(|t| t.contains("vacuum is lost")), "{told:?}");
+}
+
+#[test]
+fn tape_lifts_the_sheet_off_the_board() {
+    // zero on the board, 0.3 mm below it: 0.3 into the board without tape, 0.1 with 0.2 mm of it
+    let mut trial = Trial::of(&around("G0 X50 Y50 Z20\nG1 Z6 F700\nG1 X80 F7200\nG1 Z-0.7 F700\nG1 X50 F7200\nG0 Z20"));
+    trial.card.sheet.z_zero = chargehand_types::card::ZZero::Bed;
+    let bite = |trial: &Trial| trial.findings().iter().find(|f| f.code == Code::BedBite).and_then(|f| f.measured);
+    assert!((bite(&trial).unwrap() - 0.7).abs() < 1.0e-9);
+    let tape = Fastener {
+        title: "Tape".into(),
+        kind: FastenerKind::Tape,
+        thickness: Some(Length::from_mm(0.2).unwrap()),
+        strength: None,
+        ..trial.stores.fasteners["screw"].clone()
+    };
+    trial.stores.fasteners.insert("tape".into(), tape);
+    trial.card.holddown.places[0].with = Some("tape".into());
+    assert!((bite(&trial).unwrap() - 0.7).abs() < 1.0e-9, "the board lies where it lay");
+    // with the zero on the face the board is farther away
+    trial.card.sheet.z_zero = chargehand_types::card::ZZero::Top;
+    trial
+        .programs
+        .insert("tray.nc".into(), around("G0 X50 Y50\nG1 Z-6 F700\nG1 X80 F7200\nG1 Z-12.6 F700\nG1 X50 F7200").into());
+    assert_eq!(bite(&trial), None);
+    trial.card.holddown.places[0].with = None;
+    assert!((bite(&trial).unwrap() - 0.6).abs() < 1.0e-9);
+    // with the zero on the board the face lies higher: 12.1 cuts a sheet of 12 only on tape
+    trial.card.sheet.z_zero = chargehand_types::card::ZZero::Bed;
+    trial.programs.insert("tray.nc".into(), around("G0 X50 Y50 Z20\nG1 Z12.1 F700\nG1 X80 F7200\nG0 Z20").into());
+    let cut = |trial: &Trial| trial.judged().report.operations[0].cut_m.value();
+    assert_eq!(cut(&trial), 0.0);
+    trial.card.holddown.places[0].with = Some("tape".into());
+    assert!(cut(&trial) > 0.029);
+}
+
+#[test]
 fn a_strange_waste_board_is_named() {
     let mut trial = Trial::of(&around(GOOD));
     trial.bench.waste_board.material = Some("granite".into());
