@@ -129,6 +129,27 @@ pub struct PlaceMeasured {
     pub notes: Vec<String>,
 }
 
+/// `POST /v1/sheets/{id}/air`: how much air fasteners at these places of a sheet would have.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AirRequest {
+    /// Work coordinates, at most 500.
+    pub at: Vec<Spot>,
+}
+
+/// What it answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AirAnswer {
+    /// 1.
+    pub schema: u32,
+    /// Air wanted beside a fastener.
+    pub margin: Length,
+    /// From a fastener's middle to its farthest edge.
+    pub reach: Length,
+    /// One for each, in order.
+    pub places: Vec<PlaceMeasured>,
+}
+
 /// A place where a fastener goes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PlacePlanned {

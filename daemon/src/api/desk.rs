@@ -9,7 +9,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
-use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
+use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
@@ -97,6 +97,14 @@ pub trait Desk: Send + Sync + 'static {
 
     /// `GET /v1/sheets/{id}/drawing`
     fn sheet_drawing(&self, caller: Caller, sheet: SheetId) -> impl Future<Output = Answer<Drawing>> + Send;
+
+    /// `POST /v1/sheets/{id}/air`
+    fn sheet_air(
+        &self,
+        caller: Caller,
+        sheet: SheetId,
+        request: AirRequest,
+    ) -> impl Future<Output = Answer<AirAnswer>> + Send;
 
     /// `POST /v1/batches`
     fn add_batch(&self, caller: Caller, request: AddBatch) -> impl Future<Output = Answer<Done>> + Send;

@@ -22,7 +22,7 @@ use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
-use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
+use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
@@ -68,6 +68,8 @@ pub struct FrontDesk {
     pub numbering: tokio::sync::Mutex<()>,
     /// Cards judged lately.
     pub judged: Mutex<BTreeMap<Revision, Arc<JudgedCard>>>,
+    /// What the sheet asked about last sweeps.
+    pub airs: Arc<super::air::Kept>,
     /// The plan made last.
     pub planned: tokio::sync::Mutex<Option<planning::Kept>>,
 }
@@ -104,7 +106,7 @@ impl FrontDesk {
     }
 
     /// A stored revision, judged.
-    async fn judged(&self, name: &CardName, number: Option<u32>) -> Answer<Arc<JudgedCard>> {
+    pub(super) async fn judged(&self, name: &CardName, number: Option<u32>) -> Answer<Arc<JudgedCard>> {
         let found = self.fold(|f| {
             let card = f.card(name)?;
             let revision = match number {
@@ -352,6 +354,10 @@ impl Desk for FrontDesk {
     async fn sheet_drawing(&self, _: Caller, sheet: SheetId) -> Answer<Drawing> {
         let judged = cards::load(&self.premises, &self.bench, &self.ledger, &self.shared, &sheet).await?;
         self.draw(&judged)
+    }
+
+    async fn sheet_air(&self, _: Caller, sheet: SheetId, request: AirRequest) -> Answer<AirAnswer> {
+        self.air_beside(sheet, request).await
     }
 
     async fn add_batch(&self, _: Caller, request: AddBatch) -> Answer<Done> {

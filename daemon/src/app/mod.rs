@@ -4,6 +4,7 @@
 //! May live here: wiring, translation, wording, the one clock. May not: a rule that another room should keep.
 
 mod acts;
+mod air;
 mod cards;
 mod clock;
 mod deeds;

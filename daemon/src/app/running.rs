@@ -97,6 +97,7 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
         first: Mutex::new(BTreeMap::new()),
         numbering: tokio::sync::Mutex::new(()),
         judged: Mutex::new(BTreeMap::new()),
+        airs: Arc::default(),
         planned: tokio::sync::Mutex::new(None),
     };
     tracing::info!("serving on {}", premises.socket.display());

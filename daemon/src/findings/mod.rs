@@ -47,7 +47,8 @@ pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use draft::{CannotDraft, Drafted, Wanted, draft};
 pub use drawing::draw;
 pub use judge::{Judged, JudgedOperation, check};
-pub use plan::{Question, hold_down, holes, measure};
+pub use places::{Airs, measure};
+pub use plan::{Question, hold_down, holes};
 pub use revision::revision;
 pub use sweep::{sweep, sweep_of};
 

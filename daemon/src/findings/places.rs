@@ -2,13 +2,65 @@
 //!
 //! May live here: that. May not: where places are proposed, forces.
 
+use super::case::{CannotJudge, Case};
 use super::plan::{Ground, goes_in};
-use crate::holddown::{Footing, HOLE, Stand, struck};
-use crate::sheetmap::Clearance;
+use super::sweep::sweep;
+use crate::holddown::{Footing, HOLE, Levels, Stand, struck, struck_by};
+use crate::sheetmap::{Clearance, Job};
 use crate::shop::config::Rectangle;
-use chargehand_types::card::Fastener;
+use chargehand_types::card::{Fastener, FastenerPlace};
 use chargehand_types::holddown::PlaceMeasured;
 use chargehand_types::quantity::Spot;
+
+/// What a card's bits sweep over one sheet, made ready to be asked about places again and again.
+#[derive(Debug)]
+pub struct Airs {
+    job: Job,
+    names: Vec<String>,
+    levels: Levels,
+}
+
+impl Airs {
+    /// Of a case; every program counts as far as it can be read.
+    ///
+    /// # Errors
+    /// When the card names something that is not there.
+    pub fn of(case: &Case<'_>) -> Result<Self, CannotJudge> {
+        let names = case.in_order().iter().map(|o| o.name.clone()).collect();
+        Ok(Self { job: sweep(case)?, names, levels: Levels::default() })
+    }
+
+    /// How far fasteners at these places are from the bit, each the card's own for its place or else the card's usual
+    /// one. The case is the one that this was made of.
+    ///
+    /// # Errors
+    /// When the card names a fastener that is not there.
+    pub fn measure(&mut self, case: &Case<'_>, places: &[Spot]) -> Result<Vec<PlaceMeasured>, CannotJudge> {
+        let usual = FastenerPlace { at: Spot::default(), with: None };
+        let mut stands = Vec::with_capacity(places.len());
+        for at in places {
+            let given = case.card.holddown.places.iter().find(|p| p.at == *at);
+            stands.push(Stand { at: *at, fastener: case.fastener(given.unwrap_or(&usual))? });
+        }
+        let struck = struck_by(&self.job, &stands, case.card.holddown.margin, &mut self.levels);
+        let mut found = Vec::with_capacity(places.len());
+        for (number, Stand { at, fastener }) in stands.iter().enumerate() {
+            let clear = self.levels.below(&self.job, Footing::of(fastener).top());
+            let hit = struck.iter().any(|s| s.stand == number);
+            let ground = Ground::of_places(case, &self.job, fastener, self.names.clone());
+            found.push(ground.measured(*at, clear, hit));
+        }
+        Ok(found)
+    }
+}
+
+/// The same once.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub fn measure(case: &Case<'_>, places: &[Spot]) -> Result<Vec<PlaceMeasured>, CannotJudge> {
+    Airs::of(case)?.measure(case, places)
+}
 
 impl Ground<'_> {
     /// Places that somebody asks for.

@@ -10,7 +10,6 @@ use super::holding::{asked, board, lasts};
 use super::operation::{Read, read};
 use super::reach::Reach;
 use super::revision::revision;
-use super::sweep::sweep;
 use super::trace::Trace;
 use crate::holddown::{
     Ask, Board, Dimple, Footing, HOLE, Hold, LoosePiece, Over, Sheetful, Stand, Trouble, draw_sheet, held, hover,
@@ -19,11 +18,9 @@ use crate::holddown::{
 use crate::sheetmap::{Clearance, Job, Least, SheetMap};
 use crate::shop::config::Rectangle;
 use chargehand_types::SCHEMA;
-use chargehand_types::card::{Card, Fastener, FastenerKind, FastenerPlace, Stores};
+use chargehand_types::card::{Card, Fastener, FastenerKind, Stores};
 use chargehand_types::finding::Code;
-use chargehand_types::holddown::{
-    FreeCircle, HoldDownAnswer, HoldDownReport, MarkingPrograms, Paper, PlaceMeasured, PlacePlanned,
-};
+use chargehand_types::holddown::{FreeCircle, HoldDownAnswer, HoldDownReport, MarkingPrograms, Paper, PlacePlanned};
 use chargehand_types::quantity::{Feed, Force, Length, Point, Rpm, Spot, plain};
 use std::collections::BTreeMap;
 
@@ -83,34 +80,6 @@ pub fn hold_down(case: &Case<'_>, wanted: &Question<'_>) -> Result<HoldDownAnswe
     Ok(answer)
 }
 
-/// How far fasteners at these places are from the bit, each the card's own for its place or else the card's usual one.
-/// Every program counts as far as it can be read.
-///
-/// # Errors
-/// When the card names something that is not there.
-pub fn measure(case: &Case<'_>, places: &[Spot]) -> Result<Vec<PlaceMeasured>, CannotJudge> {
-    let job = sweep(case)?;
-    let names: Vec<String> = case.in_order().iter().map(|o| o.name.clone()).collect();
-    let usual = FastenerPlace { at: Spot::default(), with: None };
-    let mut stands = Vec::with_capacity(places.len());
-    for at in places {
-        let given = case.card.holddown.places.iter().find(|p| p.at == *at);
-        stands.push(Stand { at: *at, fastener: case.fastener(given.unwrap_or(&usual))? });
-    }
-    let margin = case.card.holddown.margin;
-    let struck = struck(&job, &stands, margin);
-    let mut levels: BTreeMap<u64, Clearance> = BTreeMap::new();
-    let mut found = Vec::with_capacity(places.len());
-    for (number, Stand { at, fastener }) in stands.iter().enumerate() {
-        let top = Footing::of(fastener).top();
-        let clear = levels.entry(top.to_bits()).or_insert_with(|| Clearance::for_few(&job, top));
-        let ground = Ground { case, job: &job, fastener, board: None, need: Hold::default(), names: names.clone() };
-        let hit = struck.iter().any(|s| s.stand == number);
-        found.push(ground.measured(*at, clear, hit));
-    }
-    Ok(found)
-}
-
 /// The same in brief, of a card whose programs were read and swept.
 pub(super) fn brief(
     case: &Case<'_>,
@@ -165,6 +134,11 @@ pub(super) struct Ground<'a> {
 }
 
 impl<'a> Ground<'a> {
+    /// Of a job that was swept, for single places.
+    pub(super) fn of_places(case: &'a Case<'a>, job: &'a Job, fastener: &'a Fastener, names: Vec<String>) -> Self {
+        Self { case, job, fastener, board: None, need: Hold::default(), names }
+    }
+
     fn new(
         case: &'a Case<'a>,
         job: &'a Job,

@@ -22,4 +22,4 @@ pub use hold::{Board, Hold, Pull, held, needed, penetration};
 pub use marking::{Dimple, Over, hover, mark};
 pub use proposal::{Ask, CORNERS, HOLE, LoosePiece, Placed, Proposal, Trouble, Why, propose};
 pub use strength::{lateral_group, nail_lateral, nail_withdrawal, screw_in_board, screw_in_wood, screw_lateral};
-pub use struck::{Stand, Struck, struck};
+pub use struck::{Levels, Stand, Struck, struck, struck_by};

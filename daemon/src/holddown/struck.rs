@@ -35,6 +35,18 @@ pub struct Struck {
     pub air: f64,
 }
 
+/// What one job sweeps below each height that was asked for.
+#[derive(Debug, Default)]
+pub struct Levels(BTreeMap<u64, Clearance>);
+
+impl Levels {
+    /// Below a fastener's top, mm over the sheet's face.
+    pub fn below(&mut self, job: &Job, top: f64) -> &Clearance {
+        // heights are not below 0, so their bits are in their order
+        self.0.entry(top.to_bits()).or_insert_with(|| Clearance::for_few(job, top))
+    }
+}
+
 /// Airs no farther apart than this (mm) are alike, and the earlier move is told.
 const ALIKE: f64 = 1.0e-6;
 /// Air this little short of the margin (mm) is the rounding of a rectangle's search, or of the card's decimals.
@@ -44,15 +56,19 @@ const ROUNDING: f64 = 1.0e-6;
 /// everything below its top, rapids included.
 #[must_use]
 pub fn struck(job: &Job, stands: &[Stand<'_>], margin: Length) -> Vec<Struck> {
-    let mut levels: BTreeMap<u64, Clearance> = BTreeMap::new();
+    struck_by(job, stands, margin, &mut Levels::default())
+}
+
+/// The same with what is swept below each fastener's top kept from question to question.
+#[must_use]
+pub fn struck_by(job: &Job, stands: &[Stand<'_>], margin: Length, levels: &mut Levels) -> Vec<Struck> {
     let mut found = Vec::new();
     for (number, stand) in stands.iter().enumerate() {
         let footing = Footing::of(stand.fastener);
         if !footing.matters() {
             continue;
         }
-        // heights are not below 0, so their bits are in their order
-        let clear = levels.entry(footing.top().to_bits()).or_insert_with(|| Clearance::for_few(job, footing.top()));
+        let clear = levels.below(job, footing.top());
         found.extend(around(job, number, stand.at, &footing, margin, clear));
     }
     found

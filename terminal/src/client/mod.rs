@@ -22,11 +22,12 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
-use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
+use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::Problem;
+use chargehand_types::quantity::Spot;
 use chargehand_types::queue::{
     AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
 };
@@ -207,6 +208,14 @@ impl Api {
     /// See [`ClientFault`].
     pub async fn sheet_drawing(&self, id: &SheetId) -> Result<Drawing, ClientFault> {
         self.get(&format!("/v1/sheets/{}/drawing", segment(&id.0))).await
+    }
+
+    /// How much air fasteners at these places of a sheet would have.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn sheet_air(&self, id: &SheetId, at: Vec<Spot>) -> Result<AirAnswer, ClientFault> {
+        self.post(&format!("/v1/sheets/{}/air", segment(&id.0)), &AirRequest { at }, PATIENCE).await
     }
 
     /// Adds a batch.

@@ -27,6 +27,8 @@ pub enum Takes {
     Digits,
     /// Hand moves; digits choose among the actions.
     Moves,
+    /// Moving fastener places; digits choose among the actions.
+    Places,
 }
 
 /// Which keys the step on the screen takes. Before anybody has signed in a step takes none: digits choose.
@@ -37,7 +39,8 @@ pub fn takes(model: &Model) -> Takes {
     match &task.step.ask {
         Ask::Value { .. } | Ask::Choose { .. } => Takes::Digits,
         Ask::Parts { names, graded } if graded.len() < names.len() => Takes::Digits,
-        Ask::Parts { .. } | Ask::Confirm | Ask::Place { .. } | Ask::RunDown { .. } => Takes::Enter,
+        Ask::Parts { .. } | Ask::Confirm | Ask::RunDown { .. } => Takes::Enter,
+        Ask::Place { .. } => Takes::Places,
         Ask::TouchZ => Takes::Moves,
     }
 }
@@ -132,7 +135,10 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
             let chosen = chosen.ok_or_else(|| format!("Type a number from 1 to {}, then Enter.", options.len()))?;
             give(StepAnswer::Choice { key: chosen.key.clone() })
         }
-        Ask::Place { places, .. } => give(StepAnswer::Placed { places: places.clone() }),
+        Ask::Place { places, .. } => {
+            let made = model.placing.as_ref().filter(|p| p.is_of(&asked.name)).map(|p| p.places.clone());
+            give(StepAnswer::Placed { places: made.unwrap_or_else(|| places.clone()) })
+        }
         Ask::RunDown { .. } => match model.run_down_left() {
             Some(left) if left.value() > 0.0 => Err("Wait for the count. Keep your hands away.".to_owned()),
             Some(_) | None => give(StepAnswer::Still),

@@ -3,11 +3,14 @@
 //! May live here: each answer of the daemon and what it changes. May not: keys, drawing.
 
 use super::model::{Asked, Dialog, Intent, Link, Model, StepName, Tone};
+use super::placing::Placing;
 use crate::client::ClientFault;
 use chargehand_types::act::{Act, ActAnswer};
 use chargehand_types::checklist::Ask;
+use chargehand_types::holddown::AirAnswer;
 use chargehand_types::now::{Motion, Now};
 use chargehand_types::plan::DayPlan;
+use chargehand_types::quantity::Spot;
 use chargehand_types::queue::{CardList, SheetList};
 
 /// As many names as digits to choose them by.
@@ -115,7 +118,7 @@ impl Model {
         if changed {
             self.close_outdated(&now);
         }
-        self.name_step(&now);
+        self.name_step(&now, intents);
         match now.machine.motion {
             Motion::Held | Motion::Still | Motion::Faulted => self.hold_asked = None,
             Motion::Moving | Motion::HoldAsked | Motion::Homing | Motion::Unknown => {}
@@ -146,7 +149,50 @@ impl Model {
         }
     }
 
-    fn name_step(&mut self, now: &Now) {
+    /// Asks how much air the fastener places have, one question at a time.
+    pub(super) fn look_air(&mut self, intents: &mut Vec<Intent>) {
+        let Some(placing) = self.placing.as_ref().filter(|_| !self.measuring) else { return };
+        if let Some(sheet) = placing.of.sheet.clone() {
+            self.measuring = true;
+            intents.push(Intent::LookAir(sheet, placing.places.clone()));
+        }
+    }
+
+    pub(super) fn measured(
+        &mut self,
+        places: Vec<Spot>,
+        result: Result<AirAnswer, ClientFault>,
+        intents: &mut Vec<Intent>,
+    ) {
+        self.measuring = false;
+        let Some(placing) = &mut self.placing else { return };
+        match result {
+            Ok(answer) => {
+                let moved = placing.places != places;
+                placing.measured = Some((places, answer));
+                if moved {
+                    self.look_air(intents);
+                }
+            }
+            Err(fault) => self.say(fault.to_string(), Tone::Refused),
+        }
+    }
+
+    /// The places of a step that asks for some; what was moved stays while the step does.
+    fn place_step(&mut self, now: &Now, intents: &mut Vec<Intent>) {
+        let asked = self.asked.as_ref().map(|asked| &asked.name);
+        match (now.task.as_ref().map(|t| &t.step.ask), asked) {
+            (Some(Ask::Place { places, .. }), Some(name)) => {
+                if self.placing.as_ref().is_none_or(|placing| !placing.is_of(name)) {
+                    self.placing = Some(Placing::new(name.clone(), places));
+                    self.look_air(intents);
+                }
+            }
+            _ => self.placing = None,
+        }
+    }
+
+    fn name_step(&mut self, now: &Now, intents: &mut Vec<Intent>) {
         let name = now.task.as_ref().map(|task| StepName {
             sheet: now.sheet.as_ref().map(|s| s.id.clone()),
             list: task.list,
@@ -171,5 +217,6 @@ impl Model {
                 self.asked = Some(Asked { name, shown: self.clock, entry: String::new(), sent: false });
             }
         }
+        self.place_step(now, intents);
     }
 }

@@ -153,6 +153,7 @@ fn on_step(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool {
         }
         (Takes::Digits, Press::Char(c)) => answering::type_in(model, c),
         (Takes::Moves, press) => hand_move(model, press, intents),
+        (Takes::Places, press) => move_place(model, press, intents),
         (Takes::Digits | Takes::Enter, _) => false,
     }
 }
@@ -167,6 +168,18 @@ fn hand_move(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool
             if !fresh && model.under_way == 0 {
                 let seen = model.standing().map(|n| n.version);
                 model.ask(act, seen, intents);
+            }
+            true
+        }
+    }
+}
+
+fn move_place(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool {
+    match model.placing.as_mut().and_then(|placing| placing.press(press)) {
+        None => false,
+        Some(moved) => {
+            if moved {
+                model.look_air(intents);
             }
             true
         }

@@ -13,6 +13,7 @@ mod keys;
 mod map;
 mod model;
 mod page;
+mod placing;
 mod round;
 #[cfg(test)]
 pub(crate) mod samples;

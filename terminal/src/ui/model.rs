@@ -4,16 +4,18 @@
 
 use super::hand::Hand;
 use super::keys::{self, Press};
+use super::placing::Placing;
 use super::settings::Settings;
 use crate::client::ClientFault;
 use chargehand_types::act::{Act, ActAnswer};
 use chargehand_types::check::Drawing;
 use chargehand_types::checklist::{Ask, ListForm, ListKind};
 use chargehand_types::event::PositionTick;
+use chargehand_types::holddown::AirAnswer;
 use chargehand_types::id::{CardName, SheetId, StageVersion};
 use chargehand_types::now::{Motion, Now, OfferedAct};
 use chargehand_types::plan::DayPlan;
-use chargehand_types::quantity::Seconds;
+use chargehand_types::quantity::{Seconds, Spot};
 use chargehand_types::queue::{CardList, SheetList};
 use chargehand_types::stage::{Grade, Stage};
 use std::collections::BTreeMap;
@@ -160,6 +162,8 @@ pub enum Input {
     Picture(CardName, Box<Result<(Drawing, Vec<String>), ClientFault>>),
     /// Somebody who may sign in.
     Known(Vec<String>),
+    /// How much air the places have that were asked about.
+    Air(Vec<Spot>, Box<Result<AirAnswer, ClientFault>>),
     /// A sheet's picture.
     SheetPicture(SheetId, CardName, Box<Result<(Drawing, Vec<String>), ClientFault>>),
 }
@@ -177,6 +181,8 @@ pub enum Intent {
     LookPlan,
     /// Look who signed in before.
     LookNames,
+    /// Ask how much air fasteners at these places of a sheet have.
+    LookAir(SheetId, Vec<Spot>),
     /// Get a card's picture.
     LookCard(CardName),
     /// Get the picture of the sheet on the machine.
@@ -216,6 +222,10 @@ pub struct Model {
     pub dialog: Option<Dialog>,
     /// The step on the screen.
     pub asked: Option<Asked>,
+    /// Fastener places of the step on the screen.
+    pub placing: Option<Placing>,
+    /// A question about them is under way.
+    pub(super) measuring: bool,
     /// Hand moves.
     pub hand: Hand,
     /// The bottom line, and since when.
@@ -254,6 +264,8 @@ impl Model {
             row: 0,
             dialog: None,
             asked: None,
+            placing: None,
+            measuring: false,
             hand: Hand::default(),
             said: None,
             hold_asked: None,
@@ -300,6 +312,7 @@ impl Model {
                     self.card_pictures.insert(card, drawing);
                 }
             }
+            Input::Air(places, result) => self.measured(places, *result, &mut intents),
             Input::Known(names) => self.know(names),
             Input::SheetPicture(sheet, card, result) => {
                 if let Ok((drawing, names)) = *result {

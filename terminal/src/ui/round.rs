@@ -173,6 +173,10 @@ fn carry_out(api: &Api, intent: Intent, sender: &mpsc::Sender<Input>) {
             Intent::LookSheets => Input::Sheets(Box::new(lists(&api).await)),
             Intent::LookPlan => Input::Plan(Box::new(api.plan(None, None).await)),
             Intent::LookNames => Input::Known(known(&api).await),
+            Intent::LookAir(sheet, places) => {
+                let answer = api.sheet_air(&sheet, places.clone()).await;
+                Input::Air(places, Box::new(answer))
+            }
             Intent::LookCard(card) => {
                 let picture = picture(&api, &card).await;
                 Input::Picture(card, Box::new(picture))

@@ -13,7 +13,7 @@ use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::Act;
 use chargehand_types::checklist::{Ask, StepAnswer};
 use chargehand_types::finding::Severity;
-use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest, Paper, PlaceMeasured};
+use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest, Paper, PlaceMeasured};
 use chargehand_types::now::Now;
 use chargehand_types::quantity::{Length, Spot};
 use chargehand_types::stage::Role;
@@ -270,6 +270,44 @@ fn the_daemon_answers_and_draws() {
     request.fastener = Some("rope".to_owned());
     let refused = client.post::<HoldDownAnswer>("/v1/holddown", &request).unwrap_err();
     assert!(format!("{refused:?}").contains("rope"), "{refused:?}");
+}
+
+#[test]
+fn a_place_moved_at_the_terminal_is_measured_at_once() {
+    let mut workshop = Workshop::new(60.0);
+    let client = workshop.start();
+    client.add_card(&workshop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let asked = |now: &Now| matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Place { .. }));
+    let now = Operator::owner(&client).walk("the fasteners", |_, now| asked(now));
+    let sheet = now.sheet.as_ref().unwrap().id.0.clone();
+    let route = format!("/v1/sheets/{sheet}/air");
+    let air = |at: Vec<Spot>| client.post::<AirAnswer>(&route, &AirRequest { at });
+    // along the near edge and over the first slot: never different from what is answered to the answer itself
+    let row: Vec<Spot> = (0..60).map(|n| spot(20.0 + 4.0 * f64::from(n), 70.0)).collect();
+    let first = air(row.clone()).unwrap();
+    assert!(first.places.iter().any(|p| p.ok) && first.places.iter().any(|p| !p.ok), "{first:?}");
+    let hit = first.places.iter().find(|p| !p.ok).unwrap();
+    assert!(hit.operation.is_some() && hit.line.is_some());
+    let mut times = Vec::new();
+    for at in &row {
+        let begun = std::time::Instant::now();
+        let one = air(vec![*at]).unwrap();
+        times.push(begun.elapsed().as_secs_f64() * 1000.0);
+        let known = first.places.iter().find(|p| p.at == *at).unwrap();
+        assert_eq!(one.places, [known.clone()]);
+    }
+    times.sort_by(f64::total_cmp);
+    println!("one place measured: {:.2} ms in the middle, {:.2} ms at most (debug build)", times[30], times[59]);
+    // what the screen calls hit the daemon refuses
+    let step = now.task.unwrap().step.id;
+    let answer = Act::Answer { step, answer: StepAnswer::Placed { places: vec![hit.at] } };
+    client.act_seen(now.version, answer).unwrap();
+    assert!(client.now().task.unwrap().note.is_some());
+    let refused = air(vec![spot(1.0, 1.0); 501]).unwrap_err();
+    assert!(format!("{refused:?}").contains("500"), "{refused:?}");
+    let none = client.post::<AirAnswer>("/v1/sheets/B9-1/air", &AirRequest { at: Vec::new() }).unwrap_err();
+    assert!(format!("{none:?}").contains("B9-1"), "{none:?}");
 }
 
 #[test]

@@ -8,7 +8,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
-use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest};
+use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
@@ -138,6 +138,10 @@ impl Desk for TestDesk {
     }
 
     async fn sheet_drawing(&self, _: Caller, _: SheetId) -> Answer<Drawing> {
+        Self::nothing()
+    }
+
+    async fn sheet_air(&self, _: Caller, _: SheetId, _: AirRequest) -> Answer<AirAnswer> {
         Self::nothing()
     }
 

@@ -70,7 +70,10 @@ fn write(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
     }
     page.text(&now.headline, if model.is_old() { Meaning::Faint } else { Meaning::Strong });
     if let Some(sheet) = &now.sheet {
-        page.text(&sheet_line(sheet), Meaning::Faint);
+        // the places and their air need the room more than which sheet it is
+        if !shows_places(now) || area.height >= LARGE.1 {
+            page.text(&sheet_line(sheet), Meaning::Faint);
+        }
         stage(model, now, sheet, &mut page);
     } else {
         waiting(now, &mut page);
@@ -247,7 +250,9 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
     let Some(sheet) = &now.sheet else { return };
     let done: Vec<f64> = drawing.paths.iter().map(|p| done(model, sheet, names, p)).collect();
     let places = match now.task.as_ref().map(|t| &t.step.ask) {
-        Some(Ask::Place { places, .. }) => Some(places.as_slice()),
+        Some(Ask::Place { places, .. }) => {
+            Some(model.placing.as_ref().map_or(places.as_slice(), |placing| placing.places.as_slice()))
+        }
         Some(
             Ask::Confirm
             | Ask::Value { .. }
@@ -258,9 +263,10 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
         )
         | None => None,
     };
+    let hit: Vec<usize> = model.placing.iter().flat_map(|p| (0..p.places.len()).filter(|n| p.is_bad(*n))).collect();
     let bit =
         if model.is_old() { None } else { model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at) };
-    map::draw(drawing, &Shown { done: &done, bit, places }, room, buf, model.settings);
+    map::draw(drawing, &Shown { done: &done, bit, places, hit: &hit }, room, buf, model.settings);
 }
 
 /// How far a path was commanded: whole with its operation, else by the line that is being cut.

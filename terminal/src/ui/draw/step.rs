@@ -78,21 +78,37 @@ fn value(model: &Model, unit: &str, expect: Option<f64>, [least, most]: [f64; 2]
     page.text("Type what you read, not what should be, then Enter.", Meaning::Faint);
 }
 
-/// Each place as it is measured: from the left edge and from the front edge.
-fn place(model: &Model, places: &[Spot], fastener: &str, page: &mut Page) {
-    page.text(
-        &format!("{} of: {fastener}. Measured from the left edge and from the front edge:", places.len()),
-        Meaning::Plain,
-    );
+/// Each place as it is measured: from the left edge and from the front edge. The chosen one is marked, and so is one
+/// that would be hit.
+fn place(model: &Model, planned: &[Spot], fastener: &str, page: &mut Page) {
+    let placing = model.placing.as_ref();
+    let places = placing.map_or(planned, |placing| placing.places.as_slice());
+    page.text(&format!("{} of {fastener}, from left and front:", places.len()), Meaning::Plain);
     let corner = model.picture.as_ref().map(|(_, d, _)| d.corner).unwrap_or_default();
-    let mut line = String::new();
-    for (i, at) in places.iter().enumerate() {
-        let (x, y) = ((at.x - corner.x).mm(), (at.y - corner.y).mm());
-        let item = format!("{}: {} and {} mm", i + 1, plain(x), plain(y));
-        line.push_str(&format!("{item:<24}"));
-        if (i + 1) % 2 == 0 || i + 1 == places.len() {
-            page.row(vec![(std::mem::take(&mut line).trim_end().to_owned(), Meaning::Plain)]);
+    for pair in (0..places.len()).collect::<Vec<_>>().chunks(2) {
+        let mut row = Vec::new();
+        for number in pair {
+            let Some(at) = places.get(*number) else { continue };
+            let (x, y) = ((at.x - corner.x).mm(), (at.y - corner.y).mm());
+            let chosen = placing.is_some_and(|placing| placing.chosen == *number);
+            let bad = placing.is_some_and(|placing| placing.is_bad(*number));
+            let (mark, hit) = (if chosen { '>' } else { ' ' }, if bad { " HIT" } else { "" });
+            let text = format!("{mark}{}: {} and {} mm{hit}", number + 1, plain(x), plain(y));
+            let meaning = match (bad, chosen) {
+                (true, _) => Meaning::Abnormal,
+                (false, true) => Meaning::Strong,
+                (false, false) => Meaning::Plain,
+            };
+            row.push((format!("{text:<25}"), meaning));
         }
+        page.row(row);
+    }
+    if let Some(placing) = placing.filter(|placing| !placing.places.is_empty()) {
+        let bad = placing.is_bad(placing.chosen);
+        page.text(&placing.told(placing.chosen), if bad { Meaning::Abnormal } else { Meaning::Plain });
+        let by = placing.step_mm();
+        let back = if placing.is_moved(placing.chosen) { ", Backspace: back" } else { "" };
+        page.text(&format!("Moved? Arrows {by} mm (+ -), page keys: next{back}."), Meaning::Faint);
     }
     page.text("When all are seated, press Enter.", Meaning::Needed);
 }

@@ -24,6 +24,8 @@ pub struct Shown<'a> {
     pub bit: Option<Point>,
     /// Fastener places to show in place of the drawing's own.
     pub places: Option<&'a [Spot]>,
+    /// Which of them the bit would hit.
+    pub hit: &'a [usize],
 }
 
 /// The cells a sheet of this shape takes in a room, its edge included: columns and rows.
@@ -144,7 +146,13 @@ fn fasteners(drawing: &Drawing, shown: &Shown, place: &Placing, inner: Rect, buf
     match shown.places {
         Some(places) => {
             for (i, at) in places.iter().enumerate() {
-                mark_at(place, at.x.mm(), at.y.mm(), &(i + 1).to_string(), look, inner, buf, settings);
+                let hit = shown.hit.contains(&i);
+                let (mark, look) = if hit {
+                    (format!("{}!", i + 1), style(Meaning::Abnormal, settings.colours))
+                } else {
+                    ((i + 1).to_string(), look)
+                };
+                mark_at(place, at.x.mm(), at.y.mm(), &mark, look, inner, buf, settings);
             }
         }
         None => {
@@ -191,7 +199,7 @@ mod tests {
         let mut buf = Buffer::empty(area);
         let settings = Settings { symbols, colours: Colours::None, zone: Zone::Universal };
         let bit = Some(samples::point(300, 600, 5));
-        draw(&samples::drawing(), &Shown { done, bit, places: None }, area, &mut buf, settings);
+        draw(&samples::drawing(), &Shown { done, bit, places: None, hit: &[] }, area, &mut buf, settings);
         (0..area.height)
             .map(|y| {
                 let row: String = (0..area.width).map(|x| buf[(x, y)].symbol().to_owned()).collect();

@@ -6,10 +6,11 @@ use crate::ui::model::{Dialog, Model, Screen};
 use crate::ui::{Input, Intent, Press, Symbols, samples};
 use chargehand_types::act::{Act, ActAnswer, Axis};
 use chargehand_types::checklist::StepAnswer;
+use chargehand_types::holddown::{AirAnswer, PlaceMeasured};
 use chargehand_types::id::StageVersion;
 use chargehand_types::now::Now;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::Length;
+use chargehand_types::quantity::{Length, Spot};
 use chargehand_types::stage::{Grade, Reason};
 
 fn shown(now: Now) -> Model {
@@ -29,6 +30,7 @@ fn acts(intents: &[Intent]) -> Vec<Act> {
         | Intent::LookNames
         | Intent::LookCard(_)
         | Intent::LookSheet(..)
+        | Intent::LookAir(..)
         | Intent::Leave(_) => None,
     };
     intents.iter().filter_map(act).collect()
@@ -291,6 +293,44 @@ fn parts_are_graded_with_reasons() {
     let other = Act::GradePart { index: 1, grade: Grade::Rework, reason: Some(Reason::Other), note };
     assert_eq!(typed(&mut model, "2\n0knot_fell_out", 3_000), []);
     assert_eq!(typed(&mut model, "\n", 4_000), [other]);
+}
+
+#[test]
+fn a_moved_place_is_measured_and_sent_as_made() {
+    let mut model = shown(samples::place());
+    let first = model.placing.as_ref().unwrap().places.clone();
+    // the first question is under way since the step came up; a press meanwhile asks no second one
+    assert!(press(&mut model, Press::Up, 3_000).is_empty());
+    let place = |at: &Spot, ok: bool| PlaceMeasured {
+        at: *at,
+        clearance_mm: Some(if ok { 30.0 } else { 5.0 }),
+        on_sheet: true,
+        ok,
+        operation: Some("outlines".into()),
+        line: Some(88),
+        notes: Vec::new(),
+    };
+    let answer = |of: &[Spot], ok: bool| AirAnswer {
+        schema: 1,
+        margin: Length::whole_mm(4),
+        reach: Length::whole_mm(4),
+        places: of.iter().map(|at| place(at, ok)).collect(),
+    };
+    let intents = model.take(Input::Air(first.clone(), Box::new(Ok(answer(&first, true)))), 3_010);
+    let [Intent::LookAir(sheet, moved)] = intents.as_slice() else { panic!("{intents:?}") };
+    assert_eq!((sheet.0.as_str(), moved[0].y - first[0].y), ("B1-1", Length::whole_mm(1)), "what was moved meanwhile");
+    let _ = model.take(Input::Air(moved.clone(), Box::new(Ok(answer(moved, false)))), 3_020);
+    assert!(model.placing.as_ref().unwrap().told(0).contains("WOULD BE HIT: 1 mm of air, 4 wanted"));
+    // a lost answer is said, and the next press asks again
+    assert_eq!(press(&mut model, Press::Right, 3_100).len(), 1);
+    let gone = ClientFault::Unreachable { place: "x".into(), why: "gone".into() };
+    let moved = model.placing.as_ref().unwrap().places.clone();
+    let _ = model.take(Input::Air(moved, Box::new(Err(gone))), 3_200);
+    assert_eq!(press(&mut model, Press::Right, 3_300).len(), 1);
+    let acts = typed(&mut model, "\n", 6_000);
+    let Act::Answer { answer: StepAnswer::Placed { places }, .. } = &acts[0] else { panic!("{acts:?}") };
+    assert_eq!(places[0], Spot { x: first[0].x + Length::whole_mm(2), y: first[0].y + Length::whole_mm(1) });
+    assert_eq!(places[1..], first[1..]);
 }
 
 #[test]

@@ -5,8 +5,9 @@ use crate::day::tests::morning;
 use crate::ui::model::{Intent, Model};
 use crate::ui::{Colours, Input, Press, Symbols, samples};
 use chargehand_types::event::PositionTick;
+use chargehand_types::holddown::{AirAnswer, PlaceMeasured};
 use chargehand_types::now::Now;
-use chargehand_types::quantity::{Seconds, Tick};
+use chargehand_types::quantity::{Length, Seconds, Spot, Tick};
 use ratatui::style::{Color, Modifier};
 
 fn every() -> Vec<(&'static str, Now)> {
@@ -45,6 +46,33 @@ fn now_is_as_stored() {
         compare(name, &model, 80, 24);
         compare(name, &model, 200, 60);
     }
+}
+
+#[test]
+fn a_place_that_would_be_hit_is_as_stored() {
+    let mut model = heard(samples::place(), Symbols::Braille);
+    for press in [Press::PageDown, Press::Char('+'), Press::Up, Press::Up] {
+        let _ = model.take(Input::Key(press), 3_000);
+    }
+    let places = model.placing.as_ref().unwrap().places.clone();
+    let place = |(number, at): (usize, &Spot)| PlaceMeasured {
+        at: *at,
+        clearance_mm: Some(if number == 1 { 6.5 } else { 30.0 }),
+        on_sheet: true,
+        ok: number != 1,
+        operation: Some("outlines".into()),
+        line: Some(88),
+        notes: Vec::new(),
+    };
+    let measured = places.iter().enumerate().map(place).collect();
+    let mm = Length::whole_mm;
+    let answer = AirAnswer { schema: 1, margin: mm(4), reach: mm(4), places: measured };
+    let _ = model.take(Input::Air(places, Box::new(Ok(answer))), 3_010);
+    compare("place-hit", &model, 80, 24);
+    compare("place-hit", &model, 200, 60);
+    // in word and shape, not only in colour
+    assert!(text(&buffer(&model, 80, 24)).contains("WOULD BE HIT"));
+    assert!(text(&buffer(&model, 80, 24)).contains("2!"));
 }
 
 #[test]
