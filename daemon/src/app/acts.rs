@@ -515,6 +515,7 @@ impl Foreman {
             stop: None,
             prompt: None,
             wanted_tool: None,
+            bow: None,
             fasteners_in: u32::try_from(fasteners).ok().filter(|n| *n > 0),
             readings: Vec::new(),
             held_since: None,

@@ -24,6 +24,9 @@ use std::time::{Duration, Instant};
 const OFF: &str = "off";
 /// The step that says that the router runs.
 const ROUTER_ON: &str = "router-on";
+/// The step that asks how flat the sheet lies, and the answer that asks for a fastener more.
+const BOW: &str = "bow";
+const BOWED: &str = "bowed";
 /// An answer that comes sooner than this after the step was put was not read first (norm: 1.5 s).
 const READ_FIRST: Duration = Duration::from_millis(1500);
 
@@ -114,6 +117,7 @@ impl Foreman {
         facts.fastener = self.premises.stores.fasteners.get(&card.holddown.fastener).map(|f| f.title.clone());
         // the card's own, or as proposed
         facts.places = work.judged.judged.report.holddown.as_ref().map(|h| h.places.clone()).unwrap_or_default();
+        facts.places.extend(work.bow);
         facts.fasteners = work.fasteners_in;
         facts.parts = work.judged.part_names();
         let wanted = self.wanted_bit();
@@ -255,6 +259,9 @@ impl Foreman {
                 Some(Expect::BitDiameter) => return self.bit_read(by, *value, source).await,
                 Some(Expect::Dial | Expect::Fasteners | Expect::Number(_)) | None => {}
             },
+            (Asks::Choose { .. }, StepAnswer::Choice { key }) if item.id == BOW => {
+                return self.bow(key == BOWED).await;
+            }
             (Asks::Place, StepAnswer::Placed { places }) => {
                 if let Some(note) = self.in_the_way(places).await? {
                     return Ok(Verdict::Wrong(note));
@@ -455,13 +462,13 @@ impl Foreman {
     }
 }
 
-enum Verdict {
+pub(super) enum Verdict {
     Taken { also: Vec<What> },
     Wrong(String),
 }
 
 impl Verdict {
-    const fn taken() -> Self {
+    pub(super) const fn taken() -> Self {
         Self::Taken { also: Vec::new() }
     }
 }

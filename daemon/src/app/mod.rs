@@ -5,6 +5,7 @@
 
 mod acts;
 mod air;
+mod bow;
 mod cards;
 mod clock;
 mod deeds;

@@ -10,7 +10,7 @@ use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::StopRecord;
 use chargehand_types::finding::{Finding, Severity};
 use chargehand_types::id::{Revision, SheetId};
-use chargehand_types::quantity::{Length, Metres, Rpm, Tick};
+use chargehand_types::quantity::{Length, Metres, Rpm, Spot, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Instant;
@@ -145,6 +145,8 @@ pub struct Work {
     pub wanted_tool: Option<u32>,
     /// How many fasteners were put in.
     pub fasteners_in: Option<u32>,
+    /// Where a bowed sheet gets a fastener more.
+    pub bow: Option<Spot>,
     /// Caliper readings of this securing.
     pub readings: Vec<Length>,
     /// When it was held.

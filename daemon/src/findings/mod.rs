@@ -48,7 +48,7 @@ pub use draft::{CannotDraft, Drafted, Wanted, draft};
 pub use drawing::draw;
 pub use judge::{Judged, JudgedOperation, check};
 pub use places::{Airs, measure};
-pub use plan::{Question, hold_down, holes};
+pub use plan::{Question, hold_down, holes, one_more};
 pub use revision::revision;
 pub use sweep::{sweep, sweep_of};
 

@@ -18,7 +18,7 @@ use crate::holddown::{
 use crate::sheetmap::{Clearance, Job, Least, SheetMap};
 use crate::shop::config::Rectangle;
 use chargehand_types::SCHEMA;
-use chargehand_types::card::{Card, Fastener, FastenerKind, Stores};
+use chargehand_types::card::{Card, Fastener, FastenerKind, FastenerPlace, Stores};
 use chargehand_types::finding::Code;
 use chargehand_types::holddown::{FreeCircle, HoldDownAnswer, HoldDownReport, MarkingPrograms, Paper, PlacePlanned};
 use chargehand_types::quantity::{Feed, Force, Length, Point, Rpm, Spot, plain};
@@ -78,6 +78,22 @@ pub fn hold_down(case: &Case<'_>, wanted: &Question<'_>) -> Result<HoldDownAnswe
         answer.svg = Some(ground.drawn(Some(&map), paper, &answer));
     }
     Ok(answer)
+}
+
+/// One place more beside those given, for a sheet that is bowed: of the places a proposal would use, the one farthest
+/// from all given; none where there is no room.
+///
+/// # Errors
+/// When the card names something that is not there.
+pub fn one_more(case: &Case<'_>, given: &[Spot]) -> Result<Option<Spot>, CannotJudge> {
+    let own = Some(case.card.holddown.fastener.as_str());
+    let answer = hold_down(case, &Question { fastener: own, bowed: true, ..Question::default() })?;
+    let away =
+        |at: &Spot| given.iter().map(|g| (g.x - at.x).mm().hypot((g.y - at.y).mm())).fold(f64::INFINITY, f64::min);
+    let farthest = answer.places.iter().map(|place| place.at).max_by(|a, b| away(a).total_cmp(&away(b)));
+    let fastener = case.fastener(&FastenerPlace { at: Spot::default(), with: None })?;
+    let room = 2.0 * Footing::of(fastener).reach().mm() + case.card.holddown.margin.mm();
+    Ok(farthest.filter(|at| away(at) >= room))
 }
 
 /// The same in brief, of a card whose programs were read and swept.

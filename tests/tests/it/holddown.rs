@@ -295,7 +295,7 @@ fn a_place_moved_at_the_terminal_is_measured_at_once() {
         let one = air(vec![*at]).unwrap();
         times.push(begun.elapsed().as_secs_f64() * 1000.0);
         let known = first.places.iter().find(|p| p.at == *at).unwrap();
-        assert_eq!(one.places, [known.clone()]);
+        assert_eq!(one.places.as_slice(), std::slice::from_ref(known));
     }
     times.sort_by(f64::total_cmp);
     println!("one place measured: {:.2} ms in the middle, {:.2} ms at most (debug build)", times[30], times[59]);
@@ -308,6 +308,36 @@ fn a_place_moved_at_the_terminal_is_measured_at_once() {
     assert!(format!("{refused:?}").contains("500"), "{refused:?}");
     let none = client.post::<AirAnswer>("/v1/sheets/B9-1/air", &AirRequest { at: Vec::new() }).unwrap_err();
     assert!(format!("{none:?}").contains("B9-1"), "{none:?}");
+}
+
+#[test]
+fn a_bowed_sheet_gets_a_fastener_more() {
+    let mut workshop = Workshop::new(60.0);
+    let client = workshop.start();
+    client.add_card(&workshop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let step = |now: &Now| now.task.as_ref().map(|t| t.step.id.clone());
+    let now = Operator::owner(&client).walk("the straight edge", |_, now| step(now).as_deref() == Some("bow"));
+    let answer = |now: &Now, key: &str| {
+        let answer = StepAnswer::Choice { key: key.to_owned() };
+        client.act_seen(now.version, Act::Answer { step: "bow".to_owned(), answer }).unwrap();
+        client.now()
+    };
+    let now = answer(&now, "too-bowed");
+    assert_eq!(step(&now).as_deref(), Some("bow"));
+    assert!(now.task.as_ref().unwrap().note.is_some(), "such a sheet is not held down");
+    let now = answer(&now, "bowed");
+    let Some(Ask::Place { places, .. }) = now.task.as_ref().map(|t| t.step.ask.clone()) else { panic!("{now:?}") };
+    assert_eq!(places.len(), 5, "the card gives four");
+    // where the gap between the others is wide, and out of the bit's way
+    let far = |at: &Spot| (at.x - places[4].x).mm().hypot((at.y - places[4].y).mm());
+    assert!(places[..4].iter().all(|at| far(at) > 50.0), "{places:?}");
+    let route = format!("/v1/sheets/{}/air", now.sheet.as_ref().unwrap().id);
+    let air: AirAnswer = client.post(&route, &AirRequest { at: places.clone() }).unwrap();
+    assert!(air.places.iter().all(|p| p.ok), "{air:?}");
+    let step = now.task.as_ref().unwrap().step.id.clone();
+    client.act_seen(now.version, Act::Answer { step, answer: StepAnswer::Placed { places } }).unwrap();
+    assert_eq!(client.sheet(&now.sheet.unwrap().id.0).fasteners.len(), 5);
 }
 
 #[test]
