@@ -506,6 +506,7 @@ impl Foreman {
             .ok()
             .and_then(|f| f.sheet(sheet).map(|s| (s.thickness.iter().max().copied(), s.fasteners.len())))
             .unwrap_or_default();
+        self.search_window(&judged);
         self.work = Some(Work {
             sheet: sheet.clone(),
             judged,

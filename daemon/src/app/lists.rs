@@ -112,6 +112,7 @@ impl Foreman {
         let card = &work.judged.card;
         facts.card = Some(card.title.clone());
         facts.thickness = Some(card.sheet.thickness);
+        facts.thickness_window = self.allowances.of(work.judged.revision()).map(|window| window.thickness);
         facts.face.clone_from(&card.sheet.face);
         facts.grain.clone_from(&card.sheet.grain);
         facts.fastener = self.premises.stores.fasteners.get(&card.holddown.fastener).map(|f| f.title.clone());

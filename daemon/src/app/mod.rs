@@ -5,6 +5,7 @@
 
 mod acts;
 mod air;
+mod allowance;
 mod bow;
 mod cards;
 mod clock;

@@ -317,6 +317,9 @@ fn a_bowed_sheet_gets_a_fastener_more() {
     client.add_card(&workshop.card()).unwrap();
     client.add_batch(CARD, 1).unwrap();
     let step = |now: &Now| now.task.as_ref().map(|t| t.step.id.clone());
+    // the window is searched beside the work: the step comes without it and has it a moment later
+    Operator::owner(&client).walk("the caliper", |_, now| step(now).as_deref() == Some("thickness-near-left"));
+    client.until("the window on the screen", |now| now.task.as_ref().is_some_and(|t| t.step.text.contains("will do")));
     let now = Operator::owner(&client).walk("the straight edge", |_, now| step(now).as_deref() == Some("bow"));
     let answer = |now: &Now, key: &str| {
         let answer = StepAnswer::Choice { key: key.to_owned() };

@@ -15,6 +15,8 @@ pub struct Facts {
     pub bit_diameter: Option<Length>,
     /// The sheet's nominal thickness.
     pub thickness: Option<Length>,
+    /// Least and most thickness in which nothing that was found changes.
+    pub thickness_window: Option<[Length; 2]>,
     /// The operation.
     pub operation: Option<String>,
     /// Every operation of the chain, in order.

@@ -165,6 +165,10 @@ fn texts_are_filled_in() {
     assert!(shown.text.contains("the card says 18 mm"), "{}", shown.text);
     let wanted = Ask::Value { unit: "mm".to_owned(), expect: Some(18.0), least: 17.0, most: 19.0 };
     assert_eq!(shown.ask, wanted);
+    let window = Some([Length::from_mm(17.8).unwrap(), Length::from_mm(18.35).unwrap()]);
+    let known = Facts { thickness_window: window, ..facts() };
+    let shown = fill(&step(ListKind::Securing, ListForm::Full, "thickness-near-left"), &known);
+    assert!(shown.text.contains("the card says 18 mm; from 17.8 to 18.35 mm will do"), "{}", shown.text);
     let shown = fill(&step(ListKind::Tooling, ListForm::Full, "dial"), &facts());
     assert!(shown.text.contains("2.5, for 16000 rpm"), "{}", shown.text);
 }

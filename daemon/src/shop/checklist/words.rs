@@ -2,7 +2,7 @@
 
 use super::{Asks, Facts, HandOn, Reading, Step};
 use chargehand_types::checklist::{Ask, Caution, Step as ShownStep};
-use chargehand_types::quantity::{Length, Spot, plain};
+use chargehand_types::quantity::{Spot, plain};
 
 /// Everything a text may name between braces.
 pub(super) const PLACEHOLDERS: [&str; 16] = [
@@ -119,7 +119,11 @@ fn value(name: &str, facts: &Facts) -> String {
         "on" => switched_on(facts.spindle).to_owned(),
         "operation" => or(&facts.operation, "the cut"),
         "rpm" => facts.rpm.map_or_else(|| "the speed of the job card".to_owned(), |rpm| rpm.to_string()),
-        "thickness" => facts.thickness.as_ref().map_or_else(|| "as on the card".to_owned(), Length::to_string),
+        "thickness" => match (facts.thickness, facts.thickness_window) {
+            (None, _) => "as on the card".to_owned(),
+            (Some(nominal), None) => nominal.to_string(),
+            (Some(nominal), Some([least, most])) => format!("{nominal}; from {} to {most} will do", plain(least.mm())),
+        },
         _ => String::new(),
     }
 }
