@@ -8,6 +8,7 @@ use crate::checklist::{ListForm, ListKind, StepAnswer};
 use crate::finding::Code;
 use crate::id::{BatchId, BitName, CardName, CommandId, Person, Revision, Seq, SheetId, StageVersion, TerminalId};
 use crate::quantity::{Length, Metres, Seconds, Spot, Tick};
+use crate::queue::SetOrder;
 use crate::stage::{Decision, Grade, HeldBy, Reason, Role, Stage, StopCause};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -90,6 +91,17 @@ pub enum What {
         weight: f64,
         /// Seconds each operation should take, in the card's order.
         predicted: Vec<Seconds>,
+        /// The sets it was added for.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        order: Option<SetOrder>,
+    },
+    /// Sheets in stock were counted.
+    #[serde(rename = "stock.counted")]
+    StockCounted {
+        /// A name of the shop's stock.
+        stock: String,
+        /// Sheets there.
+        sheets: u32,
     },
     /// The sheets of a batch not yet begun are no longer wanted.
     #[serde(rename = "batch.cancelled")]

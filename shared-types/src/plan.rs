@@ -1,8 +1,10 @@
 //! The plan of the day: when what runs, and when somebody is needed.
 
-use crate::id::{BitName, CardName, SheetId};
+use crate::history::Learnt;
+use crate::id::{BatchId, BitName, CardName, SheetId};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::fmt;
 
 /// A minute of a plan, counted from the plan's own zero.
@@ -73,6 +75,60 @@ pub struct DayPlan {
     pub missed: Vec<Missed>,
     /// What is otherwise than in the plan before.
     pub changes: Vec<Change>,
+    /// How far the products are.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sets: Vec<SetsRow>,
+    /// Sheets there and wanted, by the shop's stock.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stock: Vec<StockRow>,
+    /// What cuts take is reckoned times this.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pace: Option<Learnt>,
+}
+
+/// How far a product is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SetsRow {
+    /// Its name.
+    pub product: String,
+    /// Sets that are wanted, where a batch was added for them; else those begun.
+    pub wanted: u32,
+    /// The first batch of the order, where there is one.
+    pub order: Option<BatchId>,
+    /// Sets there are good parts for.
+    pub complete: u32,
+    /// Parts that the wanted sets lack now.
+    pub short: BTreeMap<String, u32>,
+    /// Sets there will be parts for when every sheet that waits comes out good.
+    pub coming: u32,
+    /// Sheets to add for what will be lacking even then, by card.
+    pub more: BTreeMap<CardName, u32>,
+    /// Parts that no card of the shop yields.
+    pub nowhere: BTreeMap<String, u32>,
+}
+
+/// Sheets of one kind of stock.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StockRow {
+    /// Its name.
+    pub stock: String,
+    /// Sheets there: as counted, without those begun since; none before the first count.
+    pub there: Option<u32>,
+    /// Sheets that wait for it.
+    pub wanted: u32,
+    /// Sheets to have beside them, as some come out scrap.
+    pub spare: u32,
+    /// The share of scrap reckoned with, and the sheets it rests on.
+    pub scrap: (f64, u32),
+    /// Panels to buy.
+    pub panels: u32,
+    /// What they cost.
+    pub cost: f64,
+    /// Sheets left over from them.
+    pub left: u32,
+    /// Why none can be sawn for a card.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub troubles: Vec<String>,
 }
 
 /// How good a plan is known to be.

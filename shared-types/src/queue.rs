@@ -79,6 +79,47 @@ pub struct AddBatch {
     pub weight: Option<f64>,
 }
 
+/// `POST /v1/sets`: whole sets of a product are wanted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AddSets {
+    /// Made by the client; a repeated one gets the first answer.
+    pub command_id: CommandId,
+    /// A product of the shop's config.
+    pub product: String,
+    /// How many sets.
+    pub sets: u32,
+    /// When they are to be finished.
+    #[serde(default)]
+    pub due: Option<DateTime<Utc>>,
+    /// How much that matters; 1 when left out.
+    #[serde(default)]
+    pub weight: Option<f64>,
+}
+
+/// The sets that a batch was added for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SetOrder {
+    /// The first batch added for them; all batches of one order name the same.
+    pub first: BatchId,
+    /// A product of the shop's config.
+    pub product: String,
+    /// How many sets.
+    pub sets: u32,
+}
+
+/// `POST /v1/stock`: sheets were counted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CountStock {
+    /// Made by the client; a repeated one gets the first answer.
+    pub command_id: CommandId,
+    /// A name of the shop's stock.
+    pub stock: String,
+    /// Sheets there, sawn and not yet begun.
+    pub sheets: u32,
+}
+
 /// A batch.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BatchRow {

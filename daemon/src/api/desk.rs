@@ -15,7 +15,8 @@ use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::Problem;
 use chargehand_types::queue::{
-    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
+    AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
+    SheetList,
 };
 use chrono::{DateTime, Utc};
 use std::future::Future;
@@ -108,6 +109,12 @@ pub trait Desk: Send + Sync + 'static {
 
     /// `POST /v1/batches`
     fn add_batch(&self, caller: Caller, request: AddBatch) -> impl Future<Output = Answer<Done>> + Send;
+
+    /// `POST /v1/sets`
+    fn add_sets(&self, caller: Caller, request: AddSets) -> impl Future<Output = Answer<Done>> + Send;
+
+    /// `POST /v1/stock`
+    fn count_stock(&self, caller: Caller, request: CountStock) -> impl Future<Output = Answer<Done>> + Send;
 
     /// `GET /v1/batches`
     fn batches(&self, caller: Caller) -> impl Future<Output = Answer<BatchList>> + Send;

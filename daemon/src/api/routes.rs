@@ -56,6 +56,8 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/cards/{name}/changes", get(card_changes::<D>))
         .route("/v1/cards/{name}/drawing", get(card_drawing::<D>))
         .route("/v1/batches", get(batches::<D>).post(add_batch::<D>))
+        .route("/v1/sets", post(add_sets::<D>))
+        .route("/v1/stock", post(count_stock::<D>))
         .route("/v1/batches/{id}", get(batch::<D>))
         .route("/v1/batches/{id}/cancel", post(cancel_batch::<D>))
         .route("/v1/sheets", get(sheets::<D>))
@@ -178,6 +180,16 @@ async fn add_batch<D: Desk>(asked: Asked<D>, body: Body) -> Told {
 async fn batch<D: Desk>(asked: Asked<D>, id: Named) -> Told {
     let id = ask::name(id)?;
     asked.of(|desk, caller| async move { desk.batch(caller, id).await }).await
+}
+
+async fn add_sets<D: Desk>(asked: Asked<D>, body: Body) -> Told {
+    let request = ask::json(body, BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.add_sets(caller, request).await }).await
+}
+
+async fn count_stock<D: Desk>(asked: Asked<D>, body: Body) -> Told {
+    let request = ask::json(body, BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.count_stock(caller, request).await }).await
 }
 
 async fn cancel_batch<D: Desk>(asked: Asked<D>, id: Named, body: Body) -> Told {

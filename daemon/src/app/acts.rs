@@ -204,7 +204,7 @@ impl Foreman {
             };
             let found = match &sheet {
                 Some(id) => fold.sheet(id),
-                None => fold.next_sheet(),
+                None => self.shared.next_sheet(&fold).and_then(|next| fold.sheet(&next)),
             };
             let Some(found) = found else {
                 let text = sheet.map_or_else(

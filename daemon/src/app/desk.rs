@@ -4,7 +4,7 @@ use super::cards;
 use super::doctor;
 use super::drafts;
 use super::foreman::{Errand, Shared};
-use super::planning::{self, Question, Supposed};
+use super::planning;
 use super::premises::Premises;
 use super::revisions::{self, Numbered};
 use super::tried;
@@ -29,7 +29,8 @@ use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Metres, Seconds};
 use chargehand_types::queue::{
-    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardRow, CardShown, Doctor, Done, SheetList,
+    AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardRow, CardShown, CountStock, Doctor,
+    Done, SheetList,
 };
 use chrono::{DateTime, Utc};
 use std::collections::{BTreeMap, BTreeSet};
@@ -42,7 +43,7 @@ const JUDGED_KEPT: usize = 64;
 /// Commands of holds and stops remembered.
 const ACTED_KEPT: usize = 1024;
 /// Sheets one batch may have.
-const SHEETS_AT_MOST: u32 = 500;
+pub(super) const SHEETS_AT_MOST: u32 = 500;
 
 /// The desk.
 pub struct FrontDesk {
@@ -74,7 +75,7 @@ pub struct FrontDesk {
     pub planned: tokio::sync::Mutex<Option<planning::Kept>>,
 }
 
-fn gone() -> Problem {
+pub(super) fn gone() -> Problem {
     Problem::new(ProblemKind::OurFault, "the daemon is ending")
 }
 
@@ -83,7 +84,7 @@ impl FrontDesk {
         self.shared.fold.read().map(|f| read(&f)).map_err(|_| gone())
     }
 
-    fn send(&self, errand: Errand) -> Answer<()> {
+    pub(super) fn send(&self, errand: Errand) -> Answer<()> {
         self.errands.send(errand).map_err(|_| gone())
     }
 
@@ -186,26 +187,31 @@ impl FrontDesk {
         findings::draw(&case).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     }
 
-    fn draft(&self, command: &CommandId, what: What) -> Draft {
+    pub(super) fn draft(&self, command: &CommandId, what: What) -> Draft {
         #[allow(clippy::disallowed_methods, reason = "the wall clock is read once an event")]
         let at = Utc::now();
         Draft::new(at, self.clock.now(), what).from_command(command.clone(), None)
     }
 
-    async fn record(&self, draft: Draft, command: CommandId, done: Done) -> Answer<Done> {
+    pub(super) async fn record(&self, draft: Draft, command: CommandId, done: Done) -> Answer<Done> {
         let (reply, answer) = oneshot::channel();
         self.send(Errand::Record(vec![draft], command.clone(), done, reply))?;
         let done = answer.await.map_err(|_| gone())??;
+        self.keep_first(command, &done);
+        Ok(done)
+    }
+
+    /// Keeps the first answer of a command.
+    pub(super) fn keep_first(&self, command: CommandId, done: &Done) {
         let mut first = self.first.lock().unwrap_or_else(PoisonError::into_inner);
         if first.len() >= ACTED_KEPT {
             first.pop_first();
         }
         first.insert(command, done.clone());
-        Ok(done)
     }
 
     /// What a repeated command was answered the first time, read from its record.
-    async fn repeated(&self, command: &CommandId) -> Answer<Option<Done>> {
+    pub(super) async fn repeated(&self, command: &CommandId) -> Answer<Option<Done>> {
         if let Some(done) = self.first.lock().unwrap_or_else(PoisonError::into_inner).get(command) {
             return Ok(Some(done.clone()));
         }
@@ -390,6 +396,7 @@ impl Desk for FrontDesk {
             due: request.due,
             weight: request.weight.unwrap_or(1.0),
             predicted: judged.judged.operations.iter().map(|o| o.seconds).collect(),
+            order: None,
         };
         let done = Done {
             schema: SCHEMA,
@@ -474,28 +481,15 @@ impl Desk for FrontDesk {
     }
 
     async fn plan(&self, _: Caller, presence: Option<String>, sheets: Option<String>) -> Answer<DayPlan> {
-        let bad = |e: planning::NotSupposed| Problem::new(ProblemKind::BadRequest, format!("{e}."));
-        let supposed = Supposed::read(presence.as_deref(), sheets.as_deref()).map_err(bad)?;
-        #[allow(clippy::disallowed_methods, reason = "the moment planned for")]
-        let now = Utc::now();
-        let seq = self.shared.seq.load(Ordering::SeqCst);
-        let nothing_supposed = supposed.is_nothing();
-        // one plan at a time: each starts from the one before
-        let mut kept = self.planned.lock().await;
-        if let Some(known) = kept.as_ref().filter(|k| nothing_supposed && k.holds(seq, now)) {
-            return Ok(known.answer.clone());
-        }
-        let booked = self.premises.booked(now).map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?;
-        let intake = self.fold(|f| planning::take_in(f, &self.premises.stores, &supposed))?.map_err(bad)?;
-        let question = Question { config: self.premises.config.clone(), booked, supposed, now, seq };
-        let before = kept.clone();
-        let made = tokio::task::spawn_blocking(move || planning::make(&question, intake, before.as_ref()));
-        let made = made.await.map_err(|_| gone())?.map_err(|e| Problem::new(ProblemKind::Malformed, e))?;
-        let answer = made.answer.clone();
-        if nothing_supposed {
-            *kept = Some(made);
-        }
-        Ok(answer)
+        self.plan_now(presence, sheets).await
+    }
+
+    async fn add_sets(&self, _: Caller, request: AddSets) -> Answer<Done> {
+        self.order_sets(request).await
+    }
+
+    async fn count_stock(&self, _: Caller, request: CountStock) -> Answer<Done> {
+        self.stock_counted(request).await
     }
 
     async fn doctor(&self, caller: Caller) -> Answer<Doctor> {

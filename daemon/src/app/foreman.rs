@@ -66,6 +66,8 @@ pub struct Shared {
     pub seq: AtomicU64,
     /// Everything live.
     pub live: broadcast::Sender<Live>,
+    /// Sheets in the order of the last plan.
+    pub planned: RwLock<Vec<SheetId>>,
 }
 
 /// The foreman.

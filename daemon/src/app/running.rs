@@ -4,6 +4,7 @@ use super::clock::MachineClock;
 use super::desk::FrontDesk;
 use super::foreman::{Errand, Foreman, Shared};
 use super::premises::{Options, Premises, PremisesFault};
+use super::replanning;
 use crate::api::{ApiFault, Door, Limits, Token, serve};
 use crate::findings::Bench;
 use crate::ledger::{Draft, Ledger, LedgerFault};
@@ -72,7 +73,7 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
         fold.apply(&event);
     }
     let seq = AtomicU64::new(fold.seq().0);
-    let shared = Arc::new(Shared { fold: RwLock::new(fold), seq, live });
+    let shared = Arc::new(Shared { fold: RwLock::new(fold), seq, live, planned: RwLock::default() });
     let simulator = practice_machine(&premises, &clock)?;
     let line = Arc::new(open_line(&premises, &clock, simulator.as_ref(), errands.clone())?);
     let mut foreman = Foreman::new(
@@ -102,7 +103,10 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
     };
     tracing::info!("serving on {}", premises.socket.display());
     let asked_to_end = asked_to_end()?;
-    serve(door, Arc::new(desk), token, Limits::default(), asked_to_end).await?;
+    let desk = Arc::new(desk);
+    let planning = tokio::spawn(replanning::keep_up(Arc::clone(&desk), desk.shared.live.subscribe()));
+    serve(door, desk, token, Limits::default(), asked_to_end).await?;
+    planning.abort();
     let (done, ended) = oneshot::channel();
     if errands.send(Errand::End(done)).is_ok() {
         // a foreman that is gone already has ended

@@ -26,7 +26,7 @@ impl Foreman {
             .read()
             .map(|f| {
                 let waiting = u32::try_from(f.waiting().len()).unwrap_or(u32::MAX);
-                (f.people().to_vec(), f.calls().cloned().collect(), waiting, f.next_sheet().map(|s| s.id.clone()))
+                (f.people().to_vec(), f.calls().cloned().collect(), waiting, self.shared.next_sheet(&f))
             })
             .unwrap_or_default();
         let headline = wording::headline(&machine, sheet.as_ref(), waiting);

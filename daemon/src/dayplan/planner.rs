@@ -73,6 +73,31 @@ pub fn plan(problem: &Problem, from: Option<&[Place]>, seed: u64, pace: &mut dyn
     Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations: found.evaluations })
 }
 
+/// The same with two searches side by side, from this seed and the next, and the better one taken; the number of
+/// workers changes nothing. Many sheets are worth it: one search in a few ends in a poor corner.
+///
+/// # Errors
+/// When the problem contradicts itself, or a step fits no window at all.
+pub fn plan_by_two(
+    problem: &Problem,
+    from: Option<&[Place]>,
+    seed: u64,
+    [first, second]: [&mut (dyn Pace + Send); 2],
+    pool: &rayon::ThreadPool,
+) -> Result<Plan, Unfit> {
+    let kernel = Kernel::new(problem)?;
+    let (one, two) = pool.join(
+        || search(problem, &kernel, from, seed, first),
+        || search(problem, &kernel, from, seed.wrapping_add(1), second),
+    );
+    let cut = first.cut_short() || second.cut_short();
+    let better = kernel.run(&two.order).objective() < kernel.run(&one.order).objective();
+    let order = twins_in_turn(problem, if better { two.order } else { one.order });
+    let proof = if cut { Proof::CutShort } else { Proof::Searched };
+    let evaluations = one.evaluations.saturating_add(two.evaluations);
+    Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations })
+}
+
 /// Sheets that are alike but for their ids come in the order they were given: people expect the first of a batch first.
 fn twins_in_turn(problem: &Problem, mut order: Order) -> Order {
     let alike = |a: &Sheet, b: &Sheet| Sheet { id: a.id.clone(), ..b.clone() } == *a;

@@ -7,10 +7,12 @@ mod hours;
 mod machine;
 mod raw;
 mod read;
+mod wares;
 
 pub use hours::{Calendar, Exception, HandTimes, Hours, Presence, Window};
 pub use machine::{AboveBit, Corner, DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Stop, Travel};
 pub use read::read;
+pub use wares::{Panel, Product};
 
 use chargehand_types::id::Person;
 use chargehand_types::quantity::{Angle, Area, Length, Spot};
@@ -39,6 +41,10 @@ pub struct Config {
     pub practice: Practice,
     /// For trying the daemon on a bench.
     pub bench: Bench,
+    /// What is sold.
+    pub products: Vec<Product>,
+    /// What sheets are sawn from.
+    pub panels: Vec<Panel>,
 }
 
 impl Config {

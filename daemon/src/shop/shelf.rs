@@ -176,6 +176,12 @@ fn beside(folder: &Folder, config: &Config, materials: Option<&BTreeMap<String, 
     if let (Some(material), Some(materials)) = (&config.waste_board.material, materials) {
         check.one_of(&Path::top().key("waste_board").key("material"), "material", material, materials.keys());
     }
+    for (at, panel) in config.panels.iter().enumerate() {
+        if let Some(materials) = materials {
+            let place = Path::top().key("stock").at(at).key("material");
+            check.one_of(&place, "material", &panel.material, materials.keys());
+        }
+    }
     let shipped = CONTROLLERS.iter().map(|(name, _)| (*name).to_owned());
     let controllers: Vec<String> = folder.controllers.keys().cloned().chain(shipped).collect();
     let profile = Path::top().key("machine").key("profile");

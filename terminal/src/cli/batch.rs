@@ -13,8 +13,12 @@ use chargehand_types::queue::BatchRow;
 
 pub(super) async fn run(api: &Api, verb: BatchVerb) -> Result<(), End> {
     match verb {
-        BatchVerb::Add { name, sheets, due, weight } => {
-            let done = api.add_batch(CardName(name), sheets, due.map(|w| w.0), weight).await?;
+        BatchVerb::Add { name, sheets, product, sets, due, weight } => {
+            let due = due.map(|w| w.0);
+            let done = match (name, product) {
+                (Some(name), _) => api.add_batch(CardName(name), sheets.unwrap_or(1), due, weight).await?,
+                (None, product) => api.add_sets(product.unwrap_or_default(), sets.unwrap_or(1), due, weight).await?,
+            };
             say(&fold("", &done.said, 0))
         }
         BatchVerb::List { json: true } => json(&api.batches().await?),

@@ -64,6 +64,9 @@ pub enum Verb {
     /// Batches: add, list, show, cancel
     #[command(subcommand)]
     Batch(BatchVerb),
+    /// Sheets in stock: count, list
+    #[command(subcommand)]
+    Stock(StockVerb),
     /// The plan of the day: what runs, and when somebody is needed
     Plan(PlanLine),
     /// The machine: how it stands, hold, go on
@@ -213,13 +216,20 @@ pub struct NewLine {
 /// `batch`
 #[derive(Debug, Subcommand)]
 pub enum BatchVerb {
-    /// Put sheets of a card into the queue
+    /// Put sheets of a card into the queue, or those of all cards that whole sets of a product need
     Add {
         /// The card's name
-        name: String,
-        /// How many
+        #[arg(required_unless_present = "product", conflicts_with = "product", requires = "sheets")]
+        name: Option<String>,
+        /// How many sheets
         #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
-        sheets: u32,
+        sheets: Option<u32>,
+        /// A product of daemon.toml in place of a card
+        #[arg(long, value_name = "NAME", requires = "sets", conflicts_with = "sheets")]
+        product: Option<String>,
+        /// How many sets of it
+        #[arg(long, value_name = "N", requires = "product", value_parser = clap::value_parser!(u32).range(1..=10_000))]
+        sets: Option<u32>,
         /// When they are due: 2026-03-14, "2026-03-14 12:00", or RFC 3339
         #[arg(long, value_name = "WHEN")]
         due: Option<When>,
@@ -245,6 +255,24 @@ pub enum BatchVerb {
     Cancel {
         /// Its id, such as B3
         id: String,
+    },
+}
+
+/// `stock`
+#[derive(Debug, Subcommand)]
+pub enum StockVerb {
+    /// Say how many sheets of a kind are there, sawn and not yet begun
+    Count {
+        /// Its name in daemon.toml
+        name: String,
+        /// How many
+        sheets: u32,
+    },
+    /// Sheets there and wanted, panels to buy
+    List {
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
     },
 }
 

@@ -20,6 +20,7 @@ pub(crate) mod page;
 mod person;
 mod plan;
 mod sheet;
+mod stock;
 mod terminal;
 #[cfg(test)]
 mod tests;
@@ -78,6 +79,7 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::Holddown(line)) => holddown::run(&api(&place)?, line).await,
         Some(Verb::Card(verb)) => card::run(&api(&place)?, verb).await,
         Some(Verb::Batch(verb)) => batch::run(&api(&place)?, verb).await,
+        Some(Verb::Stock(verb)) => stock::run(&api(&place)?, verb).await,
         Some(Verb::Plan(plan)) => plan::run(&api(&place)?, plan).await,
         Some(Verb::Machine(machine)) => machine::run(&api(&place)?, machine).await,
         Some(Verb::Sheet(verb)) => sheet::run(&api(&place)?, verb).await,

@@ -29,7 +29,8 @@ use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::Problem;
 use chargehand_types::quantity::Spot;
 use chargehand_types::queue::{
-    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
+    AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
+    SheetList,
 };
 use chrono::{DateTime, SecondsFormat, Utc};
 use reqwest::{Method, RequestBuilder, Response};
@@ -231,6 +232,30 @@ impl Api {
     ) -> Result<Done, ClientFault> {
         let request = AddBatch { command_id: outside::command_id(), card, sheets, due, weight };
         self.post("/v1/batches", &request, PATIENCE).await
+    }
+
+    /// Orders whole sets of a product.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn add_sets(
+        &self,
+        product: String,
+        sets: u32,
+        due: Option<DateTime<Utc>>,
+        weight: Option<f64>,
+    ) -> Result<Done, ClientFault> {
+        let request = AddSets { command_id: outside::command_id(), product, sets, due, weight };
+        self.post("/v1/sets", &request, JUDGING_PATIENCE).await
+    }
+
+    /// Says how many sheets of a kind of stock were counted.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn count_stock(&self, stock: String, sheets: u32) -> Result<Done, ClientFault> {
+        let request = CountStock { command_id: outside::command_id(), stock, sheets };
+        self.post("/v1/stock", &request, PATIENCE).await
     }
 
     /// Every batch.

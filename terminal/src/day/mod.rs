@@ -6,10 +6,12 @@
 mod ics;
 mod strip;
 mod told;
+mod wares;
 
 pub use ics::calendar;
 pub use strip::{SIGNS, Strip, strips};
 pub use told::{late, list, page};
+pub use wares::stocked;
 
 use chrono::{DateTime, NaiveDateTime, Utc};
 

@@ -63,6 +63,9 @@ pub(crate) fn morning() -> DayPlan {
         unplanned: Vec::new(),
         missed: Vec::new(),
         changes: Vec::new(),
+        sets: Vec::new(),
+        stock: Vec::new(),
+        pace: None,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::Wall;
 use super::strip::{SIGNS, strips};
+use super::wares::{completed, stocked};
 use crate::cli::page::fold_at;
 use chargehand_types::plan::{DayPlan, Help, Measure, Minutes, Missed, Needed, PlannedSheet, Proof};
 use chrono::{NaiveDate, NaiveDateTime};
@@ -44,6 +45,18 @@ pub fn page(plan: &DayPlan, wall: &Wall) -> String {
     }
     for unplanned in &plan.unplanned {
         out.push_str(&fold_at(WIDE, "", &format!("Not planned: {}, as {}.", unplanned.sheet, unplanned.reason), 2));
+    }
+    for row in &plan.sets {
+        out.push_str(&fold_at(WIDE, "Sets: ", &completed(row), 6));
+    }
+    for row in &plan.stock {
+        out.push_str(&fold_at(WIDE, "Stock: ", &stocked(row), 7));
+    }
+    if let Some(pace) = &plan.pace {
+        let percent = ((pace.value - 1.0) * 100.0).round();
+        let more = if percent < 0.0 { "less" } else { "more" };
+        let told = format!("{} % {more} than reckoned, from {} cuts.", percent.abs(), pace.rows);
+        out.push_str(&fold_at(WIDE, "Cuts take ", &told, 2));
     }
     if !plan.changes.is_empty() {
         let against = if plan.supposed.is_empty() { "Since the plan before" } else { "Against the plan as it is" };

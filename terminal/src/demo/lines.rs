@@ -40,6 +40,7 @@ fn detail(what: &What) -> String {
             format!("{batch}: {} of {card}", words::count(sheets.len() as u64, "sheet"))
         }
         What::BatchCancelled { batch } => batch.to_string(),
+        What::StockCounted { stock, sheets } => format!("{stock}: {}", words::count(u64::from(*sheets), "sheet")),
         What::SheetStage { from, to, .. } => format!("{}, then {}", words::stage(*from), words::stage(*to)),
         What::StepAnswered { list, step, taken, .. } => {
             format!("{}: {step}{}", list.word(), if *taken { "" } else { ", not taken" })

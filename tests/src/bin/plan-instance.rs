@@ -31,6 +31,9 @@ struct Arguments {
     out: Option<PathBuf>,
 }
 
+/// Up to so many sheets one search is enough.
+const FEW: usize = 25;
+
 /// A stretch of time and nothing else.
 struct Timed {
     begun: Instant,
@@ -84,11 +87,21 @@ fn one(arguments: &Arguments, file: &Path) -> Result<(), String> {
     let told = |e: dayplan::Unfit| format!("{}: {e}", file.display());
     let due_order = dayplan::by_rule(&problem, Rule::DueFirst).map_err(told)?.objective;
     let begun = Instant::now();
-    let mut pace: Box<dyn Pace> = match arguments.seconds {
-        Some(seconds) => Box::new(Timed { begun, all: Duration::from_secs_f64(seconds) }),
-        None => Box::new(dayplan::Evaluations(arguments.evaluations)),
+    let pace = || -> Box<dyn Pace + Send> {
+        match arguments.seconds {
+            Some(seconds) => Box::new(Timed { begun, all: Duration::from_secs_f64(seconds) }),
+            None => Box::new(dayplan::Evaluations(arguments.evaluations)),
+        }
     };
-    let plan = dayplan::plan(&problem, None, arguments.seed, pace.as_mut()).map_err(told)?;
+    // as the daemon plans: many sheets by two searches side by side
+    let plan = if problem.sheets.len() > FEW {
+        let pool = rayon::ThreadPoolBuilder::new().build().map_err(|e| e.to_string())?;
+        let (mut first, mut second) = (pace(), pace());
+        dayplan::plan_by_two(&problem, None, arguments.seed, [first.as_mut(), second.as_mut()], &pool)
+    } else {
+        dayplan::plan(&problem, None, arguments.seed, pace().as_mut())
+    };
+    let plan = plan.map_err(told)?;
     let seconds = begun.elapsed().as_secs_f64();
     let written = instance::written(&plan.schedule);
     plan_verifier::verify(&instance, &written).map_err(|e| format!("{}: {e}", file.display()))?;

@@ -9,7 +9,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use std::fmt::Write as _;
 
 /// A workshop in which somebody is in around the clock but for midnight's minute.
-fn shop() -> Workshop {
+pub(super) fn shop() -> Workshop {
     let shop = Workshop::new(20.0);
     shop.edit("daemon.toml", |text| {
         let mut hours = String::from("\n[[shop.presence]]\nwho = \"owner\"\nfrom = \"00:00\"\nto = \"23:59\"\n");
@@ -25,7 +25,7 @@ fn add(client: &Client, sheets: u32, due: Option<DateTime<Utc>>) -> String {
     done.id.unwrap()
 }
 
-fn plan(client: &Client, query: &str) -> DayPlan {
+pub(super) fn plan(client: &Client, query: &str) -> DayPlan {
     client.get(&format!("/v1/plan{query}")).unwrap()
 }
 

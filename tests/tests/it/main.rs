@@ -24,6 +24,7 @@ mod plans;
 mod practised;
 mod re_entry;
 mod revised;
+mod sets;
 mod shipped;
 mod time_step;
 mod trajectory;

@@ -15,7 +15,8 @@ use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::Tick;
 use chargehand_types::queue::{
-    AddBatch, AddCard, BatchList, BatchRow, CancelBatch, CardList, CardShown, Doctor, Done, SheetList,
+    AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
+    SheetList,
 };
 use chrono::{DateTime, Utc};
 use serde_json::json;
@@ -148,6 +149,14 @@ impl Desk for TestDesk {
     async fn add_batch(&self, _: Caller, request: AddBatch) -> Answer<Done> {
         let said = format!("{} sheets of {}.", request.sheets, request.card);
         Ok(Done { schema: 1, said, id: None, revision: None, findings: vec![], changes: None })
+    }
+
+    async fn add_sets(&self, _: Caller, _: AddSets) -> Answer<Done> {
+        Self::nothing()
+    }
+
+    async fn count_stock(&self, _: Caller, _: CountStock) -> Answer<Done> {
+        Self::nothing()
     }
 
     async fn batches(&self, _: Caller) -> Answer<BatchList> {

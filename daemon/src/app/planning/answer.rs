@@ -65,6 +65,9 @@ impl Told<'_> {
             unplanned: self.unplanned(&schedule, unfit),
             missed: self.missed(&sheets)?,
             changes: before.map_or_else(Vec::new, |b| changes(b, &sheets)),
+            sets: self.intake.sets.clone(),
+            stock: self.intake.stock.clone(),
+            pace: self.intake.pace,
             sheets,
         })
     }

@@ -1,16 +1,19 @@
 //! The sheets that are to be cut, read out of the shop's state: what is left of each and how long it takes.
 
 use super::suppose::{NotSupposed, Supposed};
+use super::wares;
 use crate::calendar::Span;
 use crate::dayplan;
+use crate::learn::{Cut, Ground, Level, TimeFactor, time_factor};
 use crate::ledger::State as Fold;
 use crate::ledger::fold::card::BatchState;
 use crate::ledger::fold::sheet::SheetState;
 use crate::shop::card;
-use crate::shop::config::HandTimes;
+use crate::shop::config::{Config, HandTimes, Panel};
 use chargehand_types::card::Stores;
-use chargehand_types::id::{BatchId, BitName, CardName, SheetId};
-use chargehand_types::plan::{Minute, Minutes};
+use chargehand_types::history::Learnt;
+use chargehand_types::id::{BatchId, BitName, CardName, Revision, SheetId};
+use chargehand_types::plan::{Minute, Minutes, SetsRow, StockRow};
 use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::Stage;
 use chrono::{DateTime, Utc};
@@ -25,6 +28,12 @@ pub struct Intake {
     pub left_out: Vec<(SheetId, String)>,
     /// The bit last read back.
     pub bit: Option<BitName>,
+    /// How far the products are.
+    pub sets: Vec<SetsRow>,
+    /// Sheets there and to buy.
+    pub stock: Vec<StockRow>,
+    /// What cuts take is reckoned times this, where history knows.
+    pub pace: Option<Learnt>,
 }
 
 /// A sheet that waits or lies on the machine.
@@ -60,9 +69,16 @@ impl Waiting {
     }
 }
 
-pub(super) fn read(fold: &Fold, stores: &Stores, supposed: &Supposed) -> Result<Intake, NotSupposed> {
+pub(super) fn read(fold: &Fold, stores: &Stores, config: &Config, supposed: &Supposed) -> Result<Intake, NotSupposed> {
     let history = History::of(fold);
-    let mut intake = Intake { sheets: Vec::new(), left_out: Vec::new(), bit: fold.fitted().map(|f| f.bit.clone()) };
+    let mut intake = Intake {
+        sheets: Vec::new(),
+        left_out: Vec::new(),
+        bit: fold.fitted().map(|f| f.bit.clone()),
+        sets: wares::sets(fold, stores, config),
+        stock: wares::stock(fold, stores, config),
+        pace: history.pace(),
+    };
     for sheet in fold.sheets() {
         match sheet.stage {
             Stage::Closed => {}
@@ -78,7 +94,42 @@ pub(super) fn read(fold: &Fold, stores: &Stores, supposed: &Supposed) -> Result<
     for (batch, number) in &supposed.sheets {
         suppose(&mut intake.sheets, fold, batch, *number)?;
     }
+    without_wood(&mut intake, fold, stores, config);
     Ok(intake)
+}
+
+/// Leaves out the sheets that no stock is there for, the least urgent first. Of a material that nobody has counted there
+/// is enough.
+fn without_wood(intake: &mut Intake, fold: &Fold, stores: &Stores, config: &Config) {
+    let mut cards = wares::Cards::new(fold, stores);
+    let mut there: Vec<(&Panel, u32)> = Vec::new();
+    for panel in &config.panels {
+        there.extend(wares::there(fold, &mut cards, panel).map(|sheets| (panel, sheets)));
+    }
+    let mut waiting: Vec<(Option<DateTime<Utc>>, usize)> =
+        intake.sheets.iter().enumerate().filter(|(_, s)| !s.on_machine).map(|(at, s)| (s.due, at)).collect();
+    waiting.sort_by_key(|(due, at)| (due.is_none(), *due, *at));
+    let mut lacking = Vec::new();
+    for (_, at) in waiting {
+        let Some(sheet) = intake.sheets.get(at) else { continue };
+        // a sheet that is only supposed is of the card of its batch
+        let revision = fold.card(&sheet.card).and_then(|c| c.newest()).map(|r| r.revision.clone());
+        let card = revision.as_ref().and_then(|revision| cards.of(&sheet.card, revision));
+        let Some(card) = card else { continue };
+        let mut own = there.iter_mut().filter(|(panel, _)| wares::is_cut_from(card, panel)).peekable();
+        if own.peek().is_none() {
+            continue;
+        }
+        match own.find(|(_, left)| *left > 0) {
+            Some((_, left)) => *left -= 1,
+            None => lacking.push(at),
+        }
+    }
+    lacking.sort_unstable();
+    for at in lacking.into_iter().rev() {
+        let sheet = intake.sheets.remove(at);
+        intake.left_out.push((sheet.id, "no sheet of its material is left in stock".to_owned()));
+    }
 }
 
 /// Takes away the last sheets of a batch that wait, or adds some like its last.
@@ -112,7 +163,7 @@ fn waiting(fold: &Fold, stores: &Stores, history: &History, sheet: &SheetState) 
         let predicted = batch.predicted.get(number).copied().unwrap_or_default();
         operations.push(dayplan::Operation {
             name: operation.name.clone(),
-            minutes: minutes(predicted, history.ratio(batch, &operation.name)),
+            minutes: minutes(predicted, history.factor(batch, &operation.name)),
             bit: BitName(operation.bit.clone()),
             after: operations.last().map(|o| o.name.clone()).into_iter().collect(),
             unattended: operation.unattended,
@@ -136,32 +187,45 @@ fn minutes(predicted: Seconds, ratio: f64) -> Minutes {
     Minutes(minutes as u32)
 }
 
-/// How much longer operations really took than they should have, by card revision and operation.
-struct History(BTreeMap<(String, String), (f64, u32)>);
+/// What operations really took: of the whole machine, and of single operations by card revision.
+struct History {
+    machine: TimeFactor,
+    own: BTreeMap<(Revision, String), Vec<Cut>>,
+}
 
-/// Cuts that must be known before they are believed.
-const BELIEVED: u32 = 3;
+/// Neither half nor double: a longer plan than that is no plan.
+const BELIEVED: [f64; 2] = [0.5, 2.0];
 
 impl History {
     fn of(fold: &Fold) -> Self {
-        let mut ratios: BTreeMap<(String, String), (f64, u32)> = BTreeMap::new();
+        let mut own: BTreeMap<(Revision, String), Vec<Cut>> = BTreeMap::new();
+        let mut all = Vec::new();
         for sheet in fold.sheets() {
             for operation in &sheet.operations {
-                let (Some(real), predicted) = (operation.real, operation.predicted.value()) else { continue };
-                if predicted > 0.0 {
-                    let entry = ratios.entry((sheet.revision.0.clone(), operation.name.clone())).or_default();
-                    entry.0 += real.value() / predicted;
-                    entry.1 += 1;
-                }
+                let Some(real) = operation.real else { continue };
+                let cut = Cut { predicted: operation.predicted, real };
+                all.push(cut);
+                own.entry((sheet.revision.clone(), operation.name.clone())).or_default().push(cut);
             }
         }
-        Self(ratios)
+        Self { machine: time_factor(&all, Level::USUAL), own }
     }
 
-    /// The mean of what is known, within half and double; 1 while too little is.
-    fn ratio(&self, batch: &BatchState, operation: &str) -> f64 {
-        let known = self.0.get(&(batch.revision.0.clone(), operation.to_owned()));
-        known.filter(|k| k.1 >= BELIEVED).map_or(1.0, |(sum, count)| (sum / f64::from(*count)).clamp(0.5, 2.0))
+    /// What a reckoned time is multiplied by: from the operation's own history, else from the machine's.
+    fn factor(&self, batch: &BatchState, operation: &str) -> f64 {
+        let own = self.own.get(&(batch.revision.clone(), operation.to_owned()));
+        let own = own.map(|cuts| time_factor(cuts, Level::USUAL)).filter(|factor| factor.rests.on == Ground::History);
+        own.unwrap_or(self.machine).factor.clamp(BELIEVED[0], BELIEVED[1])
+    }
+
+    /// The machine's own factor, where history knows one.
+    fn pace(&self) -> Option<Learnt> {
+        let TimeFactor { factor, interval, rests, .. } = self.machine;
+        (rests.on == Ground::History).then(|| Learnt {
+            value: factor,
+            interval: interval.map(|i| [i.low, i.high]),
+            rows: u32::try_from(rests.rows).unwrap_or(u32::MAX),
+        })
     }
 }
 

@@ -9,6 +9,7 @@ mod pace;
 mod suppose;
 #[cfg(test)]
 mod tests;
+pub(super) mod wares;
 
 pub use suppose::{NotSupposed, Supposed};
 
@@ -33,10 +34,13 @@ const SEED: u64 = 1;
 /// A search is cut short after so long.
 const CUT_OFF: Duration = Duration::from_secs(4);
 
+/// Up to so many sheets one search finds the best known order.
+const FEW: usize = 25;
+
 /// Evaluations for so many sheets. Twenty-five sheets come to their best known order with these; many sheets are worth
 /// more, up to the cut-off.
 const fn evaluations(sheets: usize) -> u64 {
-    if sheets <= 25 { 400_000 } else { 4_000_000 }
+    if sheets <= FEW { 400_000 } else { 4_000_000 }
 }
 
 /// A plan that was made, to start from and to compare with.
@@ -77,7 +81,12 @@ pub struct Question {
 ///
 /// # Errors
 /// When something is supposed of a batch that is not there, or the sheets contradict themselves; with a sentence.
-pub fn make(question: &Question, intake: Intake, before: Option<&Kept>) -> Result<Kept, String> {
+pub fn make(
+    question: &Question,
+    intake: Intake,
+    before: Option<&Kept>,
+    pool: &rayon::ThreadPool,
+) -> Result<Kept, String> {
     let span = span(&question.config.hours, question.now);
     let hours = question.supposed.hours(&question.config.hours);
     let smoulder = Minutes(question.config.limits.smoulder_min);
@@ -85,8 +94,13 @@ pub fn make(question: &Question, intake: Intake, before: Option<&Kept>) -> Resul
     let (problem, from) = pose(&intake, &reach, span, question, before);
     let (problem, unfit) = dayplan::sift(problem);
     let from = from.filter(|o| o.len() == problem.sheets.len());
-    let mut pace = pace::Limited::new(evaluations(problem.sheets.len()), CUT_OFF);
-    let plan = dayplan::plan(&problem, from.as_deref(), SEED, &mut pace).map_err(|e| e.to_string())?;
+    let pace = || pace::Limited::new(evaluations(problem.sheets.len()), CUT_OFF);
+    let plan = if problem.sheets.len() > FEW {
+        dayplan::plan_by_two(&problem, from.as_deref(), SEED, [&mut pace(), &mut pace()], pool)
+    } else {
+        dayplan::plan(&problem, from.as_deref(), SEED, &mut pace())
+    };
+    let plan = plan.map_err(|e| e.to_string())?;
     let told = answer::Told { question, intake: &intake, reach: &reach, span, problem: &problem, plan: &plan };
     let answer = told.day_plan(&unfit, before)?;
     let sheets = answer.sheets.iter().map(|s| (s.sheet.clone(), s.start, s.finish)).collect();
@@ -100,9 +114,10 @@ pub fn make(question: &Question, intake: Intake, before: Option<&Kept>) -> Resul
 pub fn take_in(
     fold: &Fold,
     stores: &chargehand_types::card::Stores,
+    config: &Config,
     supposed: &Supposed,
 ) -> Result<Intake, NotSupposed> {
-    intake::read(fold, stores, supposed)
+    intake::read(fold, stores, config, supposed)
 }
 
 /// The stretches of a person's own calendar that matter from now on.

@@ -25,6 +25,10 @@ fn config() -> Config {
     config
 }
 
+fn pool() -> rayon::ThreadPool {
+    rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap()
+}
+
 fn utc(text: &str) -> DateTime<Utc> {
     text.parse().unwrap()
 }
@@ -41,13 +45,13 @@ fn waiting(id: &str, minutes: u32, due: &str) -> Waiting {
 }
 
 fn intake(sheets: Vec<Waiting>) -> Intake {
-    Intake { sheets, left_out: Vec::new(), bit: Some("c635".into()) }
+    Intake { sheets, left_out: Vec::new(), bit: Some("c635".into()), sets: Vec::new(), stock: Vec::new(), pace: None }
 }
 
 #[test]
 fn a_day_is_told_in_the_shops_hours() {
     let sheets = vec![waiting("B1-1", 30, "2026-11-27T11:00:00Z"), waiting("B2-1", 45, "2026-11-26T11:00:00Z")];
-    let plan = make(&question(1, MORNING), intake(sheets), None).unwrap().answer;
+    let plan = make(&question(1, MORNING), intake(sheets), None, &pool()).unwrap().answer;
     let ids: Vec<_> = plan.sheets.iter().map(|s| s.sheet.0.as_str()).collect();
     assert_eq!(ids, ["B2-1", "B1-1"]);
     // nine in Oslo; load 12, cut 45, take off 10, as nothing waits between
@@ -62,7 +66,7 @@ fn a_day_is_told_in_the_shops_hours() {
 #[test]
 fn starts_are_ranges_that_grow_until_a_wait() {
     let sheets = vec![waiting("B1-1", 100, "2026-11-27T11:00:00Z"), waiting("B1-2", 100, "2026-11-27T11:00:00Z")];
-    let plan = make(&question(1, MORNING), intake(sheets), None).unwrap().answer;
+    let plan = make(&question(1, MORNING), intake(sheets), None, &pool()).unwrap().answer;
     let wide = |n: usize| (plan.needed[n].between.to - plan.needed[n].between.from).num_minutes();
     assert_eq!(wide(0), 0, "it starts when somebody comes");
     // 12 and 100 minutes, 15 % more or less
@@ -74,13 +78,13 @@ fn starts_are_ranges_that_grow_until_a_wait() {
 #[test]
 fn a_later_plan_says_what_changed_and_leaves_what_is_about_to_start() {
     let one = waiting("B1-1", 60, "2026-11-27T20:00:00Z");
-    let first = make(&question(1, MORNING), intake(vec![one.clone()]), None).unwrap();
+    let first = make(&question(1, MORNING), intake(vec![one.clone()]), None, &pool()).unwrap();
     let urgent = waiting("B2-1", 30, "2026-11-26T08:30:00Z");
-    let second = make(&question(2, MORNING), intake(vec![one.clone(), urgent.clone()]), Some(&first)).unwrap();
+    let second = make(&question(2, MORNING), intake(vec![one.clone(), urgent.clone()]), Some(&first), &pool()).unwrap();
     assert_eq!(second.answer.sheets[0].sheet.0, "B1-1", "it starts in half an hour");
     assert_eq!(second.answer.sheets[0].why, Why::AboutToStart);
     assert_eq!(second.answer.changes, [Change::New { sheet: "B2-1".into() }]);
-    let third = make(&question(3, MORNING), intake(vec![urgent]), Some(&second)).unwrap();
+    let third = make(&question(3, MORNING), intake(vec![urgent]), Some(&second), &pool()).unwrap();
     assert!(third.answer.changes.contains(&Change::Gone { sheet: "B1-1".into() }));
     assert!(third.holds(3, utc("2026-11-26T07:30:40Z")));
     assert!(!third.holds(4, utc(MORNING)) && !third.holds(3, utc("2026-11-26T07:31:00Z")));
@@ -90,7 +94,7 @@ fn a_later_plan_says_what_changed_and_leaves_what_is_about_to_start() {
 fn a_missed_due_time_comes_with_a_remedy() {
     // four hours are there on Thursday; three sheets take 87 minutes each
     let sheets = ["B1-1", "B1-2", "B1-3"].map(|id| waiting(id, 65, "2026-11-26T20:00:00Z")).to_vec();
-    let plan = make(&question(1, MORNING), intake(sheets), None).unwrap().answer;
+    let plan = make(&question(1, MORNING), intake(sheets), None, &pool()).unwrap().answer;
     assert_eq!(plan.missed.len(), 1);
     let longer = chargehand_types::plan::Help::Longer { after: utc("2026-11-26T12:00:00Z"), minutes: Minutes(30) };
     assert_eq!(plan.missed[0].would_help[0], longer);
@@ -101,7 +105,8 @@ fn hours_and_sheets_can_be_supposed() {
     let supposed = Supposed::read(Some("2026-11-26 none, 2026-11-27 10:00-12:00"), Some("B2+3,B1-1")).unwrap();
     assert_eq!(supposed.sheets, [("B2".into(), 3), ("B1".into(), -1)]);
     let question = Question { supposed, ..question(1, MORNING) };
-    let plan = make(&question, intake(vec![waiting("B1-1", 30, "2026-11-27T20:00:00Z")]), None).unwrap().answer;
+    let plan =
+        make(&question, intake(vec![waiting("B1-1", 30, "2026-11-27T20:00:00Z")]), None, &pool()).unwrap().answer;
     assert_eq!(plan.sheets[0].start, utc("2026-11-27T09:00:00Z"));
     assert_eq!(plan.supposed.len(), 4);
     for (presence, sheets) in [
@@ -119,11 +124,12 @@ fn hours_and_sheets_can_be_supposed() {
 
 #[test]
 fn nobody_in_and_nothing_waiting_are_plans_too() {
-    let plan = make(&question(1, MORNING), intake(Vec::new()), None).unwrap().answer;
+    let plan = make(&question(1, MORNING), intake(Vec::new()), None, &pool()).unwrap().answer;
     assert_eq!((plan.sheets.len(), plan.measure.finish), (0, None));
     let mut question = question(1, MORNING);
     question.config.hours.presence.clear();
-    let plan = make(&question, intake(vec![waiting("B1-1", 30, "2026-11-27T20:00:00Z")]), None).unwrap().answer;
+    let plan =
+        make(&question, intake(vec![waiting("B1-1", 30, "2026-11-27T20:00:00Z")]), None, &pool()).unwrap().answer;
     assert_eq!(plan.unplanned.len(), 1);
     assert!(plan.unplanned[0].reason.contains("loading takes 12 min"), "{}", plan.unplanned[0].reason);
 }

@@ -145,3 +145,26 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn two_searches_are_never_worse_than_either_and_workers_change_nothing() {
+    let bits = ["a", "b", "c"];
+    let sheets: Vec<Sheet> = (0..30_u32)
+        .map(|n| {
+            sheet(&format!("s{n}"), 200 + 37 * (n * 7 % 30), vec![alone("cut", 11 + n * 5 % 17, bits[n as usize % 3])])
+        })
+        .collect();
+    let problem = problem(&[(0, 4000)], sheets);
+    let effort = || Evaluations(4_000);
+    let by_two = |workers| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(workers).build().unwrap();
+        plan_by_two(&problem, None, 5, [&mut effort(), &mut effort()], &pool).unwrap()
+    };
+    let two = by_two(1);
+    assert_eq!(two.order, by_two(3).order);
+    let kernel = kernel::Kernel::new(&problem).unwrap();
+    for seed in [5, 6] {
+        let one = planner::search(&problem, &kernel, None, seed, &mut effort());
+        assert!(two.schedule.objective <= kernel.run(&one.order).objective());
+    }
+}

@@ -7,6 +7,7 @@ use chargehand_types::event::{Actor, StoredProgram};
 use chargehand_types::finding::Code;
 use chargehand_types::id::{BatchId, BitName, CardName, Revision, SheetId};
 use chargehand_types::quantity::Seconds;
+use chargehand_types::queue::SetOrder;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
@@ -111,6 +112,9 @@ pub struct BatchState {
     pub weight: f64,
     /// Seconds each operation should take, in the card's order.
     pub predicted: Vec<Seconds>,
+    /// The sets it was added for.
+    #[serde(default)]
+    pub order: Option<SetOrder>,
     /// No longer wanted.
     pub cancelled: bool,
     /// When it was added.

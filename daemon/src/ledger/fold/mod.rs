@@ -17,6 +17,7 @@ use chargehand_types::id::{BatchId, BitName, CardName, Revision, Seq, SheetId, S
 use chargehand_types::now::PersonHere;
 use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::{Grade, Stage};
+use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sheet::SheetState;
@@ -50,6 +51,8 @@ pub(in crate::ledger) struct Rest {
     pub bits: BTreeMap<BitName, Metres>,
     pub fitted: Option<FittedBit>,
     pub holes: Vec<Hole>,
+    #[serde(default)]
+    pub stock: BTreeMap<String, (u32, DateTime<Utc>)>,
     pub tried: BTreeSet<TriedKey>,
     pub starts: u64,
     pub misfits: Misfits,
@@ -109,6 +112,9 @@ impl State {
             What::CardAdded { .. } => self.add_card(event),
             What::BatchAdded { .. } => self.add_batch(event),
             What::BatchCancelled { batch } => self.cancel_batch(batch)?,
+            What::StockCounted { stock, sheets } => {
+                self.rest.stock.insert(stock.clone(), (*sheets, event.at));
+            }
             What::FindingSigned { .. } => self.sign_finding(event)?,
             What::BitFitted { bit, diameter } => {
                 self.rest.fitted = Some(FittedBit { bit: bit.clone(), diameter: *diameter });
@@ -188,7 +194,7 @@ impl State {
     }
 
     fn add_batch(&mut self, event: &Event) {
-        if let What::BatchAdded { batch, card, revision, sheets, due, weight, predicted } = &event.what {
+        if let What::BatchAdded { batch, card, revision, sheets, due, weight, predicted, order } = &event.what {
             self.rest.batches_added = self.rest.batches_added.saturating_add(1);
             for (number, id) in (1u32..).zip(sheets) {
                 self.rest.sheets_added = self.rest.sheets_added.saturating_add(1);
@@ -205,6 +211,7 @@ impl State {
                 due: *due,
                 weight: *weight,
                 predicted: predicted.clone(),
+                order: order.clone(),
                 cancelled: false,
                 added: event.at,
             };

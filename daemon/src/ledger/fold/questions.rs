@@ -10,6 +10,7 @@ use chargehand_types::id::{BatchId, BitName, CardName, CommandId, Revision, Seq,
 use chargehand_types::now::PersonHere;
 use chargehand_types::quantity::{Metres, Spot};
 use chargehand_types::stage::Stage;
+use chrono::{DateTime, Utc};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -128,6 +129,12 @@ impl State {
     #[must_use]
     pub const fn fitted(&self) -> Option<&FittedBit> {
         self.rest.fitted.as_ref()
+    }
+
+    /// Sheets of a kind of stock as last counted, and when that was.
+    #[must_use]
+    pub fn stock_counted(&self, stock: &str) -> Option<(u32, DateTime<Utc>)> {
+        self.rest.stock.get(stock).copied()
     }
 
     /// Holes in the waste board, in machine coordinates, beside those of one sheet: it is fastened anew through its own.

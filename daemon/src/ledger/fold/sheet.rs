@@ -219,6 +219,7 @@ impl SheetState {
             | What::PersonLeft { .. }
             | What::CardAdded { .. }
             | What::BatchAdded { .. }
+            | What::StockCounted { .. }
             | What::BatchCancelled { .. }
             | What::DaemonStarted { .. } => {}
         }

@@ -222,6 +222,7 @@ impl<'a> Touched<'a> {
                     touched.sheets.extend(state.batches.get(batch).iter().flat_map(|b| &b.sheets));
                 }
                 What::DaemonStarted { .. }
+                | What::StockCounted { .. }
                 | What::SheetStage { .. }
                 | What::StepAnswered { .. }
                 | What::SheetSigned { .. }

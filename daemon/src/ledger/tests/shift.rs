@@ -100,6 +100,7 @@ impl Script {
             due: Some(morning() + TimeDelta::days(3)),
             weight: 1.5,
             predicted: vec![Seconds::of(612.3), Seconds::of(0.1 + 0.2)],
+            order: None,
         });
         self.done.push(vec![batch.from_command("c-2".into(), Some("bench".into()))]);
         self.say(What::MachineHomed);

@@ -7,6 +7,7 @@ use chargehand_types::quantity::{Acceleration, Angle, Area, Feed, Length, Rpm, S
 use chargehand_types::stage::Role;
 use serde::de::{Error, SeqAccess, Visitor, value::SeqAccessDeserializer};
 use serde::{Deserialize, Deserializer};
+use std::collections::BTreeMap;
 use std::fmt;
 
 #[derive(Deserialize)]
@@ -31,6 +32,38 @@ pub(super) struct RawConfig {
     pub practice: RawPractice,
     #[serde(default)]
     pub bench: RawBench,
+    #[serde(default)]
+    pub product: Vec<RawProduct>,
+    #[serde(default)]
+    pub stock: Vec<RawPanel>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawProduct {
+    pub name: String,
+    pub parts: BTreeMap<String, u32>,
+    #[serde(default)]
+    pub finishing_days: u32,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawPanel {
+    pub name: String,
+    pub material: String,
+    pub thickness: Length,
+    pub size: Row<Length, 2>,
+    #[serde(default = "super::read::usual_kerf")]
+    pub kerf: Length,
+    #[serde(default = "quarters")]
+    pub pieces: Row<u32, 2>,
+    #[serde(default)]
+    pub price: f64,
+}
+
+fn quarters() -> Row<u32, 2> {
+    Row([2, 2])
 }
 
 #[derive(Deserialize)]

@@ -2,6 +2,7 @@
 
 mod hours;
 mod machine;
+mod wares;
 
 use super::raw::{RawConfig, RawLimits, RawRectangle, RawStop, RawWasteBoard, RawWorker};
 use super::{Api, Bench, Config, Limits, Practice, Rectangle, Stop, Stumble, TabLeast, WasteBoard, Worker};
@@ -11,6 +12,8 @@ use crate::shop::text::{Doc, Path, Row};
 use chargehand_types::id::Person;
 use chargehand_types::quantity::{Length, Spot};
 use chargehand_types::stage::Role;
+
+pub(super) use wares::usual_kerf;
 
 type Range = check::Limits;
 
@@ -55,6 +58,8 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
         },
         practice: Practice { rate: raw.practice.rate, seed: raw.practice.seed, faults: raw.practice.faults },
         bench: Bench { scripted_operator: raw.bench.scripted_operator },
+        products: wares::products(check_in, &top.key("product"), raw.product),
+        panels: wares::panels(check_in, &top.key("stock"), raw.stock),
     };
     check.number(&top.key("practice").key("rate"), config.practice.rate, RATE);
     let faults = top.key("practice").key("faults");

@@ -55,6 +55,14 @@ fn is_example(key: &str) -> bool {
         "name",
         "role",
         "terminal_uids",
+        "parts",
+        "finishing_days",
+        "material",
+        "thickness",
+        "size",
+        "kerf",
+        "pieces",
+        "price",
     ];
     examples.iter().any(|e| key.starts_with(&format!("{e} =")))
 }
@@ -75,6 +83,27 @@ fn examples_in_comments_read_too() {
     assert_eq!(config.people.len(), 1);
     assert_eq!(config.waste_board.keep_out.len(), 1);
     assert_eq!(config.machine.above_bit.len(), 1);
+    assert_eq!((config.products.len(), config.products[0].parts["shelf"]), (1, 3));
+    assert_eq!((config.panels.len(), config.panels[0].pieces), (1, [2, 2]));
+}
+
+#[test]
+fn odd_products_and_panels_are_told() {
+    let text = SHIPPED.to_owned()
+        + "[[product]]\nname = \"stand\"\nparts = {}\n[[product]]\nname = \"stand\"\nparts = { side = 0 }\n\
+           [[stock]]\nname = \"ply\"\nmaterial = \"softwood-plywod\"\nthickness = 18\nsize = [1220, 2440]\npieces = [0, 2]\n";
+    let faults = config::read("d", &text).unwrap_err();
+    let keys: Vec<String> = faults.iter().map(|f| f.key.clone()).collect();
+    assert_eq!(
+        keys,
+        ["product 1.parts", "product 2.name", "product 2.parts.side", "stock 1.pieces 1"],
+        "{}",
+        told(&faults)
+    );
+    let text =
+        text.replace("parts = {}", "parts = { side = 1 }").replace("side = 0", "side = 1").replace("[0, 2]", "[1, 2]");
+    let faults = read(&Folder::with(Page::new("daemon.toml", text.replacen("\"stand\"", "\"bench\"", 1)))).unwrap_err();
+    assert_eq!((faults[0].key.as_str(), faults[0].nearest.as_deref()), ("stock 1.material", Some("softwood-plywood")));
 }
 
 #[test]

@@ -1,0 +1,66 @@
+//! `[[product]]` and `[[stock]]`: what is sold and what is sawn.
+
+use super::MOST_ENTRIES;
+use crate::shop::check::{self, Check};
+use crate::shop::config::raw::{RawPanel, RawProduct};
+use crate::shop::config::wares::{Panel, Product};
+use crate::shop::text::{Path, Row};
+use chargehand_types::quantity::Length;
+
+const EACH: check::Limits = check::Limits::from(1.0, 1000.0, "parts");
+const DAYS: check::Limits = check::Limits::from(0.0, 365.0, "days");
+const SIDE: check::Limits = check::Limits::above(0.0, 10_000.0, "mm");
+const THICKNESS: check::Limits = check::Limits::above(0.0, 200.0, "mm");
+const KERF: check::Limits = check::Limits::from(0.0, 20.0, "mm");
+const PIECES: check::Limits = check::Limits::from(1.0, 50.0, "sheets");
+const PRICE: check::Limits = check::Limits::from(0.0, 1.0e6, "");
+
+pub(super) fn products(check: &mut Check<'_, '_>, all: &Path, raw: Vec<RawProduct>) -> Vec<Product> {
+    check.no_more_than(all, raw.len(), MOST_ENTRIES);
+    for (i, product) in raw.iter().enumerate() {
+        let here = all.at(i);
+        check.words(&here.key("name"), &product.name);
+        if product.parts.is_empty() {
+            check.tell(
+                &here.key("parts"),
+                "it is made of nothing",
+                "named parts and how many: { side = 2, shelf = 3 }",
+            );
+        }
+        check.no_more_than(&here.key("parts"), product.parts.len(), MOST_ENTRIES);
+        for (part, each) in &product.parts {
+            check.words(&here.key("parts").key(part), part);
+            check.number(&here.key("parts").key(part), f64::from(*each), EACH);
+        }
+        check.number(&here.key("finishing_days"), f64::from(product.finishing_days), DAYS);
+    }
+    check.once("product", raw.iter().enumerate().map(|(i, p)| (all.at(i).key("name"), p.name.as_str())));
+    let product = |p: RawProduct| Product { name: p.name, parts: p.parts, finishing_days: p.finishing_days };
+    raw.into_iter().map(product).collect()
+}
+
+pub(super) fn panels(check: &mut Check<'_, '_>, all: &Path, raw: Vec<RawPanel>) -> Vec<Panel> {
+    check.no_more_than(all, raw.len(), MOST_ENTRIES);
+    for (i, panel) in raw.iter().enumerate() {
+        let here = all.at(i);
+        check.name(&here.key("name"), &panel.name);
+        let Row(size) = &panel.size;
+        size.iter().enumerate().for_each(|(n, side)| check.number(&here.key("size").at(n), side.mm(), SIDE));
+        check.number(&here.key("thickness"), panel.thickness.mm(), THICKNESS);
+        check.number(&here.key("kerf"), panel.kerf.mm(), KERF);
+        let Row(pieces) = &panel.pieces;
+        pieces.iter().enumerate().for_each(|(n, p)| check.number(&here.key("pieces").at(n), f64::from(*p), PIECES));
+        check.number(&here.key("price"), panel.price, PRICE);
+    }
+    check.once("stock", raw.iter().enumerate().map(|(i, p)| (all.at(i).key("name"), p.name.as_str())));
+    let panel = |p: RawPanel| {
+        let (Row(size), Row(pieces)) = (p.size, p.pieces);
+        Panel { name: p.name, material: p.material, thickness: p.thickness, size, kerf: p.kerf, pieces, price: p.price }
+    };
+    raw.into_iter().map(panel).collect()
+}
+
+/// A saw's usual kerf.
+pub(in crate::shop::config) fn usual_kerf() -> Length {
+    Length(3_200_000)
+}
