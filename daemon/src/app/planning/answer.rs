@@ -117,6 +117,7 @@ impl Told<'_> {
     /// The visits, each with the range its start may well fall in: what cuts take more or less adds up, and a wait takes
     /// it back.
     fn needed(&self, schedule: &Schedule, visits: &[Visit]) -> Vec<Needed> {
+        let [less, more] = self.intake.spread.unwrap_or([SPREAD; 2]);
         let mut needed = Vec::new();
         let (mut early, mut late, mut end) = (0.0, 0.0_f64, self.problem.now);
         let mut next = visits.iter().peekable();
@@ -130,8 +131,8 @@ impl Told<'_> {
                 if let Some(visit) = next.next_if(|v| v.steps.first() == Some(&(b, s))) {
                     needed.push(self.need(schedule, visit, early, late));
                 }
-                let spread = SPREAD * f64::from(step.end.since(step.start).0);
-                (early, late, end) = (early + spread, late + spread, step.end);
+                let long = f64::from(step.end.since(step.start).0);
+                (early, late, end) = (early + less * long, late + more * long, step.end);
             }
         }
         needed

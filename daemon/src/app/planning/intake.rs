@@ -34,6 +34,8 @@ pub struct Intake {
     pub stock: Vec<StockRow>,
     /// What cuts take is reckoned times this, where history knows.
     pub pace: Option<Learnt>,
+    /// How much shorter and longer than reckoned the next cut may well be, as shares, where history knows.
+    pub spread: Option<[f64; 2]>,
 }
 
 /// A sheet that waits or lies on the machine.
@@ -78,6 +80,7 @@ pub(super) fn read(fold: &Fold, stores: &Stores, config: &Config, supposed: &Sup
         sets: wares::sets(fold, stores, config),
         stock: wares::stock(fold, stores, config),
         pace: history.pace(),
+        spread: history.spread(),
     };
     for sheet in fold.sheets() {
         match sheet.stage {
@@ -196,6 +199,9 @@ struct History {
 /// Neither half nor double: a longer plan than that is no plan.
 const BELIEVED: [f64; 2] = [0.5, 2.0];
 
+/// A plan that may be off by more than half is none.
+const MOST_SPREAD: f64 = 0.5;
+
 impl History {
     fn of(fold: &Fold) -> Self {
         let mut own: BTreeMap<(Revision, String), Vec<Cut>> = BTreeMap::new();
@@ -216,6 +222,12 @@ impl History {
         let own = self.own.get(&(batch.revision.clone(), operation.to_owned()));
         let own = own.map(|cuts| time_factor(cuts, Level::USUAL)).filter(|factor| factor.rests.on == Ground::History);
         own.unwrap_or(self.machine).factor.clamp(BELIEVED[0], BELIEVED[1])
+    }
+
+    /// How far the next cut may lie from what is reckoned, where history knows.
+    fn spread(&self) -> Option<[f64; 2]> {
+        let (factor, next) = (self.machine.factor, self.machine.next?);
+        (factor > 0.0).then(|| [1.0 - next.low / factor, next.high / factor - 1.0].map(|s| s.clamp(0.0, MOST_SPREAD)))
     }
 
     /// The machine's own factor, where history knows one.

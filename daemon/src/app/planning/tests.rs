@@ -45,7 +45,15 @@ fn waiting(id: &str, minutes: u32, due: &str) -> Waiting {
 }
 
 fn intake(sheets: Vec<Waiting>) -> Intake {
-    Intake { sheets, left_out: Vec::new(), bit: Some("c635".into()), sets: Vec::new(), stock: Vec::new(), pace: None }
+    Intake {
+        sheets,
+        left_out: Vec::new(),
+        bit: Some("c635".into()),
+        sets: Vec::new(),
+        stock: Vec::new(),
+        pace: None,
+        spread: None,
+    }
 }
 
 #[test]
@@ -132,4 +140,18 @@ fn nobody_in_and_nothing_waiting_are_plans_too() {
         make(&question, intake(vec![waiting("B1-1", 30, "2026-11-27T20:00:00Z")]), None, &pool()).unwrap().answer;
     assert_eq!(plan.unplanned.len(), 1);
     assert!(plan.unplanned[0].reason.contains("loading takes 12 min"), "{}", plan.unplanned[0].reason);
+}
+
+#[test]
+fn history_makes_the_range_narrower() {
+    let range = |spread| {
+        let sheets = vec![waiting("B1-1", 60, "2026-11-27T20:00:00Z"), waiting("B1-2", 60, "2026-11-27T20:00:00Z")];
+        let plan = make(&question(1, MORNING), Intake { spread, ..intake(sheets) }, None, &pool()).unwrap().answer;
+        let last = plan.needed.last().unwrap().clone();
+        ((last.from - last.between.from).num_minutes(), (last.between.to - last.from).num_minutes())
+    };
+    let usual = range(None);
+    assert!(usual.0 > 0 && usual.0 == usual.1, "{usual:?}");
+    let known = range(Some([0.0, 0.02]));
+    assert!(known.0 == 0 && (1..usual.1).contains(&known.1), "{known:?}");
 }
