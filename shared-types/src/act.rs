@@ -88,6 +88,15 @@ pub enum Act {
     Home,
     /// Set the work zero as config has it, over the mark, and say that it was looked at.
     ConfirmZero,
+    /// Feeds and rapids at so much per cent of what is written.
+    Override {
+        /// Of feeds, in whole tens; as it is when left out.
+        #[serde(default)]
+        feed: Option<u16>,
+        /// Of rapids: 25, 50 or 100; as it is when left out.
+        #[serde(default)]
+        rapid: Option<u16>,
+    },
     /// The waste board was surfaced or changed: no hole of before counts any more.
     BoardRenewed,
     /// Move one axis by hand, one named distance.

@@ -95,6 +95,14 @@ pub enum What {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         order: Option<SetOrder>,
     },
+    /// Feeds and rapids were set to so much per cent of what is written.
+    #[serde(rename = "machine.override")]
+    Overridden {
+        /// Of feeds; none when left as it was.
+        feed: Option<u16>,
+        /// Of rapids.
+        rapid: Option<u16>,
+    },
     /// Sheets in stock were counted.
     #[serde(rename = "stock.counted")]
     StockCounted {

@@ -53,6 +53,9 @@ pub struct SheetRecord {
     pub grade: Option<Grade>,
     /// What was written down.
     pub notes: Vec<String>,
+    /// Changes of feeds and rapids, in per cent, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub overrides: Vec<[Option<u16>; 2]>,
 }
 
 /// One operation of a sheet.

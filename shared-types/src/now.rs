@@ -73,6 +73,9 @@ pub struct MachineNow {
     pub run_down_left: Option<Seconds>,
     /// Where the red button is.
     pub red_button: String,
+    /// Per cent of feeds and of rapids, as the controller last said; none where it does not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub per_cent: Option<[u16; 2]>,
 }
 
 /// Whether the controller answers.

@@ -32,7 +32,7 @@ impl Said {
 /// A bit this far down counts as below the face of a sheet.
 const BELOW_FACE: Length = Length(-50_000);
 
-type Done = Result<Said, Problem>;
+pub(super) type Done = Result<Said, Problem>;
 
 impl Foreman {
     /// An act.
@@ -112,6 +112,7 @@ impl Foreman {
                 return self.grade_part(by, what, source).await;
             }
             Act::SignFinding { fingerprint } => return self.sign_finding(by, fingerprint, source).await,
+            Act::Override { feed, rapid } => return self.override_to(by, *feed, *rapid, source).await,
             Act::BoardRenewed => return self.board_renewed(by, source).await,
             Act::HandMove { axis, by: far } => return self.hand_move(by, *axis, *far, source).await,
             Act::ZeroHere { axis, above } => return self.zero_here(by, *axis, *above, source).await,
@@ -142,6 +143,7 @@ impl Foreman {
         };
         if matches!(act, Act::CycleStart) {
             self.bit_above_face()?;
+            self.as_written();
         }
         let also = if matches!(act, Act::ConfirmZero) { vec![What::ZeroConfirmed] } else { Vec::new() };
         self.happen(asked(said.0), source.clone(), also).await?;

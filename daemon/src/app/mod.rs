@@ -17,6 +17,7 @@ mod foreman;
 mod hearing;
 mod lists;
 mod orders;
+mod overrides;
 mod past;
 mod planning;
 mod premises;

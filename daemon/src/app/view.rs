@@ -114,6 +114,7 @@ impl Foreman {
             manual_spindle: m.setup.spindle == SpindleKind::Manual,
             run_down_left,
             red_button: config.red_button.clone(),
+            per_cent: self.controller.and_then(|c| c.per_cent),
         }
     }
 

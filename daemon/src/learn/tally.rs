@@ -178,6 +178,7 @@ mod tests {
             parts: Vec::new(),
             grade: Some(grade),
             notes: Vec::new(),
+            overrides: Vec::new(),
         }
     }
 

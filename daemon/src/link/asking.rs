@@ -77,6 +77,7 @@ impl Link {
             return;
         }
         let blank = ControllerState {
+            per_cent: None,
             word: StateWord::Ready,
             machine: None,
             work: None,

@@ -48,6 +48,8 @@ pub(in crate::link) struct Told {
 pub(in crate::link) struct Ear {
     line: Vec<u8>,
     offset: Option<Point>,
+    /// It tells them now and then only.
+    per_cent: Option<[u16; 2]>,
 }
 
 impl Ear {
@@ -55,6 +57,7 @@ impl Ear {
     pub fn clear(&mut self) {
         self.line.clear();
         self.offset = None;
+        self.per_cent = None;
     }
 
     /// The offset of the work frame last told.
@@ -99,6 +102,7 @@ impl Ear {
         }
         if p.greeting.is_match(text) {
             self.offset = None;
+            self.per_cent = None;
             return Heard::Greeting;
         }
         if let Some(c) = p.said.captures(text) {
@@ -137,6 +141,7 @@ impl Ear {
             feed: None,
             speed: None,
             pins: Pins::default(),
+            per_cent: None,
         };
         if let (Some(x), Some(y), Some(z)) = (c.name("x"), c.name("y"), c.name("z")) {
             told.work = point(&format!("{},{},{}", x.as_str(), y.as_str(), z.as_str()));
@@ -157,10 +162,16 @@ impl Ear {
                 told.speed = parts.next().flatten().and_then(|v| Rpm::from_unit(v).ok());
             } else if name == names.buffer {
                 free = value.split(',').nth(1).and_then(|v| v.parse().ok());
+            } else if name == names.overrides {
+                let mut parts = value.split(',').map(|v| v.parse::<u16>().ok());
+                if let (Some(Some(feed)), Some(Some(rapid))) = (parts.next(), parts.next()) {
+                    self.per_cent = Some([feed, rapid]);
+                }
             } else if name == names.pins {
                 told.pins = pins(value, profile);
             }
         }
+        told.per_cent = self.per_cent;
         match (told.machine, told.work, self.offset) {
             (Some(m), None, Some(o)) => told.work = Some(m - o),
             (None, Some(w), Some(o)) => told.machine = Some(w + o),

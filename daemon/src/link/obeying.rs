@@ -145,6 +145,10 @@ impl Link {
                 }
                 Ok(())
             }
+            Command::Override(per_cent) => {
+                self.urgent(&talk::per_cent(&p, per_cent).ok_or(NotDone::Busy("it takes no such change of speed"))?);
+                Ok(())
+            }
             Command::Hold | Command::Stop | Command::HoldAtLift | Command::Lines(_) | Command::NoMoreLines => Ok(()),
         }
     }

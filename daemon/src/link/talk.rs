@@ -1,5 +1,6 @@
 //! What the link writes: commands of the profile with their values filled in.
 
+use super::wire::Override;
 use crate::shop::profile::Profile;
 use chargehand_types::act::Axis;
 use chargehand_types::quantity::{Feed, Length, Point, Rpm};
@@ -60,4 +61,33 @@ pub(in crate::link) fn spindle(p: &Profile, speed: Option<Rpm>) -> Vec<String> {
         Some(rpm) => lines(&p.keys.commands.spindle_on.replace("{rpm}", &mm(Length(rpm.0 * 1000)))),
         None => lines(&p.keys.commands.spindle_off),
     }
+}
+
+/// The bytes that set feeds and rapids to so much per cent, whatever they were set to before; none where this controller
+/// has none for it.
+pub(in crate::link) fn per_cent(profile: &Profile, wanted: Override) -> Option<String> {
+    let keys = &profile.keys.at_once;
+    let mut bytes = String::new();
+    if let Some(feed) = wanted.feed {
+        let (steps, key) =
+            if feed >= 100 { (feed - 100, &keys.feed_plus_10) } else { (100 - feed, &keys.feed_minus_10) };
+        if keys.feed_whole.is_empty() || key.is_empty() || steps % 10 != 0 || feed == 0 {
+            return None;
+        }
+        bytes.push_str(&keys.feed_whole);
+        bytes.push_str(&key.repeat(usize::from(steps / 10)));
+    }
+    if let Some(rapid) = wanted.rapid {
+        let key = match rapid {
+            100 => &keys.rapid_whole,
+            50 => &keys.rapid_half,
+            25 => &keys.rapid_quarter,
+            _ => return None,
+        };
+        if key.is_empty() {
+            return None;
+        }
+        bytes.push_str(key);
+    }
+    Some(bytes)
 }

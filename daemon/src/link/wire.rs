@@ -71,6 +71,17 @@ pub enum Command {
     Stop,
     /// Switch the spindle (controlled spindles only).
     Spindle(Option<Rpm>),
+    /// Feed motion and rapids at so much per cent of what is written; none stays as it is. At once.
+    Override(Override),
+}
+
+/// Per cent of what is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Override {
+    /// Of feeds; whole tens.
+    pub feed: Option<u16>,
+    /// Of rapids: 25, 50 or 100.
+    pub rapid: Option<u16>,
 }
 
 /// What goes out.
@@ -251,6 +262,8 @@ pub struct ControllerState {
     pub speed: Option<Rpm>,
     /// Pins that are closed, if told: a limit switch, the probe, the door.
     pub pins: Pins,
+    /// Per cent of feeds and of rapids, if told.
+    pub per_cent: Option<[u16; 2]>,
 }
 
 /// Inputs of the controller.

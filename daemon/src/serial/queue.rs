@@ -55,6 +55,7 @@ impl Queue {
                 | Command::Hold
                 | Command::HoldAtLift
                 | Command::Stop
+                | Command::Override(_)
                 | Command::Spindle(_) => self.ordinary.push_back(command),
             }
         }

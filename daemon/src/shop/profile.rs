@@ -148,6 +148,9 @@ pub struct AtOnce {
     pub feed_plus_10: String,
     pub feed_minus_10: String,
     pub feed_whole: String,
+    pub rapid_whole: String,
+    pub rapid_half: String,
+    pub rapid_quarter: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]

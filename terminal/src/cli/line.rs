@@ -308,6 +308,22 @@ pub enum MachineVerb {
         #[arg(long, value_name = "NAME")]
         who: Option<String>,
     },
+    /// Feeds at so much per cent of what is written; a helper from 50 to 110
+    Feed {
+        /// In whole tens
+        per_cent: u16,
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+    /// Rapids at 25, 50 or 100 per cent
+    Rapid {
+        /// 25, 50 or 100
+        per_cent: u16,
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
     /// Feed hold; the bit keeps turning
     Hold {
         /// Not at once: at the next lift out of the material

@@ -17,6 +17,12 @@ pub(super) async fn run(api: &Api, line: MachineLine) -> Result<(), End> {
         MachineVerb::Status { json: false } => say(&status(&api.now().await?)),
         MachineVerb::Home { way_clear, who } => home(api, way_clear, who).await,
         MachineVerb::NewBoard { who } => seen(api, who, Act::BoardRenewed).await,
+        MachineVerb::Feed { per_cent, who } => {
+            seen(api, who, Act::Override { feed: Some(per_cent), rapid: None }).await
+        }
+        MachineVerb::Rapid { per_cent, who } => {
+            seen(api, who, Act::Override { feed: None, rapid: Some(per_cent) }).await
+        }
         MachineVerb::Hold { at_lift: true } => at_once(api, Act::HoldAtLift).await,
         MachineVerb::Hold { at_lift: false } => at_once(api, Act::Hold).await,
         MachineVerb::Stop => at_once(api, Act::Stop).await,

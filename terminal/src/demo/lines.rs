@@ -40,6 +40,10 @@ fn detail(what: &What) -> String {
             format!("{batch}: {} of {card}", words::count(sheets.len() as u64, "sheet"))
         }
         What::BatchCancelled { batch } => batch.to_string(),
+        What::Overridden { feed, rapid } => {
+            let of = |what: &str, per_cent: &Option<u16>| per_cent.map(|p| format!("{what} at {p} %"));
+            [of("feeds", feed), of("rapids", rapid)].into_iter().flatten().collect::<Vec<_>>().join(", ")
+        }
         What::StockCounted { stock, sheets } => format!("{stock}: {}", words::count(u64::from(*sheets), "sheet")),
         What::SheetStage { from, to, .. } => format!("{}, then {}", words::stage(*from), words::stage(*to)),
         What::StepAnswered { list, step, taken, .. } => {

@@ -39,6 +39,10 @@ impl Model {
 
     pub(super) fn answered(&mut self, act: &Act, result: Result<ActAnswer, ClientFault>, intents: &mut Vec<Intent>) {
         self.under_way = self.under_way.saturating_sub(1);
+        if matches!(act, Act::Override { .. }) && (result.is_err() || self.under_way == 0) {
+            // refused, or the last one said: what the controller tells counts again
+            self.fed = None;
+        }
         if let Some(asked) = &mut self.asked {
             asked.sent = false;
         }

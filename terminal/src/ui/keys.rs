@@ -10,7 +10,7 @@ use super::model::{Dialog, Intent, Link, Millis, Model, Screen, Tone};
 use crate::words::REASONS;
 use chargehand_types::act::Act;
 use chargehand_types::id::Person;
-use chargehand_types::stage::Reason;
+use chargehand_types::stage::{Reason, Stage};
 
 /// A held-down hold key is sent again no sooner than this.
 const HOLD_AGAIN_MS: Millis = 250;
@@ -121,6 +121,8 @@ fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
             model.say("Hold at the next lift is asked for.", Tone::Said);
             model.ask(Act::HoldAtLift, None, intents);
         }
+        Press::Char('+') => faster(model, 10, intents),
+        Press::Char('-') => faster(model, -10, intents),
         Press::Char(c @ '1'..='9') => number(model, c, ACTIONS_SHOWN, intents),
         Press::Enter if model.screen == Screen::Sheets => take_row(model, intents),
         Press::Up if model.screen == Screen::Sheets => row(model, model.row.saturating_sub(1), intents),
@@ -184,6 +186,20 @@ fn move_place(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> boo
             true
         }
     }
+}
+
+/// Feeds a step faster or slower, while it cuts.
+fn faster(model: &mut Model, by: i16, intents: &mut Vec<Intent>) {
+    let Some(now) = model.standing() else { return };
+    let cuts = now.sheet.as_ref().is_some_and(|s| matches!(s.stage, Stage::Cutting | Stage::Held));
+    if !cuts || model.screen != Screen::Now {
+        return;
+    }
+    let [feed, _] = model.fed.or(now.machine.per_cent).unwrap_or([100, 100]);
+    let wanted = feed.saturating_add_signed(by);
+    let seen = now.version;
+    model.fed = Some([wanted, 100]);
+    model.ask(Act::Override { feed: Some(wanted), rapid: None }, Some(seen), intents);
 }
 
 fn number(model: &mut Model, c: char, most: usize, intents: &mut Vec<Intent>) {

@@ -226,6 +226,8 @@ pub struct Model {
     pub placing: Option<Placing>,
     /// A question about them is under way.
     pub(super) measuring: bool,
+    /// Per cent asked for that the controller has not confirmed yet.
+    pub(super) fed: Option<[u16; 2]>,
     /// Hand moves.
     pub hand: Hand,
     /// The bottom line, and since when.
@@ -266,6 +268,7 @@ impl Model {
             asked: None,
             placing: None,
             measuring: false,
+            fed: None,
             hand: Hand::default(),
             said: None,
             hold_asked: None,

@@ -56,6 +56,7 @@ pub fn idle() -> Now {
             manual_spindle: true,
             run_down_left: None,
             red_button: "front left, on the bench's leg".into(),
+            per_cent: None,
         },
         people: vec![PersonHere { who: "Ada".into(), role: Role::Owner }],
         sheet: None,

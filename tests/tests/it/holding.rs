@@ -254,3 +254,57 @@ fn unread_confirmation_is_refused() {
     assert_eq!((problem.kind, problem.status), (ProblemKind::NotNow, 409));
     assert!(problem.detail.contains("Read the step"), "{problem}");
 }
+
+#[test]
+fn feeds_are_slower_or_faster_within_what_a_person_may() {
+    let (_shop, client) = shop_with_batch(1);
+    let helper = Operator::helper(&client);
+    let feed = |feed| client.act(Act::Override { feed: Some(feed), rapid: None });
+    // nobody is at the machine yet
+    let refused = client.act(Act::Override { feed: Some(80), rapid: None }).unwrap_err();
+    assert_eq!(refused.kind, ProblemKind::NotPermitted, "{refused:?}");
+    let mut owner = Operator::owner(&client);
+    owner.walk_into_cut();
+    feed(150).unwrap();
+    client.until("what the controller says", |n| n.machine.per_cent == Some([150, 100]));
+    for (wrong, word) in [(95, "tens"), (10_000, "200"), (0, "10 to 200")] {
+        let refused = feed(wrong).unwrap_err();
+        assert_eq!(refused.kind, ProblemKind::BadRequest, "{refused:?}");
+        assert!(format!("{refused:?}").contains(word), "{refused:?}");
+    }
+    let refused = client.act(Act::Override { feed: None, rapid: Some(60) }).unwrap_err();
+    assert!(format!("{refused:?}").contains("25, 50 or 100"), "{refused:?}");
+    client.act(Act::Override { feed: None, rapid: Some(25) }).unwrap();
+    client.until("rapids too", |n| n.machine.per_cent == Some([150, 25]));
+    client.act(Act::SignOut).unwrap();
+    helper.sign_in();
+    let refused = feed(120).unwrap_err();
+    assert_eq!(refused.kind, ProblemKind::NotPermitted, "{refused:?}");
+    assert!(format!("{refused:?}").contains("50 to 110"), "{refused:?}");
+    feed(110).unwrap();
+    client.until("a helper's", |n| n.machine.per_cent == Some([110, 25]));
+    // from afar nothing is made faster
+    let afar =
+        client.act_with(fresh(), client.now().version, Act::Override { feed: Some(50), rapid: None }, Token::NotShown);
+    assert_eq!(afar.unwrap_err().kind, ProblemKind::NotPermitted);
+    let sheet = client.now().sheet.unwrap().id;
+    assert_eq!(
+        client.sheet(&sheet.0).overrides,
+        [[Some(150), None], [None, Some(25)], [Some(110), None]],
+        "written down, the refused ones not"
+    );
+    client.act(Act::Hold).unwrap();
+}
+
+#[test]
+fn the_next_chain_begins_as_it_is_written() {
+    let (_shop, client) = shop_with_batch(2);
+    let mut operator = Operator::owner(&client);
+    operator.walk_into_cut();
+    client.act(Act::Override { feed: Some(200), rapid: None }).unwrap();
+    client.until("faster", |n| n.machine.per_cent == Some([200, 100]));
+    operator.walk_sheets(1);
+    operator.walk_into_cut();
+    client.until("as written", |n| n.machine.per_cent == Some([100, 100]));
+    client.act(Act::Hold).unwrap();
+}

@@ -150,6 +150,7 @@ impl State {
             | What::PartChecked { .. }
             | What::SheetDecided { .. }
             | What::SheetNoted { .. }
+            | What::Overridden { .. }
             | What::LinkUp { .. }
             | What::LinkDown { .. }
             | What::MachineHomed

@@ -94,6 +94,7 @@ impl SheetState {
             parts: self.parts.iter().map(PartState::graded).collect(),
             grade: self.grade,
             notes: self.notes.iter().cloned().chain(self.part_notes()).collect(),
+            overrides: self.overrides.clone(),
         }
     }
 

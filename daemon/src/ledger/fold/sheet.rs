@@ -65,6 +65,9 @@ pub struct SheetState {
     pub grade: Option<Grade>,
     /// What was written down.
     pub notes: Vec<String>,
+    /// Changes of feeds and rapids, in per cent.
+    #[serde(default)]
+    pub overrides: Vec<[Option<u16>; 2]>,
 }
 
 /// A list that was signed.
@@ -134,6 +137,7 @@ impl SheetState {
             parts: Vec::new(),
             grade: None,
             notes: Vec::new(),
+            overrides: Vec::new(),
         }
     }
 
@@ -204,6 +208,7 @@ impl SheetState {
             What::RecordCorrected { seq, note, .. } => {
                 self.notes.push(format!("Record {seq} corrected: {note}"));
             }
+            What::Overridden { feed, rapid } => self.overrides.push([*feed, *rapid]),
             What::StepAnswered { .. }
             | What::BitFitted { .. }
             | What::ZeroSet { .. }

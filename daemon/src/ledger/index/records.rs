@@ -223,6 +223,7 @@ impl<'a> Touched<'a> {
                 }
                 What::DaemonStarted { .. }
                 | What::StockCounted { .. }
+                | What::Overridden { .. }
                 | What::SheetStage { .. }
                 | What::StepAnswered { .. }
                 | What::SheetSigned { .. }

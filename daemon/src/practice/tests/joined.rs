@@ -1,7 +1,7 @@
 //! The link and the practice machine, joined by nothing but bytes and ticks.
 
 use crate::floor::permit::{Class, Permit};
-use crate::link::wire::{Command, Input, Output, Reached, Report, StateWord};
+use crate::link::wire::{Command, Input, Output, Override, Reached, Report, StateWord};
 use crate::link::{Link, Settings};
 use crate::practice::{Controller, Fault, Setup};
 use crate::program::motion::Start;
@@ -198,6 +198,33 @@ fn hold_and_resume_lose_nothing() {
     b.tell(Command::Resume(permit));
     assert!(b.until(3000.0, |r| matches!(r, Report::Finished(_))));
     assert_eq!(b.machine.executed(), 403);
+}
+
+#[test]
+fn feeds_are_set_whatever_they_were_before() {
+    let mut b = Bench::homed(Vec::new());
+    b.begin(&many());
+    b.run(5.0);
+    for (feed, rapid) in [(Some(50), None), (Some(130), Some(25)), (None, Some(100)), (Some(100), Some(50))] {
+        b.tell(Command::Override(Override { feed, rapid }));
+        b.run(2.0);
+        let told = b.heard.iter().rev().find_map(|r| match r {
+            Report::State(state) => Some(state.per_cent),
+            _ => None,
+        });
+        let [now_feed, now_rapid] = told.flatten().unwrap();
+        assert!(feed.is_none_or(|f| f == now_feed) && rapid.is_none_or(|r| r == now_rapid), "{told:?}");
+    }
+    // what no byte can say is refused and nothing is sent
+    let sent = b.written.iter().filter(|c| **c >= 0x80).count();
+    for odd in [Override { feed: Some(95), rapid: None }, Override { feed: None, rapid: Some(60) }] {
+        b.tell(Command::Override(odd));
+        b.run(0.5);
+        assert!(b.heard.iter().any(|r| matches!(r, Report::NotDone { .. })));
+    }
+    assert_eq!(b.written.iter().filter(|c| **c >= 0x80).count(), sent);
+    assert!(b.until(3000.0, |r| matches!(r, Report::Finished(_))));
+    assert_eq!(b.machine.executed(), 403, "no line is lost by it");
 }
 
 #[test]

@@ -153,6 +153,9 @@ fn cutting(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
             let said = format!("{} left of {}.", capital(&words::about(left)), words::span(operation.predicted));
             page.text(&said, Meaning::Plain);
             bar(operation, left, page);
+            if let Some(told) = per_cent(now) {
+                page.text(&told, Meaning::Abnormal);
+            }
             page.text(&next_needed(operation, left), Meaning::Plain);
         }
         None => page.text("Time left: ?", Meaning::Abnormal),
@@ -174,6 +177,13 @@ fn bar(operation: &OperationNow, left: Seconds, page: &mut Page) {
         (format!("[{}", "=".repeat(full)), Meaning::Plain),
         (format!("{}]", " ".repeat(wide - full)), Meaning::Plain),
     ]);
+}
+
+/// Told where the machine goes at another speed than is written.
+fn per_cent(now: &Now) -> Option<String> {
+    let [feed, rapid] = now.machine.per_cent.filter(|per_cent| *per_cent != [100, 100])?;
+    let rapid = if rapid == 100 { String::new() } else { format!(", rapids at {rapid} %") };
+    Some(format!("Feeds at {feed} % of what is written{rapid}.  + faster  - slower"))
 }
 
 /// When somebody is needed again: at the end of the chain, which is at the earliest the end of this operation.

@@ -97,5 +97,6 @@ pub fn record() -> SheetRecord {
         parts: vec![GradedPart { index: 0, name: "side".into(), grade: Grade::Good }],
         grade: Some(Grade::Good),
         notes: vec!["the left edge is a little fuzzy".into()],
+        overrides: Vec::new(),
     }
 }

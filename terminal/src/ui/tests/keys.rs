@@ -334,6 +334,23 @@ fn a_moved_place_is_measured_and_sent_as_made() {
 }
 
 #[test]
+fn plus_and_minus_are_the_feed_while_it_cuts() {
+    let wanted = |acts: &[Act]| match acts {
+        [Act::Override { feed: Some(feed), rapid: None }] => *feed,
+        other => panic!("{other:?}"),
+    };
+    let mut model = shown(samples::cutting());
+    assert_eq!(wanted(&typed(&mut model, "+", 3_000)), 110);
+    // pressed again before the controller has said so: a step more, not the same again
+    assert_eq!(wanted(&typed(&mut model, "+", 3_100)), 120);
+    let mut slower = samples::cutting();
+    slower.machine.per_cent = Some([80, 50]);
+    let mut model = shown(slower);
+    assert_eq!(wanted(&typed(&mut model, "-", 3_000)), 70);
+    assert!(typed(&mut shown(samples::ready()), "+", 3_000).is_empty(), "only while it cuts");
+}
+
+#[test]
 fn placed_as_shown_is_one_key() {
     let mut model = shown(samples::place());
     let acts = typed(&mut model, "\n", 4_000);
