@@ -7,9 +7,13 @@
 //! May live here: everything that is HTTP, the socket, the token. May not: any rule of the shop.
 
 mod ask;
+mod card_page;
 pub mod desk;
 pub mod door;
 pub mod fault;
+mod metrics;
+mod openapi;
+mod plain;
 mod reply;
 mod routes;
 pub mod serve;

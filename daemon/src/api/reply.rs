@@ -47,7 +47,8 @@ fn body_of<T: Serialize>(value: &T) -> Result<Vec<u8>, Problem> {
         .map_err(|e| Problem::new(ProblemKind::OurFault, format!("The answer cannot be written: {e}.")))
 }
 
-fn http(status: StatusCode, kind: &'static str, body: Vec<u8>) -> Http {
+/// An answer of a given kind.
+pub(super) fn http(status: StatusCode, kind: &'static str, body: Vec<u8>) -> Http {
     let mut response = Response::new(Body::from(body));
     *response.status_mut() = status;
     let headers = response.headers_mut();

@@ -40,7 +40,7 @@ pub(super) struct Shared<D> {
     pub streams: Arc<Semaphore>,
 }
 
-type Told = Result<Http, Trouble>;
+pub(super) type Told = Result<Http, Trouble>;
 type Named = Result<Path<String>, PathRejection>;
 
 /// The table.
@@ -70,6 +70,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/plan", get(plan::<D>))
         .route("/v1/doctor", get(doctor::<D>))
         .route("/v1/events", get(events::<D>))
+        .merge(super::plain::table::<D>())
         .fallback(no_route)
         .method_not_allowed_fallback(wrong_method)
         .layer(from_fn_with_state(Arc::clone(&shared), in_time::<D>))
@@ -77,9 +78,9 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
 }
 
 /// Who asks, and whom.
-struct Asked<D> {
-    shared: Arc<Shared<D>>,
-    caller: Caller,
+pub(super) struct Asked<D> {
+    pub(super) shared: Arc<Shared<D>>,
+    pub(super) caller: Caller,
 }
 
 impl<D: Desk> FromRequestParts<Arc<Shared<D>>> for Asked<D> {

@@ -3,12 +3,11 @@
 //! May live here: text made of a plan. May not: asking for it, the clock; the wall time of a moment comes in as a
 //! function.
 
-mod ics;
 mod strip;
 mod told;
 mod wares;
 
-pub use ics::calendar;
+pub use chargehand_types::calendar::calendar;
 pub use strip::{SIGNS, Strip, strips};
 pub use told::{late, list, page};
 pub use wares::stocked;

@@ -92,7 +92,7 @@ pub fn event(seq: u64, text: &str) -> Event {
 
 impl Desk for TestDesk {
     async fn now(&self, _: Caller) -> Answer<Now> {
-        Self::nothing()
+        Ok(now())
     }
 
     async fn act(&self, caller: Caller, act: ActRequest) -> Answer<ActAnswer> {
@@ -220,7 +220,7 @@ impl Desk for TestDesk {
     }
 }
 
-fn now() -> Now {
+pub fn now() -> Now {
     serde_json::from_value(json!({
         "schema": 1, "seq": 0, "version": 0, "at": "2026-05-28T20:26:40Z",
         "machine": {

@@ -9,7 +9,7 @@ async fn no_such_route() {
     let served = served();
     let mut client = served.client().await;
     for (line, said) in [
-        ("GET /", "There is no route GET /."),
+        ("GET /cards", "There is no route GET /cards."),
         ("GET /v1/nowhere?x=1", "There is no route GET /v1/nowhere."),
         ("POST /v2/acts", "There is no route POST /v2/acts."),
     ] {

@@ -6,5 +6,6 @@ mod acts;
 mod client;
 mod desk;
 mod faults;
+mod plain;
 mod socket;
 mod streams;

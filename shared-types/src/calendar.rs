@@ -1,6 +1,6 @@
 //! The plan as an iCalendar file (RFC 5545): one event for each time somebody is needed.
 
-use chargehand_types::plan::DayPlan;
+use crate::plan::DayPlan;
 use chrono::{DateTime, Utc};
 
 /// The longest content line, in octets, without its line break (RFC 5545, 3.1).
@@ -13,6 +13,8 @@ pub fn calendar(plan: &DayPlan) -> String {
     for line in ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Chargehand//Day plan//EN", "METHOD:PUBLISH"] {
         put(&mut out, line);
     }
+    // RFC 7986, 5.7: how often whoever subscribes may look again
+    put(&mut out, "REFRESH-INTERVAL;VALUE=DURATION:PT5M");
     for needed in &plan.needed {
         let tasks: Vec<String> = needed.tasks.iter().map(ToString::to_string).collect();
         let first = tasks.first().map_or("needed", String::as_str);
@@ -24,6 +26,9 @@ pub fn calendar(plan: &DayPlan) -> String {
         put(&mut out, &format!("DTEND:{}", utc(needed.to)));
         put(&mut out, &format!("SUMMARY:{}", text(&format!("Router: {first}"))));
         put(&mut out, &format!("DESCRIPTION:{}", text(&tasks.join("\n"))));
+        // a forecast that takes nobody's time away
+        put(&mut out, "STATUS:TENTATIVE");
+        put(&mut out, "TRANSP:TRANSPARENT");
         put(&mut out, "END:VEVENT");
     }
     put(&mut out, "END:VCALENDAR");
