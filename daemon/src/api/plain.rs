@@ -70,6 +70,7 @@ async fn hold<D: Desk>(asked: Asked<D>, headers: HeaderMap) -> Told {
         return Err(with_status(StatusCode::FORBIDDEN, ProblemKind::NotPermitted, told.to_owned()).into());
     }
     let mut bytes = [0_u8; 12];
+    #[allow(clippy::disallowed_methods, reason = "a command's id")]
     getrandom::fill(&mut bytes)
         .map_err(|e| Problem::new(ProblemKind::OurFault, format!("The system gives no chance: {e}.")))?;
     let id: String = bytes.iter().map(|b| format!("{b:02x}")).collect();
