@@ -225,6 +225,12 @@ pub struct StoppedNow {
     pub bit_free: bool,
     /// What may be decided now.
     pub choices: Vec<Decision>,
+    /// The line at which it would go on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub enter_line: Option<u32>,
+    /// Where the bit would come down for it, in work coordinates.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub enter_at: Option<Point>,
 }
 
 /// Something that may be done, or could be if it were allowed.

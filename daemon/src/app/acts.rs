@@ -438,7 +438,7 @@ impl Foreman {
             return self.decide_set_aside(by, sheet, decision, source).await;
         }
         let re_enter = match decision {
-            Decision::ReEnter => Some(self.re_entry(line)?),
+            Decision::ReEnter => Some(self.re_entry(line).await?),
             Decision::Restart | Decision::SetAside | Decision::End => None,
         };
         let line = re_enter.map(|(_, line)| line);
@@ -501,12 +501,16 @@ impl Foreman {
     /// Loads the card of a sheet into `work`.
     pub(in crate::app) async fn load_work(&mut self, sheet: &SheetId) -> Result<(), Problem> {
         let judged = super::cards::load(&self.premises, &self.bench, &self.ledger, &self.shared, sheet).await?;
-        let (thickness, fasteners) = self
+        let (thickness, fasteners, kept) = self
             .shared
             .fold
             .read()
             .ok()
-            .and_then(|f| f.sheet(sheet).map(|s| (s.thickness.iter().max().copied(), s.fasteners.len())))
+            .and_then(|f| {
+                let s = f.sheet(sheet)?;
+                let kept = u8::try_from(s.operation).ok().zip(s.re_enter);
+                Some((s.thickness.iter().max().copied(), s.fasteners.len(), kept))
+            })
             .unwrap_or_default();
         self.search_window(&judged);
         self.work = Some(Work {
@@ -522,7 +526,8 @@ impl Foreman {
             fasteners_in: u32::try_from(fasteners).ok().filter(|n| *n > 0),
             readings: Vec::new(),
             held_since: None,
-            re_enter: None,
+            re_enter: kept,
+            proposed: None,
         });
         Ok(())
     }

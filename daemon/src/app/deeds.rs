@@ -266,6 +266,7 @@ impl Foreman {
             }
         }
         self.keep_list();
+        self.propose_entry().await;
     }
 
     /// The speed the operation at hand asks for.

@@ -1,10 +1,14 @@
 //! Re-entry: at which line a stopped operation goes on, and the way back to it.
 
 use super::foreman::Foreman;
+use crate::findings::{self, Case, WayBack};
+use crate::floor::AtStage;
 use crate::sending::{Entry, enter};
 use crate::shop::config::Spindle;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Length, Seconds};
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Below the top of Z travel, for sideways travel over everything that stands on a sheet.
 const BELOW_TOP: Length = Length(1_000_000);
@@ -14,7 +18,7 @@ const ABOVE_FACE: Length = Length(2_000_000);
 impl Foreman {
     /// The operation and line at which a stopped sheet goes on. Proposed is the line after the last one certainly
     /// finished: the bit stood at its end, so the way straight down to it was cut. No later line can be asked for.
-    pub(in crate::app) fn re_entry(&self, wanted: Option<u32>) -> Result<(u8, u32), Problem> {
+    pub(in crate::app) async fn re_entry(&self, wanted: Option<u32>) -> Result<(u8, u32), Problem> {
         let nothing = || Problem::new(ProblemKind::NotNow, "Nothing of this sheet was stopped in the middle of a cut.");
         let work = self.work.as_ref().ok_or_else(nothing)?;
         let operation = self.floor.sheet.as_ref().ok_or_else(nothing)?.operation;
@@ -29,6 +33,7 @@ impl Foreman {
             return Err(Problem::new(ProblemKind::StartCondition, text));
         }
         let op = work.operation(operation).ok_or_else(nothing)?;
+        let line = self.clear_line(&op.name, line, wanted.is_some()).await?;
         let bytes = work.judged.programs.get(&op.program).ok_or_else(nothing)?;
         let understands = self.premises.profile.keys.understands.clone();
         let face = work.judged.card.sheet.face_z(work.thickness.unwrap_or(work.judged.card.sheet.thickness));
@@ -37,6 +42,65 @@ impl Foreman {
             Problem::new(ProblemKind::StartCondition, text)
         })?;
         Ok((operation, line))
+    }
+
+    /// The line itself, where the bit comes down to it through air and what was cut alone; where none was wanted, else
+    /// the nearest one before it.
+    async fn clear_line(&self, operation: &str, line: u32, wanted: bool) -> Result<u32, Problem> {
+        let Some(way) = self.way_back(operation, line).await? else { return Ok(line) };
+        match way.clear {
+            Some(clear) if clear.line == line || !wanted => Ok(clear.line),
+            other => {
+                let instead = match other {
+                    Some(clear) => format!("Line {} can be entered: go on there", clear.line),
+                    None => "No line near it can be entered: restart the operation".to_owned(),
+                };
+                let text = format!(
+                    "At line {line} the bit would come down into {:.1} mm of wood that is not cut yet. {instead}.",
+                    way.bite
+                );
+                Err(Problem::new(ProblemKind::StartCondition, text))
+            }
+        }
+    }
+
+    /// What the way back to a line meets, worked out off this thread.
+    async fn way_back(&self, operation: &str, line: u32) -> Result<Option<WayBack>, Problem> {
+        let Some(work) = &self.work else { return Ok(None) };
+        let (judged, premises, thickness) = (Arc::clone(&work.judged), Arc::clone(&self.premises), work.thickness);
+        let (bench, operation) = (self.bench.clone(), operation.to_owned());
+        let found = tokio::task::spawn_blocking(move || {
+            let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
+            let (card, programs, bench) = (&judged.card, &judged.programs, &bench);
+            let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };
+            findings::way_back(&case, &operation, line)
+        });
+        match found.await {
+            Ok(Ok(way)) => Ok(way),
+            Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
+            Err(e) => Err(Problem::new(ProblemKind::OurFault, e.to_string())),
+        }
+    }
+
+    /// Works out where a stopped operation would go on, once for each stop, so that the screen can show it.
+    pub(in crate::app) async fn propose_entry(&mut self) {
+        let stopped = matches!(self.floor.at(), Some(AtStage::Stopped(_)));
+        let Some(work) = &mut self.work else { return };
+        if !stopped {
+            work.proposed = None;
+            return;
+        }
+        let Some(record) = work.stop.clone().filter(|_| work.proposed.is_none()) else { return };
+        work.proposed = Some(None);
+        let operation = self.floor.sheet.as_ref().map(|s| s.operation);
+        let name = operation.and_then(|at| Some(self.work.as_ref()?.operation(at)?.name.clone()));
+        let line = record.last_line_done.map_or(1, |done| done.saturating_add(1));
+        let Some(name) = name else { return };
+        if let (Ok(Some(WayBack { clear: Some(clear), .. })), Some(work)) =
+            (self.way_back(&name, line).await, &mut self.work)
+        {
+            work.proposed = Some(Some(clear));
+        }
     }
 
     /// The way back to a line from where the bit stands.

@@ -141,6 +141,8 @@ impl Foreman {
                 red_button: s.red_button.map(|r| r == RedButton::Pressed),
                 bit_free: self.floor.machine.way == Way::SaidClear,
                 choices: decisions(&self.floor, self.by(caller)),
+                enter_line: work.proposed.flatten().map(|clear| clear.line),
+                enter_at: work.proposed.flatten().map(|clear| clear.at),
             }),
             _ => None,
         };

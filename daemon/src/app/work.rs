@@ -1,7 +1,7 @@
 //! The sheet on the machine: its card, its programs, what was judged of it, and the list under way.
 
 use super::premises::Premises;
-use crate::findings::{self, Bench, Case, Judged};
+use crate::findings::{self, Bench, Case, Enterable, Judged};
 use crate::program::motion::{Doing, MoveKind};
 use crate::program::steps;
 use crate::shop::checklist::Step;
@@ -153,6 +153,8 @@ pub struct Work {
     pub held_since: Option<Tick>,
     /// Where an operation goes on that was stopped: its place in the order of cutting, and the line.
     pub re_enter: Option<(u8, u32)>,
+    /// Where a stopped operation would go on; none until that was worked out.
+    pub proposed: Option<Option<Enterable>>,
 }
 
 impl Work {

@@ -76,6 +76,12 @@ impl Way {
         Self { from, to, turn: Some(turn) }
     }
 
+    /// A straight line between two places.
+    #[must_use]
+    pub const fn straight(from: [f64; 3], to: [f64; 3]) -> Self {
+        Self { from, to, turn: None }
+    }
+
     /// Along the path, in mm; of a helix in space.
     #[must_use]
     pub fn length(&self) -> f64 {

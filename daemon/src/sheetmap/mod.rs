@@ -5,6 +5,7 @@
 //!
 //! Inside this room lengths are `f64` in millimetres, in the work frame of the moves.
 
+mod bite;
 mod bridges;
 mod clearance;
 mod cutter;
@@ -17,6 +18,7 @@ mod shape;
 mod sweep;
 mod tabs;
 
+pub(crate) use bite::bite;
 pub use clearance::{Clearance, Nearest};
 pub use cutter::Cutter;
 pub use job::{Job, Stroke};

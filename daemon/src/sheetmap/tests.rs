@@ -330,3 +330,20 @@ proptest! {
         prop_assert_eq!(&one.swept.cuts, &four.swept.cuts);
     }
 }
+
+#[test]
+fn a_bit_meets_what_was_not_cut_before() {
+    // a slot 6 wide and 4 deep from 20 to 60 along X
+    let job = job(BitKind::UpCut, 6.0, &[vec![[20.0, 50.0, 5.0], [20.0, 50.0, -4.0], [60.0, 50.0, -4.0]]]);
+    let met = |upto: usize, at: [f64; 3]| bite(&job, upto, 0, at, &pool(1));
+    let all = job.len();
+    assert_eq!(met(all, [40.0, 50.0, -4.0]), 0.0, "down its middle");
+    assert!((met(all, [40.0, 50.0, -7.0]) - 3.0).abs() < 1.0e-5, "and deeper");
+    assert!((met(all, [40.0, 51.0, -4.0]) - 4.0).abs() < 1.0e-5, "beside it");
+    assert!((met(0, [40.0, 50.0, -4.0]) - 4.0).abs() < 1.0e-5, "before it was cut");
+    assert_eq!(met(all, [40.0, 51.0, 2.0]), 0.0, "above the face");
+    assert_eq!(met(0, [-20.0, 50.0, -4.0]), 0.0, "beside the sheet");
+    // half over the edge only what is wood counts
+    assert!((met(0, [-1.0, 50.0, -4.0]) - 4.0).abs() < 1.0e-5);
+    assert_eq!(met(all, [f64::NAN, 50.0, -4.0]), 0.0);
+}

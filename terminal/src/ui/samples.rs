@@ -173,6 +173,8 @@ pub fn stopped() -> Now {
                 position_known: true,
                 bit_in_cut: true,
             },
+            enter_line: None,
+            enter_at: None,
             red_button: None,
             bit_free: false,
             choices: vec![Decision::Restart, Decision::SetAside, Decision::End],

@@ -59,6 +59,9 @@ fn a_stopped_cut_goes_on_where_it_was() {
     some_way_in(&client, &mut owner);
     client.act(Act::Stop).unwrap();
     let (id, done) = stopped(&client, &mut owner);
+    let shown = client.now().sheet.unwrap().stopped.unwrap();
+    assert_eq!(shown.enter_line, Some(done + 1), "proposed on the screen");
+    assert!(shown.enter_at.is_some_and(|at| at.x.mm() > 0.0 && at.y.mm() > 0.0), "and on its map: {shown:?}");
     assert_eq!(re_enter(&client, &id, Some(done + 2)), Err(ProblemKind::StartCondition), "that was not certainly cut");
     assert_eq!(re_enter(&client, &id, Some(0)), Err(ProblemKind::StartCondition));
     let said = re_enter(&client, &id, None).unwrap();
@@ -96,6 +99,24 @@ fn a_killed_daemon_finds_home_before_it_goes_on() {
     let zero = all.iter().rposition(|e| matches!(e.what, What::ZeroConfirmed)).unwrap();
     assert!(homed < zero && zero < from + begun.unwrap(), "home, then zero, then the cut");
     assert_eq!(client.history().sheets[0].grade, Some(Grade::Good));
+}
+
+#[test]
+fn a_decision_to_go_on_outlives_the_daemon() {
+    let mut shop = Workshop::new(RATE);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let mut owner = Operator::owner(&client);
+    some_way_in(&client, &mut owner);
+    client.act(Act::Stop).unwrap();
+    let (id, done) = stopped(&client, &mut owner);
+    re_enter(&client, &id, None).unwrap();
+    shop.kill();
+    let client = shop.start();
+    Operator::owner(&client).walk_sheets(1);
+    let begun = first_lines(&client);
+    assert_eq!(begun.iter().map(|(_, line)| *line).collect::<Vec<_>>()[..2], [1, done + 1], "{begun:?}");
 }
 
 /// A shop whose config was changed before the daemon starts.

@@ -2,9 +2,12 @@
 //! in it, the modes that a controller stands in after the entry, and the motions it makes from there on, are those of
 //! the program read from its first line. The controller is the practice machine, which shares no line with the reader.
 
+use super::cases::{Known, Shop, folder, known, names, shop};
+use chargehand_daemon::findings::Enterable;
 use chargehand_daemon::practice::{Controller, Habits, Homing, Motion, Setup};
-use chargehand_daemon::program::motion::Start;
+use chargehand_daemon::program::motion::{Doing, Start};
 use chargehand_daemon::program::steps;
+use chargehand_daemon::program::way::Way;
 use chargehand_daemon::sending::{CannotEnter, Entry, Sender, SentLine, enter, lines};
 use chargehand_daemon::shop::understands::Understands;
 use chargehand_types::quantity::{Length, Point, Seconds, Tick};
@@ -313,4 +316,98 @@ fn what_cannot_be_entered_is_told() {
     let text = b"G21 G90\nG81 X1 Y1 Z-1 R1 F100\nX2\nM2\n";
     let answer = enter(text, start(), knows, Length::ZERO, entry(3)).map(|_| ());
     assert_eq!(answer, Err(CannotEnter::InCycle(3)));
+}
+
+/// A place under the bit, coming down to a line, that no move before the line has cleared; flat bits only.
+fn stands_at(known: &Known, shop: &Shop, operation: &str, clear: &Enterable) -> Option<[f64; 2]> {
+    let [x, y, z] = [clear.at.x.mm(), clear.at.y.mm(), clear.at.z.mm()];
+    let sheet = &known.card.sheet;
+    if z >= sheet.face_z(sheet.thickness).mm() {
+        return None;
+    }
+    let radius = |bit: &str| shop.stores.bits[bit].diameter.mm() / 2.0;
+    let mut near: Vec<([f64; 2], f64)> = Vec::new();
+    for at in chargehand_daemon::shop::card::order(&known.card) {
+        let other = &known.card.operations[at];
+        let own = radius(&other.bit);
+        for step in steps(&known.programs[&other.program], shop.bench.start()) {
+            let Doing::Move(mv) = &step.doing else { continue };
+            if other.name == operation && step.place.line >= clear.line {
+                break;
+            }
+            let way = Way::of(mv);
+            let count = (way.length() / 0.2).ceil().max(1.0);
+            let mut k = 0.0;
+            while k <= count {
+                let [px, py, pz] = way.at(k / count);
+                if pz <= z + 0.101 && (px - x).hypot(py - y) < 2.0 * own + 20.0 {
+                    near.push(([px, py], own));
+                }
+                k += 1.0;
+            }
+        }
+        if other.name == operation {
+            break;
+        }
+    }
+    let bit = radius(&known.card.operations.iter().find(|o| o.name == operation).unwrap().bit);
+    let grid = (-8_i32..=8).flat_map(|i| (-8_i32..=8).map(move |j| [i, j].map(|n| f64::from(n) / 8.0)));
+    let under = grid.filter(|[i, j]| i.hypot(*j) <= 1.0).map(|[i, j]| [x + i * (bit - 0.25), y + j * (bit - 0.25)]);
+    let on_sheet = |[px, py]: &[f64; 2]| {
+        let (left, low) = (sheet.corner.x.mm(), sheet.corner.y.mm());
+        (left..=left + sheet.size[0].mm()).contains(px) && (low..=low + sheet.size[1].mm()).contains(py)
+    };
+    under.filter(on_sheet).find(|[px, py]| !near.iter().any(|([nx, ny], own)| (nx - px).hypot(ny - py) <= own + 0.05))
+}
+
+#[test]
+fn a_bit_comes_back_through_what_was_cut() {
+    // 500 random lines over the good cases: the line that is proposed can be entered, and a search over finely spaced
+    // places of every earlier move, which shares nothing with the map the proposal was made with, finds no wood there
+    use chargehand_daemon::findings::{Case, way_back};
+    let folder = folder();
+    let shop = shop(&folder);
+    let mut seed = 7_u64;
+    let mut next = move || {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (seed >> 33) as u32
+    };
+    let good = ["folding-shelf", "herb-crate", "label-stakes", "plant-stand-sides", "seed-tray-rack"];
+    let (mut asked, mut moved, mut none) = (0_u32, 0_u32, 0_u32);
+    for name in names(&folder).into_iter().filter(|n| good.contains(&n.as_str())) {
+        let known = known(&folder, &name, &shop);
+        let case = Case {
+            card: &known.card,
+            programs: &known.programs,
+            stores: &shop.stores,
+            bench: &shop.bench,
+            thickness: None,
+            bit_used: &std::collections::BTreeMap::new(),
+            pool: &shop.pool,
+            window: false,
+        };
+        for round in 0..100 {
+            let operation = &known.card.operations[next() as usize % known.card.operations.len()];
+            let lines = known.programs[&operation.program].iter().filter(|b| **b == b'\n').count() as u32;
+            let wanted = 1 + next() % lines;
+            asked += 1;
+            let Some(way) = way_back(&case, &operation.name, wanted).unwrap() else {
+                none += 1;
+                continue;
+            };
+            let clear = way.clear.unwrap_or_else(|| panic!("{name} {} line {wanted}: no way back", operation.name));
+            assert!(clear.line <= wanted);
+            moved += u32::from(clear.line < wanted);
+            if round % 10 == 0 {
+                let stands = stands_at(&known, &shop, &operation.name, &clear);
+                assert!(stands.is_none(), "{name} {} line {}: wood at {stands:?}", operation.name, clear.line);
+            }
+            let again = way_back(&case, &operation.name, clear.line).unwrap().unwrap();
+            assert!(again.bite <= 0.1 + 1.0e-9, "{name}: {again:?}");
+        }
+    }
+    println!("{asked} lines asked: {moved} moved to an earlier one, {none} behind the last motion");
+    assert_eq!(asked, ENTRIES);
+    // every line begins where the one before it ended, so a whole program can be entered anywhere
+    assert!(moved + none < asked);
 }

@@ -65,6 +65,9 @@ pub struct SheetState {
     pub grade: Option<Grade>,
     /// What was written down.
     pub notes: Vec<String>,
+    /// The line at which the operation at hand goes on, as a person decided.
+    #[serde(default)]
+    pub re_enter: Option<u32>,
     /// Changes of feeds and rapids, in per cent.
     #[serde(default)]
     pub overrides: Vec<[Option<u16>; 2]>,
@@ -138,6 +141,7 @@ impl SheetState {
             grade: None,
             notes: Vec::new(),
             overrides: Vec::new(),
+            re_enter: None,
         }
     }
 
@@ -183,13 +187,16 @@ impl SheetState {
                     at: event.at,
                 });
             }
-            What::FindingSigned { .. } | What::SheetDecided { .. } => {
+            What::FindingSigned { .. } => note_actor(&mut self.operators, event.actor.as_ref()),
+            What::SheetDecided { line, .. } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
+                self.re_enter = *line;
             }
             What::SheetMeasured { thickness } => self.thickness.clone_from(thickness),
             What::SheetFastened { places, .. } => self.fasteners.clone_from(places),
             What::OperationStarted { operation, predicted, .. } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
+                self.re_enter = None;
                 self.begin_operation(operation, *predicted);
             }
             What::OperationFinished { .. } => self.finish_operation(&event.what),

@@ -237,6 +237,12 @@ fn stopped(sheet: &SheetNow, page: &mut Page) {
     if let Some(line) = record.last_line_done {
         page.text(&format!("Certainly finished up to line {line} of the program."), Meaning::Plain);
     }
+    if let Some(line) = sheet.stopped.as_ref().and_then(|s| s.enter_line) {
+        page.text(
+            &format!("It can go on at line {line}: the bit comes down through cut wood at the x on the map."),
+            Meaning::Plain,
+        );
+    }
     let position = if record.position_known { "still known" } else { "lost" };
     let bit = if record.bit_in_cut { " The bit may stand in the cut." } else { "" };
     page.text(&format!("The position is {position}.{bit}"), Meaning::Plain);
@@ -274,9 +280,10 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
         | None => None,
     };
     let hit: Vec<usize> = model.placing.iter().flat_map(|p| (0..p.places.len()).filter(|n| p.is_bad(*n))).collect();
+    let enter = sheet.stopped.as_ref().and_then(|s| s.enter_at);
     let bit =
         if model.is_old() { None } else { model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at) };
-    map::draw(drawing, &Shown { done: &done, bit, places, hit: &hit }, room, buf, model.settings);
+    map::draw(drawing, &Shown { done: &done, bit, places, hit: &hit, enter }, room, buf, model.settings);
 }
 
 /// How far a path was commanded: whole with its operation, else by the line that is being cut.

@@ -34,7 +34,13 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     if let Some(drawing) = drawing {
         let left = area.x + wide + 2;
         let room = Rect { x: left, width: area.right().saturating_sub(left), ..area };
-        map::draw(drawing, &Shown { done: &[], bit: None, places: None, hit: &[] }, room, buf, model.settings);
+        map::draw(
+            drawing,
+            &Shown { done: &[], bit: None, places: None, hit: &[], enter: None },
+            room,
+            buf,
+            model.settings,
+        );
     }
 }
 

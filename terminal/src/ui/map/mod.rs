@@ -26,6 +26,8 @@ pub struct Shown<'a> {
     pub places: Option<&'a [Spot]>,
     /// Which of them the bit would hit.
     pub hit: &'a [usize],
+    /// Where a stopped operation would be entered again.
+    pub enter: Option<Point>,
 }
 
 /// The cells a sheet of this shape takes in a room, its edge included: columns and rows.
@@ -59,6 +61,10 @@ pub fn draw(drawing: &Drawing, shown: &Shown, area: Rect, buf: &mut Buffer, sett
     }
     ink(&raster, inner, buf, settings);
     fasteners(drawing, shown, &place, inner, buf, settings);
+    if let Some(at) = shown.enter {
+        let look = style(Meaning::Needed, settings.colours);
+        mark_at(&place, at.x.mm(), at.y.mm(), "x", look, inner, buf, settings);
+    }
     if let Some(at) = shown.bit {
         let mark = style(Meaning::Bit, settings.colours);
         mark_at(&place, at.x.mm(), at.y.mm(), "+", mark, inner, buf, settings);
@@ -199,7 +205,7 @@ mod tests {
         let mut buf = Buffer::empty(area);
         let settings = Settings { symbols, colours: Colours::None, zone: Zone::Universal };
         let bit = Some(samples::point(300, 600, 5));
-        draw(&samples::drawing(), &Shown { done, bit, places: None, hit: &[] }, area, &mut buf, settings);
+        draw(&samples::drawing(), &Shown { done, bit, places: None, hit: &[], enter: None }, area, &mut buf, settings);
         (0..area.height)
             .map(|y| {
                 let row: String = (0..area.width).map(|x| buf[(x, y)].symbol().to_owned()).collect();
