@@ -26,6 +26,7 @@ pub mod dayplan;
 pub mod floor;
 
 pub mod link;
+pub mod notices;
 
 pub mod practice;
 

@@ -16,6 +16,7 @@ pub mod finding;
 pub mod history;
 pub mod holddown;
 pub mod id;
+pub mod notice;
 pub mod now;
 pub mod plan;
 pub mod problem;

@@ -64,6 +64,9 @@ pub struct MachineNow {
     pub motion: Motion,
     /// The bit's place in work coordinates, where reports tell it.
     pub at: Option<Point>,
+    /// Feed in force, where reports tell it.
+    #[serde(default)]
+    pub feed: Option<crate::quantity::Feed>,
     /// The bit in the spindle, as a person read it back.
     pub bit: Option<BitName>,
     /// Whether the spindle is switched by hand.

@@ -11,6 +11,7 @@ use chargehand_types::event::{Event, PositionTick};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
+use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::Problem;
@@ -168,6 +169,12 @@ pub trait Desk: Send + Sync + 'static {
 
     /// `GET /v1/doctor`
     fn doctor(&self, caller: Caller) -> impl Future<Output = Answer<Doctor>> + Send;
+
+    /// `GET /v1/notices`
+    fn notices(&self, caller: Caller) -> impl Future<Output = Answer<Notices>> + Send;
+
+    /// `POST /v1/notices/test`
+    fn try_notices(&self, caller: Caller) -> impl Future<Output = Answer<NoticesTest>> + Send;
 
     /// Everything live from now on.
     fn subscribe(&self) -> broadcast::Receiver<Live>;

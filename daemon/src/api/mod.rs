@@ -29,4 +29,4 @@ pub use token::Token;
 
 #[cfg(test)]
 #[allow(clippy::disallowed_methods, reason = "the tests of an I/O room use the real thing")]
-mod tests;
+pub(crate) mod tests;

@@ -56,6 +56,8 @@ const ROWS: &[Row] = &[
         None,
         Gives::Text("text/event-stream"),
     ),
+    ("get", "/v1/notices", "What could not be told outside the shop.", None, Gives::Json),
+    ("post", "/v1/notices/test", "Try every way of telling somebody once.", None, Gives::Json),
     ("get", "/", "The job card, for a browser.", None, Gives::Text("text/html")),
     ("get", "/job-card.css", "The job card's style.", None, Gives::Text("text/css")),
     ("get", "/job-card.js", "The job card's script: it reads the event stream.", None, Gives::Text("text/javascript")),

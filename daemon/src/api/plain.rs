@@ -35,6 +35,8 @@ pub(super) fn table<D: Desk>() -> Router<Arc<Shared<D>>> {
         .route("/metrics", get(metrics::<D>))
         .route("/calendar.ics", get(needed::<D>))
         .route("/openapi.json", get(description))
+        .route("/v1/notices", get(notices::<D>))
+        .route("/v1/notices/test", post(try_notices::<D>))
 }
 
 async fn page<D: Desk>(asked: Asked<D>) -> Told {
@@ -101,6 +103,14 @@ async fn metrics<D: Desk>(asked: Asked<D>) -> Told {
 async fn needed<D: Desk>(asked: Asked<D>) -> Told {
     let plan = asked.shared.desk.plan(asked.caller.clone(), None, None).await?;
     Ok(http(StatusCode::OK, "text/calendar; charset=utf-8", calendar(&plan).into_bytes()))
+}
+
+async fn notices<D: Desk>(asked: Asked<D>) -> Told {
+    asked.of(|desk, caller| async move { desk.notices(caller).await }).await
+}
+
+async fn try_notices<D: Desk>(asked: Asked<D>) -> Told {
+    asked.of(|desk, caller| async move { desk.try_notices(caller).await }).await
 }
 
 async fn description() -> Http {

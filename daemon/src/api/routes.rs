@@ -95,7 +95,7 @@ impl<D: Desk> FromRequestParts<Arc<Shared<D>>> for Asked<D> {
 
 impl<D: Desk> Asked<D> {
     /// Has the desk do something, to its end whatever becomes of the connection.
-    async fn of<T, W>(self, work: impl FnOnce(Arc<D>, Caller) -> W) -> Told
+    pub(super) async fn of<T, W>(self, work: impl FnOnce(Arc<D>, Caller) -> W) -> Told
     where
         T: Serialize + Send + 'static,
         W: Future<Output = Answer<T>> + Send + 'static,

@@ -13,6 +13,7 @@ use crate::api::desk::{Answer, Caller, Desk, Live};
 use crate::findings::{self, Bench, Case};
 use crate::ledger::{Draft, Ledger, State as Fold};
 use crate::link::wire::{Command, TickSource};
+use crate::notices::Teller;
 use crate::serial::Line;
 use chargehand_types::SCHEMA;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
@@ -24,6 +25,7 @@ use chargehand_types::finding::Severity;
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
+use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -71,6 +73,8 @@ pub struct FrontDesk {
     pub judged: Mutex<BTreeMap<Revision, Arc<JudgedCard>>>,
     /// What the sheet asked about last sweeps.
     pub airs: Arc<super::air::Kept>,
+    /// Who is told outside the shop.
+    pub teller: Teller,
     /// The plan made last.
     pub planned: tokio::sync::Mutex<Option<planning::Kept>>,
 }
@@ -494,7 +498,18 @@ impl Desk for FrontDesk {
 
     async fn doctor(&self, caller: Caller) -> Answer<Doctor> {
         let now = self.now(caller).await?;
-        Ok(doctor::look(&self.premises, &self.ledger, &now, self.line.most_below()))
+        let mut doctor = doctor::look(&self.premises, &self.ledger, &now, self.line.most_below());
+        doctor.looks.extend(super::outward::looks(&self.teller));
+        Ok(doctor)
+    }
+
+    async fn notices(&self, _: Caller) -> Answer<Notices> {
+        let ways = self.teller.receivers.iter().map(|r| r.name.clone()).collect();
+        Ok(Notices { schema: SCHEMA, ways, not_through: self.teller.unheard.all() })
+    }
+
+    async fn try_notices(&self, _: Caller) -> Answer<NoticesTest> {
+        Ok(NoticesTest { schema: SCHEMA, ways: self.teller.try_all(&self.premises.config.machine.name).await })
     }
 
     fn subscribe(&self) -> broadcast::Receiver<Live> {

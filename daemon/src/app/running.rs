@@ -34,6 +34,9 @@ pub enum RunFault {
     /// The store.
     #[error(transparent)]
     Ledger(#[from] LedgerFault),
+    /// A way to tell somebody.
+    #[error(transparent)]
+    Way(#[from] crate::notices::WayFault),
     /// The socket.
     #[error(transparent)]
     Api(#[from] ApiFault),
@@ -48,6 +51,7 @@ pub enum RunFault {
 /// When the shop's files, the store, the socket or the system do not allow it.
 pub async fn run(options: &Options) -> Result<(), RunFault> {
     let premises = Arc::new(super::premises::read(options)?);
+    let teller = super::outward::teller(&premises)?;
     let door = Door::open(&premises.socket)?;
     let (ledger, opening) = Ledger::open(&premises.store)?;
     for word in &opening.words {
@@ -99,14 +103,19 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
         numbering: tokio::sync::Mutex::new(()),
         judged: Mutex::new(BTreeMap::new()),
         airs: Arc::default(),
+        teller,
         planned: tokio::sync::Mutex::new(None),
     };
     tracing::info!("serving on {}", premises.socket.display());
     let asked_to_end = asked_to_end()?;
     let desk = Arc::new(desk);
     let planning = tokio::spawn(replanning::keep_up(Arc::clone(&desk), desk.shared.live.subscribe()));
+    let outward = super::outward::start(&desk);
+    super::service::ready();
     serve(door, desk, token, Limits::default(), asked_to_end).await?;
+    super::service::stopping();
     planning.abort();
+    drop(outward);
     let (done, ended) = oneshot::channel();
     if errands.send(Errand::End(done)).is_ok() {
         // a foreman that is gone already has ended

@@ -110,6 +110,7 @@ impl Foreman {
             zero_confirmed: m.zero == WorkZero::Confirmed,
             motion: m.motion.shown(),
             at: self.controller.and_then(|c| c.work),
+            feed: self.controller.and_then(|c| c.feed),
             bit,
             manual_spindle: m.setup.spindle == SpindleKind::Manual,
             run_down_left,

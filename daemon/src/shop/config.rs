@@ -5,12 +5,14 @@
 
 mod hours;
 mod machine;
+mod outward;
 mod raw;
 mod read;
 mod wares;
 
 pub use hours::{Calendar, Exception, HandTimes, Hours, Presence, Window};
 pub use machine::{AboveBit, Corner, DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Stop, Travel};
+pub use outward::{Broker, How, Outward, Rule, Way};
 pub use read::read;
 pub use wares::{Panel, Product};
 
@@ -41,6 +43,8 @@ pub struct Config {
     pub practice: Practice,
     /// For trying the daemon on a bench.
     pub bench: Bench,
+    /// Whom the daemon tells outside the shop.
+    pub outward: Outward,
     /// What is sold.
     pub products: Vec<Product>,
     /// What sheets are sawn from.

@@ -78,12 +78,49 @@ pub enum Verb {
     History(HistoryLine),
     /// Is everything in place: config, port, store, clock, disk
     Doctor(DoctorLine),
+    /// What could not be told to people outside the shop
+    Notices {
+        /// What to do; the list when left out
+        #[command(subcommand)]
+        verb: Option<NoticesVerb>,
+        /// One JSON document on stdout
+        #[arg(long, global = true)]
+        json: bool,
+    },
+    /// Completions of this command line for a shell, on stdout
+    Completions {
+        /// Which shell
+        #[arg(value_enum)]
+        shell: ShellWord,
+    },
+    /// The manual page, on stdout; with --into, one page a command
+    Man {
+        /// Write the pages into this folder
+        #[arg(long, value_name = "DIR")]
+        into: Option<PathBuf>,
+    },
     /// The event stream as JSON Lines, until interrupted
     Events {
         /// After this sequence number; 0 for everything. Left out, only what is new
         #[arg(long, value_name = "SEQ")]
         since: Option<u64>,
     },
+}
+
+/// `notices`
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Subcommand)]
+pub enum NoticesVerb {
+    /// Try every way once: whoever is called by it gets a word that it is a try
+    Test,
+}
+
+/// A shell that completions are made for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs, reason = "the names themselves")]
+pub enum ShellWord {
+    Bash,
+    Zsh,
+    Fish,
 }
 
 /// `check`

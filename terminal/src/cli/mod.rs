@@ -14,8 +14,10 @@ pub mod files;
 mod findings;
 mod history;
 mod holddown;
+mod installed;
 mod line;
 mod machine;
+mod notices;
 pub(crate) mod page;
 mod person;
 mod plan;
@@ -85,6 +87,9 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::Sheet(verb)) => sheet::run(&api(&place)?, verb).await,
         Some(Verb::History(history)) => history::run(&api(&place)?, history).await,
         Some(Verb::Doctor(doctor)) => doctor::run(&api(&place)?, doctor).await,
+        Some(Verb::Notices { verb, json }) => notices::run(&api(&place)?, verb, json).await,
+        Some(Verb::Completions { shell }) => installed::completions(shell),
+        Some(Verb::Man { into }) => installed::man(into),
         Some(Verb::Events { since }) => events::run(&api(&place)?, since).await,
     }
 }

@@ -24,6 +24,7 @@ use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
+use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::Problem;
@@ -356,6 +357,22 @@ impl Api {
     /// See [`ClientFault`].
     pub async fn doctor(&self) -> Result<Doctor, ClientFault> {
         self.get("/v1/doctor").await
+    }
+
+    /// What could not be told outside the shop.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn notices(&self) -> Result<Notices, ClientFault> {
+        self.get("/v1/notices").await
+    }
+
+    /// Tries every way of telling somebody once.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn try_notices(&self) -> Result<NoticesTest, ClientFault> {
+        self.post("/v1/notices/test", &serde_json::json!({}), PATIENCE).await
     }
 
     /// The event stream, from what comes next or after a sequence number. It comes back by itself after a loss.

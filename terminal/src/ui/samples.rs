@@ -52,6 +52,7 @@ pub fn idle() -> Now {
             zero_confirmed: true,
             motion: Motion::Still,
             at: Some(point(10, 10, 20)),
+            feed: None,
             bit: Some("c635".into()),
             manual_spindle: true,
             run_down_left: None,

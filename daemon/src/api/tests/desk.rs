@@ -10,6 +10,7 @@ use chargehand_types::event::{Event, What};
 use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
+use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -202,6 +203,14 @@ impl Desk for TestDesk {
 
     async fn doctor(&self, _: Caller) -> Answer<Doctor> {
         std::future::pending().await
+    }
+
+    async fn notices(&self, _: Caller) -> Answer<Notices> {
+        Ok(Notices { schema: 1, ways: vec![], not_through: vec![] })
+    }
+
+    async fn try_notices(&self, _: Caller) -> Answer<NoticesTest> {
+        Ok(NoticesTest { schema: 1, ways: vec![] })
     }
 
     fn subscribe(&self) -> broadcast::Receiver<Live> {

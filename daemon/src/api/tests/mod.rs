@@ -4,7 +4,7 @@
 
 mod acts;
 mod client;
-mod desk;
+pub(crate) mod desk;
 mod faults;
 mod plain;
 mod socket;

@@ -33,6 +33,8 @@ pub(super) struct RawConfig {
     #[serde(default)]
     pub bench: RawBench,
     #[serde(default)]
+    pub notices: super::outward::RawOutward,
+    #[serde(default)]
     pub product: Vec<RawProduct>,
     #[serde(default)]
     pub stock: Vec<RawPanel>,
