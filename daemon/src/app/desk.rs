@@ -15,6 +15,7 @@ use crate::ledger::{Draft, Ledger, State as Fold};
 use crate::link::wire::{Command, TickSource};
 use crate::notices::Teller;
 use crate::serial::Line;
+use crate::shop::config::Port;
 use chargehand_types::SCHEMA;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
@@ -500,6 +501,12 @@ impl Desk for FrontDesk {
         let now = self.now(caller).await?;
         let mut doctor = doctor::look(&self.premises, &self.ledger, &now, self.line.most_below());
         doctor.looks.extend(super::outward::looks(&self.teller));
+        let port = match &self.premises.config.machine.port {
+            Port::Path(path) => Some(path.clone()),
+            Port::Simulated => None,
+        };
+        let look = move || super::surroundings::look(std::path::Path::new("/"), port.as_deref());
+        doctor.looks.extend(tokio::task::spawn_blocking(look).await.map_err(|_| gone())?);
         Ok(doctor)
     }
 

@@ -30,6 +30,7 @@ mod running;
 mod service;
 mod stopwatch;
 mod stretch;
+mod surroundings;
 mod talk;
 mod tried;
 mod view;

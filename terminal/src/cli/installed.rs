@@ -43,6 +43,7 @@ fn page(command: &clap::Command) -> Result<String, End> {
 
 fn write(folder: &Path, name: &str, command: &clap::Command) -> Result<(), End> {
     let path = folder.join(format!("{name}.1"));
+    #[allow(clippy::disallowed_methods, reason = "the pages' files")]
     std::fs::write(&path, page(command)?)
         .map_err(|e| End::Missing(format!("{} cannot be written: {e}.", path.display())))
 }
