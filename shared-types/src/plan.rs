@@ -84,6 +84,54 @@ pub struct DayPlan {
     /// What cuts take is reckoned times this.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pace: Option<Learnt>,
+    /// What the work of hands is reckoned with.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hands: Vec<HandTime>,
+    /// When a plan came out otherwise, as `changes` says; none while it stands as it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub changed: Option<DateTime<Utc>>,
+}
+
+/// How long one kind of work of hands is reckoned with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct HandTime {
+    /// Which.
+    pub work: Hands,
+    /// For so long.
+    pub minutes: Minutes,
+    /// Times it was measured that the figure rests on; 0 where it is the shop's setting.
+    pub rows: u32,
+}
+
+/// Work of hands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Hands {
+    /// Getting a sheet onto the machine and held down.
+    Load,
+    /// Fitting a bit and touching the zero again.
+    BitChange,
+    /// Taking a sheet off, checking its parts, cleaning.
+    TakeOff,
+}
+
+impl fmt::Display for Hands {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Load => "fixing a sheet",
+            Self::BitChange => "a bit change",
+            Self::TakeOff => "taking off",
+        })
+    }
+}
+
+/// In the event stream as `plan`: the plan was made anew and came out otherwise. Not kept and not replayed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanChanged {
+    /// When it was made.
+    pub at: DateTime<Utc>,
+    /// What is otherwise.
+    pub changes: Vec<Change>,
 }
 
 /// How far a product is.

@@ -13,7 +13,7 @@ use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDown
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
-use chargehand_types::plan::DayPlan;
+use chargehand_types::plan::{DayPlan, PlanChanged};
 use chargehand_types::problem::Problem;
 use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
@@ -42,6 +42,8 @@ pub enum Live {
     Durable(Arc<Event>),
     /// Where the machine is; never replayed.
     Position(PositionTick),
+    /// The plan of the day came out otherwise; never replayed.
+    Plan(Arc<PlanChanged>),
 }
 
 /// What a desk answers.

@@ -13,6 +13,7 @@ use axum::body::Body;
 use axum::http::{HeaderValue, Response, header};
 use chargehand_types::event::{Event, PositionTick};
 use chargehand_types::id::Seq;
+use chargehand_types::plan::PlanChanged;
 use chargehand_types::problem::Problem;
 use futures_util::stream;
 use serde_json::{Value, json};
@@ -125,6 +126,7 @@ impl<D: Desk> Listener<D> {
             live = self.live.recv() => match live {
                 Ok(Live::Durable(event)) => self.take(&event),
                 Ok(Live::Position(tick)) => self.waiting.push_back(position(&tick)),
+                Ok(Live::Plan(changed)) => self.waiting.push_back(plan(&changed)),
                 Err(broadcast::error::RecvError::Lagged(_) | broadcast::error::RecvError::Closed) => {
                     self.phase = Phase::Over;
                 }
@@ -163,6 +165,11 @@ fn durable(event: &Event) -> String {
 fn position(tick: &PositionTick) -> String {
     let value = serde_json::to_value(tick).unwrap_or_default();
     format!("event: position\ndata: {value}\n\n")
+}
+
+fn plan(changed: &PlanChanged) -> String {
+    let value = serde_json::to_value(changed).unwrap_or_default();
+    format!("event: plan\ndata: {value}\n\n")
 }
 
 /// Says that what was asked for is not there, and what is.

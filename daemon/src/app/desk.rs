@@ -5,6 +5,7 @@ use super::doctor;
 use super::drafts;
 use super::foreman::{Errand, Shared};
 use super::planning;
+use super::planning::wares::stock_for;
 use super::premises::Premises;
 use super::revisions::{self, Numbered};
 use super::tried;
@@ -392,6 +393,8 @@ impl Desk for FrontDesk {
             return Ok(done);
         }
         let batch = self.fold(Fold::next_batch)?;
+        let shop = &self.premises;
+        let stock = self.fold(|f| stock_for(f, &shop.stores, &shop.config, &judged.card, request.sheets))?;
         let sheets: Vec<SheetId> = (1..=request.sheets).map(|n| SheetId(format!("{batch}-{n}"))).collect();
         let what = What::BatchAdded {
             batch: batch.clone(),
@@ -406,11 +409,14 @@ impl Desk for FrontDesk {
         let done = Done {
             schema: SCHEMA,
             said: format!(
-                "Batch {batch}: {} of `{}`, about {} each at the machine.",
+                "Batch {batch}: {} of `{}`, about {} each at the machine. {}",
                 request.sheets,
                 request.card,
-                super::wording::span(seconds(&judged))
-            ),
+                super::wording::span(seconds(&judged)),
+                stock.join(" ")
+            )
+            .trim_end()
+            .to_owned(),
             id: Some(batch.0),
             revision: Some(judged.revision().clone()),
             findings: judged.judged.report.findings.clone(),

@@ -33,6 +33,7 @@ fn hours(from: &str, to: &str) -> Hours {
         time_zone: chrono_tz::Europe::Oslo,
         presence: vec![Presence { who: "helper".to_owned(), window: daily(from, to) }],
         earshot: Vec::new(),
+        leave_running: false,
         quiet: Vec::new(),
         exceptions: Vec::new(),
         calendars: Vec::new(),

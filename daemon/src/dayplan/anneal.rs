@@ -41,6 +41,24 @@ pub fn search(kernel: &Kernel, frozen: usize, start: Order, seed: u64, pace: &mu
     Found { order: walk.best, evaluations }
 }
 
+/// The same, cold from the start: only what is better is taken, so the order changes no more than it must.
+pub fn better(kernel: &Kernel, frozen: usize, start: Order, seed: u64, pace: &mut dyn Pace) -> Found {
+    let mut walk = Walk::new(kernel, frozen, start, seed);
+    let mut evaluations = 0;
+    if walk.order.len() <= frozen + 1 && walk.has_one_route() {
+        return Found { order: walk.order, evaluations };
+    }
+    walk.temperature = COLD;
+    walk.finish_weight = FINISH_COLD;
+    while pace.spent(evaluations) < 1.0 {
+        for _ in 0..ASK_EVERY {
+            walk.step();
+        }
+        evaluations += ASK_EVERY;
+    }
+    Found { order: walk.best, evaluations }
+}
+
 /// How hot it is when, in thousandths of a weighted minute: cooled evenly on a logarithmic scale, and at last chilled.
 struct Heat {
     first: f64,

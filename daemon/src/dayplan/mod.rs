@@ -28,7 +28,7 @@ mod visits;
 pub use baseline::{Rule, by_rule};
 pub use model::{Hours, Objective, Operation, Problem, Sheet, Unfit};
 pub use order::{Order, Place};
-pub use planner::{Evaluations, Pace, Plan, Proof, plan, plan_by_two, sift};
+pub use planner::{Evaluations, Pace, Plan, Proof, plan, plan_by_two, replan, sift};
 pub use product::{Parts, Product, Sets, cut_by, missing, sets, sheets_for};
 pub use reasons::{Reason, reasons};
 pub use remedy::{Remedy, remedies};

@@ -98,6 +98,20 @@ pub fn plan_by_two(
     Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations })
 }
 
+/// The order of an earlier plan taken up again after something happened, bettered by small steps only: what stands well
+/// stays where it stands. Without an earlier order the best of the rules' orders is where it begins.
+///
+/// # Errors
+/// When the problem contradicts itself, or a step fits no window at all.
+pub fn replan(problem: &Problem, from: Option<&[Place]>, seed: u64, pace: &mut dyn Pace) -> Result<Plan, Unfit> {
+    let kernel = Kernel::new(problem)?;
+    let start = start(&kernel, problem.frozen, from);
+    let found = anneal::better(&kernel, problem.frozen, start, seed, pace);
+    let order = twins_in_turn(problem, found.order);
+    let proof = if pace.cut_short() { Proof::CutShort } else { Proof::Searched };
+    Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations: found.evaluations })
+}
+
 /// Sheets that are alike but for their ids come in the order they were given: people expect the first of a batch first.
 fn twins_in_turn(problem: &Problem, mut order: Order) -> Order {
     let alike = |a: &Sheet, b: &Sheet| Sheet { id: a.id.clone(), ..b.clone() } == *a;
@@ -124,10 +138,14 @@ pub(super) fn search(
     pace: &mut dyn Pace,
 ) -> anneal::Found {
     let frozen = problem.frozen;
+    anneal::search(kernel, frozen, start(kernel, frozen, from), seed, pace)
+}
+
+/// The best order to begin at: the earlier plan's, or one of the rules'.
+fn start(kernel: &Kernel, frozen: usize, from: Option<&[Place]>) -> Order {
     let mut starts: Vec<Order> = from.filter(|o| fits(kernel, frozen, o)).map(<[Place]>::to_vec).into_iter().collect();
     starts.extend(rules().into_iter().map(|rule| order_by(kernel, frozen, rule)));
-    let start = starts.into_iter().min_by_key(|o| kernel.run(o).objective()).unwrap_or_default();
-    anneal::search(kernel, frozen, start, seed, pace)
+    starts.into_iter().min_by_key(|o| kernel.run(o).objective()).unwrap_or_default()
 }
 
 /// Takes out the sheets that can never be cut as the hours are, each with its reason; the rest can be planned.

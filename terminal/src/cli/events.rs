@@ -23,7 +23,7 @@ pub(super) async fn run(api: &Api, since: Option<u64>) -> Result<(), End> {
                 let line = told.json.replace('\n', " ");
                 say(&format!("{line}\n"))?;
             }
-            Heard::Position(_) => {}
+            Heard::Position(_) | Heard::Plan(_) => {}
             Heard::Gap => eprintln!("Events are missing here: the journal does not reach back, or was begun anew."),
             Heard::Lost(fault) if !was_open => return Err(fault.into()),
             Heard::Lost(fault) => eprintln!("{fault}\nTrying again until interrupted."),

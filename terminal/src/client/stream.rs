@@ -6,6 +6,7 @@ use super::sse::{Frame, Frames};
 use super::{Api, ClientFault, refusal};
 use chargehand_types::event::{Event, PositionTick, upcast};
 use chargehand_types::id::Seq;
+use chargehand_types::plan::PlanChanged;
 use reqwest::{Method, Response};
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -27,6 +28,8 @@ pub enum Heard {
     Event(Told),
     /// Where the machine is.
     Position(PositionTick),
+    /// The plan of the day came out otherwise.
+    Plan(PlanChanged),
     /// Events are missing here: look at everything anew.
     Gap,
 }
@@ -161,6 +164,7 @@ impl Stream {
         match frame.event.as_str() {
             // what cannot be read is no position; the next one follows in a moment
             "position" => self.ready.extend(serde_json::from_str(&frame.data).ok().map(Heard::Position)),
+            "plan" => self.ready.extend(serde_json::from_str(&frame.data).ok().map(Heard::Plan)),
             "gap" => {
                 self.last = frame.id.as_deref().and_then(|id| id.parse().ok()).map(Seq);
                 self.ready.push_back(Heard::Gap);

@@ -9,7 +9,7 @@ mod wares;
 
 pub use chargehand_types::calendar::calendar;
 pub use strip::{SIGNS, Strip, strips};
-pub use told::{late, list, page};
+pub use told::{changed, late, list, page};
 pub use wares::stocked;
 
 use chrono::{DateTime, NaiveDateTime, Utc};

@@ -66,6 +66,8 @@ pub(crate) fn morning() -> DayPlan {
         sets: Vec::new(),
         stock: Vec::new(),
         pace: None,
+        hands: Vec::new(),
+        changed: None,
     }
 }
 

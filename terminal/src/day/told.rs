@@ -4,7 +4,8 @@ use super::Wall;
 use super::strip::{SIGNS, strips};
 use super::wares::{completed, stocked};
 use crate::cli::page::fold_at;
-use chargehand_types::plan::{DayPlan, Help, Measure, Minutes, Missed, Needed, PlannedSheet, Proof};
+use crate::words::count;
+use chargehand_types::plan::{Change, DayPlan, Help, Measure, Minutes, Missed, Needed, PlannedSheet, Proof};
 use chrono::{NaiveDate, NaiveDateTime};
 use std::fmt::Write as _;
 
@@ -52,18 +53,46 @@ pub fn page(plan: &DayPlan, wall: &Wall) -> String {
     for row in &plan.stock {
         out.push_str(&fold_at(WIDE, "Stock: ", &stocked(row), 7));
     }
-    if let Some(pace) = &plan.pace {
-        let percent = ((pace.value - 1.0) * 100.0).round();
-        let more = if percent < 0.0 { "less" } else { "more" };
-        let told = format!("{} % {more} than reckoned, from {} cuts.", percent.abs(), pace.rows);
-        out.push_str(&fold_at(WIDE, "Cuts take ", &told, 2));
+    if !plan.sheets.is_empty() {
+        out.push_str(&fold_at(WIDE, "", &reckoned(plan), 2));
     }
-    if !plan.changes.is_empty() {
+    if let Some(changes) = changed(&plan.changes) {
+        let when = plan.changed.map_or_else(String::new, |at| format!(" (at {})", time(wall(at))));
         let against = if plan.supposed.is_empty() { "Since the plan before" } else { "Against the plan as it is" };
-        let changes: Vec<String> = plan.changes.iter().map(ToString::to_string).collect();
-        out.push_str(&fold_at(WIDE, "", &format!("{against}: {}.", changes.join("; ")), 2));
+        out.push_str(&fold_at(WIDE, "", &format!("{against}{when}: {changes}"), 2));
     }
     out
+}
+
+/// Changes told one by one; of more only the number.
+const CHANGES_TOLD: usize = 6;
+
+/// What is otherwise than before, as a sentence; none when nothing is.
+#[must_use]
+pub fn changed(changes: &[Change]) -> Option<String> {
+    let told: Vec<String> = changes.iter().take(CHANGES_TOLD).map(ToString::to_string).collect();
+    let more = changes.len().saturating_sub(CHANGES_TOLD);
+    let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+    (!told.is_empty()).then(|| format!("{}{more}.", told.join("; ")))
+}
+
+/// What the times of a plan rest on.
+fn reckoned(plan: &DayPlan) -> String {
+    let cuts = match &plan.pace {
+        None => "cuts as their programs say (no history yet)".to_owned(),
+        Some(pace) => {
+            let percent = ((pace.value - 1.0) * 100.0).round();
+            let more = if percent < 0.0 { "less" } else { "more" };
+            format!("cuts {} % {more} than their programs say ({})", percent.abs(), count(u64::from(pace.rows), "cut"))
+        }
+    };
+    let hands = plan.hands.iter().map(|hand| {
+        let rests =
+            if hand.rows == 0 { "the shop's setting".to_owned() } else { format!("measured {} times", hand.rows) };
+        format!("{} {} ({rests})", hand.work, hand.minutes)
+    });
+    let all: Vec<String> = std::iter::once(cuts).chain(hands).collect();
+    format!("Reckoned with: {}.", all.join(", "))
 }
 
 /// When somebody is needed, day by day, and when nobody is.

@@ -2,14 +2,15 @@
 //!
 //! May live here: each answer of the daemon and what it changes. May not: keys, drawing.
 
-use super::model::{Asked, Dialog, Intent, Link, Model, StepName, Tone};
+use super::model::{Asked, Dialog, Intent, Link, Model, Screen, StepName, Tone};
 use super::placing::Placing;
 use crate::client::ClientFault;
+use crate::day;
 use chargehand_types::act::{Act, ActAnswer};
 use chargehand_types::checklist::Ask;
 use chargehand_types::holddown::AirAnswer;
 use chargehand_types::now::{Motion, Now};
-use chargehand_types::plan::DayPlan;
+use chargehand_types::plan::{Change, DayPlan};
 use chargehand_types::quantity::Spot;
 use chargehand_types::queue::{CardList, SheetList};
 
@@ -66,6 +67,16 @@ impl Model {
                 };
                 self.say(text, Tone::Refused);
                 self.look(intents);
+            }
+        }
+    }
+
+    /// The plan came out otherwise: looked at anew where it is on the screen. It is no matter for the other screens.
+    pub(super) fn plan_changed(&mut self, changes: &[Change], intents: &mut Vec<Intent>) {
+        if self.screen == Screen::Day {
+            intents.push(Intent::LookPlan);
+            if let Some(told) = day::changed(changes) {
+                self.say(told, Tone::Said);
             }
         }
     }

@@ -14,7 +14,7 @@ use chargehand_types::event::PositionTick;
 use chargehand_types::holddown::AirAnswer;
 use chargehand_types::id::{CardName, SheetId, StageVersion};
 use chargehand_types::now::{Motion, Now, OfferedAct};
-use chargehand_types::plan::DayPlan;
+use chargehand_types::plan::{Change, DayPlan};
 use chargehand_types::quantity::{Seconds, Spot};
 use chargehand_types::queue::{CardList, SheetList};
 use chargehand_types::stage::{Grade, Stage};
@@ -156,6 +156,8 @@ pub enum Input {
     Answered(Act, Box<Result<ActAnswer, ClientFault>>),
     /// What waits.
     Sheets(Box<Result<(SheetList, CardList), ClientFault>>),
+    /// The plan of the day came out otherwise.
+    PlanChanged(Vec<Change>),
     /// The plan of the day.
     Plan(Box<Result<DayPlan, ClientFault>>),
     /// A card's picture and the names of its operations, in its order.
@@ -309,6 +311,7 @@ impl Model {
             Input::Now(result) => self.looked(*result, &mut intents),
             Input::Answered(act, result) => self.answered(&act, *result, &mut intents),
             Input::Sheets(result) => self.listed(*result, &mut intents),
+            Input::PlanChanged(changes) => self.plan_changed(&changes, &mut intents),
             Input::Plan(result) => self.planned(*result),
             Input::Picture(card, result) => {
                 if let Ok((drawing, _)) = *result {

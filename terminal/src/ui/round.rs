@@ -153,6 +153,7 @@ async fn listen(api: Api, sender: mpsc::Sender<Input>) {
             Heard::Lost(_) => Input::LinkLost,
             Heard::Event(_) | Heard::Gap => Input::Happened,
             Heard::Position(tick) => Input::Position(tick),
+            Heard::Plan(changed) => Input::PlanChanged(changed.changes),
         };
         if sender.send(input).await.is_err() {
             return;

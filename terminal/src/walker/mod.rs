@@ -320,7 +320,7 @@ impl<'a> Walk<'a> {
                 seq > self.last_seq && looks
             }
             Heard::Gap => true,
-            Heard::Open | Heard::Lost(_) | Heard::Position(_) => false,
+            Heard::Open | Heard::Lost(_) | Heard::Position(_) | Heard::Plan(_) => false,
         }
     }
 }

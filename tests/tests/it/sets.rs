@@ -5,7 +5,7 @@ use chargehand_tests::client::{Client, Told, fresh};
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::Act;
-use chargehand_types::plan::SetsRow;
+use chargehand_types::plan::{Change, PlanChanged, SetsRow};
 use chargehand_types::queue::{AddBatch, AddSets, BatchList, CountStock, Done};
 use chargehand_types::stage::{Grade, Reason};
 use chrono::{DateTime, TimeDelta, Utc};
@@ -133,11 +133,38 @@ fn the_plan_says_which_sheet_is_next() {
         let request = AddBatch { command_id: fresh(), card: card.into(), sheets: 1, due: Some(due), weight: None };
         client.post::<Done>("/v1/batches", &request).unwrap().id.unwrap()
     };
-    add(SIDES, Utc::now() + TimeDelta::days(9));
+    // the batch's answer tells the stock: two centre cuts leave 608.4 by 1218.4 (worked by hand), the sides want 610
+    let far = Utc::now() + TimeDelta::days(9);
+    let request = AddBatch { command_id: fresh(), card: SIDES.into(), sheets: 1, due: Some(far), weight: None };
+    let said = client.post::<Done>("/v1/batches", &request).unwrap().said;
+    assert!(said.contains("Of ply18: not counted yet, 1 wanted and 0 to spare, 1 panel to buy for 48.00"), "{said}");
+    assert!(said.contains("too short"), "{said}");
     let urgent = add(CARD, Utc::now() + TimeDelta::hours(1));
     let next = format!("{urgent}-1");
     client.until("the plan's first sheet", |now| now.next_sheet.as_ref().is_some_and(|id| id.0 == next));
     Operator::owner(&client).sign_in();
     client.act(Act::TakeSheet { sheet: None }).unwrap();
     assert_eq!(client.now().sheet.unwrap().id.0, next, "not the oldest");
+}
+
+#[test]
+fn a_new_plan_is_told_to_all_and_leaves_what_is_about_to_start() {
+    let mut shop = selling();
+    let client = with_cards(&mut shop);
+    let add = |card: &str, due| {
+        let request = AddBatch { command_id: fresh(), card: card.into(), sheets: 1, due: Some(due), weight: None };
+        client.post::<Done>("/v1/batches", &request).unwrap().id.unwrap()
+    };
+    let first = add(SIDES, Utc::now() + TimeDelta::days(9));
+    assert_eq!(plan(&client, "").sheets.len(), 1);
+    let mut stream = client.events(None);
+    let urgent = format!("{}-1", add(CARD, Utc::now() + TimeDelta::hours(1)));
+    let told = std::iter::from_fn(|| stream.next_message()).find(|m| m.event == "plan").unwrap();
+    assert_eq!(told.id, None, "it is not kept");
+    let told: PlanChanged = serde_json::from_value(told.data).unwrap();
+    assert!(told.changes.contains(&Change::New { sheet: urgent.as_str().into() }), "{told:?}");
+    // somebody is in, so the first sheet is about to start and keeps its place, urgent as the other is
+    assert_eq!(client.now().next_sheet.unwrap().0, format!("{first}-1"));
+    let asked = plan(&client, "");
+    assert_eq!((asked.sheets[1].sheet.0.as_str(), asked.changed), (urgent.as_str(), Some(told.at)));
 }

@@ -4,6 +4,7 @@ use super::client::Stream;
 use super::desk::{Served, event, served};
 use crate::api::{Limits, Live};
 use chargehand_types::event::PositionTick;
+use chargehand_types::plan::{Change, PlanChanged};
 use chargehand_types::quantity::{Seconds, Tick};
 use serde_json::Value;
 use std::sync::Arc;
@@ -118,6 +119,22 @@ async fn positions_carry_no_id() {
     assert_eq!(block["event"], "position");
     assert!(!block.contains_key("id"));
     assert_eq!(serde_json::from_str::<PositionTick>(&block["data"]).unwrap(), tick);
+}
+
+#[tokio::test]
+async fn a_plan_that_came_out_otherwise_is_told_and_never_replayed() {
+    let served = served();
+    let mut stream = listen(&served, "/v1/events").await;
+    let at = chrono::DateTime::from_timestamp(0, 0).unwrap();
+    let told = PlanChanged { at, changes: vec![Change::New { sheet: "B2-1".into() }] };
+    served.desk.tell(Live::Plan(Arc::new(told.clone())));
+    let block = stream.event().await.unwrap();
+    assert_eq!(block["event"], "plan");
+    assert!(!block.contains_key("id"));
+    assert_eq!(serde_json::from_str::<PlanChanged>(&block["data"]).unwrap(), told);
+    let mut later = listen(&served, "/v1/events").await;
+    served.desk.happen("one");
+    assert_eq!(later.ids(1).await, [1]);
 }
 
 #[tokio::test]

@@ -1,7 +1,7 @@
 //! A plan in the words of the API.
 
 use super::intake::Intake;
-use super::{Kept, Question, SEED, STAY, with_visits};
+use super::{Effort, Kept, Question, SEED, STAY, with_visits};
 use crate::calendar::{Reach, Span, Windows};
 use crate::dayplan::{self, Doing, Plan, Problem, Reason, Remedy, Rule, Schedule, Unfit, Visit};
 use chargehand_types::SCHEMA;
@@ -12,9 +12,6 @@ use chargehand_types::plan::{
 };
 use std::collections::BTreeSet;
 
-/// How much longer or shorter than reckoned a step may well be until history knows better: 15 %. Common practice, no
-/// source.
-const SPREAD: f64 = 0.15;
 /// Shorter free times are not worth telling.
 const FREE_LEAST: Minutes = Minutes(10);
 /// Late sheets for which a remedy is looked for, the latest first.
@@ -67,7 +64,9 @@ impl Told<'_> {
             changes: before.map_or_else(Vec::new, |b| changes(b, &sheets)),
             sets: self.intake.sets.clone(),
             stock: self.intake.stock.clone(),
-            pace: self.intake.pace,
+            pace: self.intake.known.pace,
+            hands: self.intake.known.hands.clone(),
+            changed: None,
             sheets,
         })
     }
@@ -117,7 +116,6 @@ impl Told<'_> {
     /// The visits, each with the range its start may well fall in: what cuts take more or less adds up, and a wait takes
     /// it back.
     fn needed(&self, schedule: &Schedule, visits: &[Visit]) -> Vec<Needed> {
-        let [less, more] = self.intake.spread.unwrap_or([SPREAD; 2]);
         let mut needed = Vec::new();
         let (mut early, mut late, mut end) = (0.0, 0.0_f64, self.problem.now);
         let mut next = visits.iter().peekable();
@@ -131,8 +129,9 @@ impl Told<'_> {
                 if let Some(visit) = next.next_if(|v| v.steps.first() == Some(&(b, s))) {
                     needed.push(self.need(schedule, visit, early, late));
                 }
-                let long = f64::from(step.end.since(step.start).0);
-                (early, late, end) = (early + less * long, late + more * long, step.end);
+                let spread = self.intake.known.spread(&step.doing);
+                let took = f64::from(step.end.since(step.start).0);
+                (early, late, end) = (early + spread.early * took, late + spread.late * took, step.end);
             }
         }
         needed
@@ -176,7 +175,7 @@ impl Told<'_> {
         late.sort_by_key(|s| std::cmp::Reverse(s.late));
         let mut missed = Vec::new();
         for (number, sheet) in late.into_iter().enumerate() {
-            let found = if number < REMEDIES {
+            let found = if number < REMEDIES && self.question.effort == Effort::Whole {
                 dayplan::remedies(self.problem, &self.plan.order, &sheet.sheet, SEED, REMEDY_EVALUATIONS)
                     .map_err(|e| e.to_string())?
             } else {

@@ -1,23 +1,20 @@
 //! The sheets that are to be cut, read out of the shop's state: what is left of each and how long it takes.
 
+use super::known::{History, Known};
 use super::suppose::{NotSupposed, Supposed};
 use super::wares;
 use crate::calendar::Span;
 use crate::dayplan;
-use crate::learn::{Cut, Ground, Level, TimeFactor, time_factor};
 use crate::ledger::State as Fold;
-use crate::ledger::fold::card::BatchState;
 use crate::ledger::fold::sheet::SheetState;
 use crate::shop::card;
 use crate::shop::config::{Config, HandTimes, Panel};
 use chargehand_types::card::Stores;
-use chargehand_types::history::Learnt;
-use chargehand_types::id::{BatchId, BitName, CardName, Revision, SheetId};
+use chargehand_types::id::{BatchId, BitName, CardName, SheetId};
 use chargehand_types::plan::{Minute, Minutes, SetsRow, StockRow};
 use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::Stage;
 use chrono::{DateTime, Utc};
-use std::collections::BTreeMap;
 
 /// What is to be planned.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,10 +29,8 @@ pub struct Intake {
     pub sets: Vec<SetsRow>,
     /// Sheets there and to buy.
     pub stock: Vec<StockRow>,
-    /// What cuts take is reckoned times this, where history knows.
-    pub pace: Option<Learnt>,
-    /// How much shorter and longer than reckoned the next cut may well be, as shares, where history knows.
-    pub spread: Option<[f64; 2]>,
+    /// What history knows of times.
+    pub known: Known,
 }
 
 /// A sheet that waits or lies on the machine.
@@ -79,8 +74,7 @@ pub(super) fn read(fold: &Fold, stores: &Stores, config: &Config, supposed: &Sup
         bit: fold.fitted().map(|f| f.bit.clone()),
         sets: wares::sets(fold, stores, config),
         stock: wares::stock(fold, stores, config),
-        pace: history.pace(),
-        spread: history.spread(),
+        known: history.known(config.hours.hand_times),
     };
     for sheet in fold.sheets() {
         match sheet.stage {
@@ -188,57 +182,6 @@ fn minutes(predicted: Seconds, ratio: f64) -> Minutes {
     let minutes = (predicted.value() * ratio / 60.0).ceil().clamp(1.0, 10_000.0);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 1 and 10,000")]
     Minutes(minutes as u32)
-}
-
-/// What operations really took: of the whole machine, and of single operations by card revision.
-struct History {
-    machine: TimeFactor,
-    own: BTreeMap<(Revision, String), Vec<Cut>>,
-}
-
-/// Neither half nor double: a longer plan than that is no plan.
-const BELIEVED: [f64; 2] = [0.5, 2.0];
-
-/// A plan that may be off by more than half is none.
-const MOST_SPREAD: f64 = 0.5;
-
-impl History {
-    fn of(fold: &Fold) -> Self {
-        let mut own: BTreeMap<(Revision, String), Vec<Cut>> = BTreeMap::new();
-        let mut all = Vec::new();
-        for sheet in fold.sheets() {
-            for operation in &sheet.operations {
-                let Some(real) = operation.real else { continue };
-                let cut = Cut { predicted: operation.predicted, real };
-                all.push(cut);
-                own.entry((sheet.revision.clone(), operation.name.clone())).or_default().push(cut);
-            }
-        }
-        Self { machine: time_factor(&all, Level::USUAL), own }
-    }
-
-    /// What a reckoned time is multiplied by: from the operation's own history, else from the machine's.
-    fn factor(&self, batch: &BatchState, operation: &str) -> f64 {
-        let own = self.own.get(&(batch.revision.clone(), operation.to_owned()));
-        let own = own.map(|cuts| time_factor(cuts, Level::USUAL)).filter(|factor| factor.rests.on == Ground::History);
-        own.unwrap_or(self.machine).factor.clamp(BELIEVED[0], BELIEVED[1])
-    }
-
-    /// How far the next cut may lie from what is reckoned, where history knows.
-    fn spread(&self) -> Option<[f64; 2]> {
-        let (factor, next) = (self.machine.factor, self.machine.next?);
-        (factor > 0.0).then(|| [1.0 - next.low / factor, next.high / factor - 1.0].map(|s| s.clamp(0.0, MOST_SPREAD)))
-    }
-
-    /// The machine's own factor, where history knows one.
-    fn pace(&self) -> Option<Learnt> {
-        let TimeFactor { factor, interval, rests, .. } = self.machine;
-        (rests.on == Ground::History).then(|| Learnt {
-            value: factor,
-            interval: interval.map(|i| [i.low, i.high]),
-            rows: u32::try_from(rests.rows).unwrap_or(u32::MAX),
-        })
-    }
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@
 
 mod answer;
 mod intake;
+mod known;
 mod pace;
 mod suppose;
 #[cfg(test)]
@@ -33,6 +34,10 @@ const STAY: Minutes = Minutes(5);
 const SEED: u64 = 1;
 /// A search is cut short after so long.
 const CUT_OFF: Duration = Duration::from_secs(4);
+/// After an event the plan is made anew from the one before with this much effort, and cut short after so long.
+const TOUCH: Duration = Duration::from_millis(120);
+/// What changed is told for so many minutes.
+const CHANGES_TOLD_MIN: i64 = 60;
 
 /// Up to so many sheets one search finds the best known order.
 const FEW: usize = 25;
@@ -43,6 +48,15 @@ const fn evaluations(sheets: usize) -> u64 {
     if sheets <= FEW { 400_000 } else { 4_000_000 }
 }
 
+/// How much is put into a plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Effort {
+    /// As much as it is worth, with what would make missed due times.
+    Whole,
+    /// From the plan before, at once: an event must be answered while people look.
+    Touch,
+}
+
 /// A plan that was made, to start from and to compare with.
 #[derive(Debug, Clone)]
 pub struct Kept {
@@ -50,6 +64,7 @@ pub struct Kept {
     sheets: Vec<(SheetId, DateTime<Utc>, DateTime<Utc>)>,
     /// The state it was made of.
     seq: u64,
+    effort: Effort,
     /// What was answered.
     pub answer: DayPlan,
 }
@@ -59,6 +74,12 @@ impl Kept {
     #[must_use]
     pub fn holds(&self, seq: u64, now: DateTime<Utc>) -> bool {
         self.seq == seq && self.answer.at.timestamp() / 60 == now.timestamp() / 60
+    }
+
+    /// Made with the whole effort.
+    #[must_use]
+    pub const fn is_whole(&self) -> bool {
+        matches!(self.effort, Effort::Whole)
     }
 }
 
@@ -75,6 +96,8 @@ pub struct Question {
     pub now: DateTime<Utc>,
     /// The last event of the state.
     pub seq: u64,
+    /// How much is put into it.
+    pub effort: Effort,
 }
 
 /// A plan made, to answer with and to keep.
@@ -94,17 +117,38 @@ pub fn make(
     let (problem, from) = pose(&intake, &reach, span, question, before);
     let (problem, unfit) = dayplan::sift(problem);
     let from = from.filter(|o| o.len() == problem.sheets.len());
-    let pace = || pace::Limited::new(evaluations(problem.sheets.len()), CUT_OFF);
-    let plan = if problem.sheets.len() > FEW {
+    let cut_off = if question.effort == Effort::Touch { TOUCH } else { CUT_OFF };
+    let pace = || pace::Limited::new(evaluations(problem.sheets.len()), cut_off);
+    let plan = if question.effort == Effort::Touch {
+        dayplan::replan(&problem, from.as_deref(), SEED, &mut pace())
+    } else if problem.sheets.len() > FEW {
         dayplan::plan_by_two(&problem, from.as_deref(), SEED, [&mut pace(), &mut pace()], pool)
     } else {
         dayplan::plan(&problem, from.as_deref(), SEED, &mut pace())
     };
     let plan = plan.map_err(|e| e.to_string())?;
     let told = answer::Told { question, intake: &intake, reach: &reach, span, problem: &problem, plan: &plan };
-    let answer = told.day_plan(&unfit, before)?;
+    let mut answer = told.day_plan(&unfit, before)?;
+    carry_changes(&mut answer, question, before);
     let sheets = answer.sheets.iter().map(|s| (s.sheet.clone(), s.start, s.finish)).collect();
-    Ok(Kept { sheets, seq: question.seq, answer })
+    Ok(Kept { sheets, seq: question.seq, effort: question.effort, answer })
+}
+
+/// A plan that came out as before goes on telling what changed last, for a while.
+fn carry_changes(answer: &mut DayPlan, question: &Question, before: Option<&Kept>) {
+    if !question.supposed.is_nothing() {
+        return;
+    }
+    if !answer.changes.is_empty() {
+        answer.changed = Some(question.now);
+        return;
+    }
+    let told = before.and_then(|b| Some((b.answer.changed?, &b.answer.changes)));
+    let fresh = |at: &DateTime<Utc>| question.now.signed_duration_since(*at).num_minutes() < CHANGES_TOLD_MIN;
+    if let Some((at, changes)) = told.filter(|(at, _)| fresh(at)) {
+        answer.changes.clone_from(changes);
+        answer.changed = Some(at);
+    }
 }
 
 /// Reads what is to be planned out of the state.
@@ -156,7 +200,7 @@ fn pose(
     // sorted by the order of the plan before, that order is 0, 1, 2, …
     let order = (0..sheets.len()).map(|n| dayplan::Place { sheet: u16::try_from(n).unwrap_or(u16::MAX), route: 0 });
     let order = before.map(|_| order.collect());
-    let times = question.config.hours.hand_times;
+    let times = intake.known.times;
     let problem = Problem {
         now: span.minute_up(question.now),
         bit_on_machine: intake.bit.clone(),
@@ -164,8 +208,8 @@ fn pose(
         hours: dayplan::Hours {
             hands: reach.presence.clone(),
             attended: reach.attended(),
-            // stepping away is not built: a cut may run unwatched only while somebody is in
-            alone: Some(reach.attended()),
+            // a cut may run unwatched only while somebody is in, unless the shop says otherwise
+            alone: Some(if question.config.hours.leave_running { reach.alone() } else { reach.attended() }),
         },
         sheets: sheets.iter().map(|s| s.planned(times, span)).collect(),
         frozen,

@@ -37,7 +37,7 @@ fn utc(text: &str) -> DateTime<Utc> {
 const MORNING: &str = "2026-11-26T07:30:00Z";
 
 fn question(seq: u64, now: &str) -> Question {
-    Question { config: config(), booked: Vec::new(), supposed: Supposed::default(), now: utc(now), seq }
+    Question { config: config(), booked: Vec::new(), supposed: Supposed::default(), now: utc(now), seq, effort: Effort::Whole }
 }
 
 fn waiting(id: &str, minutes: u32, due: &str) -> Waiting {
@@ -51,8 +51,7 @@ fn intake(sheets: Vec<Waiting>) -> Intake {
         bit: Some("c635".into()),
         sets: Vec::new(),
         stock: Vec::new(),
-        pace: None,
-        spread: None,
+        known: known::Known::usual(HandTimes::default()),
     }
 }
 
@@ -143,15 +142,62 @@ fn nobody_in_and_nothing_waiting_are_plans_too() {
 }
 
 #[test]
+fn unattended_cuts_leave_the_hours_only_where_the_shop_says_so() {
+    // somebody is in from nine to one and hears the machine until six; a cut of 250 minutes fits no morning
+    let earshot = crate::shop::config::Window {
+        days: vec![chrono::Weekday::Thu, chrono::Weekday::Fri],
+        from: "08:00:00".parse().unwrap(),
+        to: "18:00:00".parse().unwrap(),
+    };
+    let mut question = question(1, MORNING);
+    question.config.hours.earshot = vec![earshot];
+    let long = || intake(vec![waiting("B1-1", 250, "2026-11-30T11:00:00Z")]);
+    let off = make(&question, long(), None, &pool()).unwrap().answer;
+    assert_eq!(off.unplanned.len(), 1, "off unless the owner turns it on");
+    question.config.hours.leave_running = true;
+    let on = make(&question, long(), None, &pool()).unwrap().answer;
+    let cut = &on.sheets[0].steps[1];
+    assert_eq!((cut.from, cut.to), (utc("2026-11-26T08:12:00Z"), utc("2026-11-26T12:22:00Z")));
+    // earshot ends at six, 17:00 UTC, and the extractor is watched for 45 minutes before that
+    let too_long = intake(vec![waiting("B1-1", 8 * 60 + 5, "2026-11-30T11:00:00Z")]);
+    let fits = make(&question, intake(vec![waiting("B1-1", 8 * 60 + 3, "2026-11-30T11:00:00Z")]), None, &pool());
+    assert_eq!(fits.unwrap().answer.sheets[0].steps[1].to, utc("2026-11-26T16:15:00Z"));
+    let later = make(&question, too_long, None, &pool()).unwrap().answer;
+    assert!(later.sheets.iter().all(|s| s.steps[1].to <= utc("2026-11-27T16:15:00Z")), "{:?}", later.sheets);
+}
+
+#[test]
+fn a_quick_plan_keeps_the_order_and_what_changed_stays_told() {
+    let sheets = || -> Vec<Waiting> {
+        (1..=9).map(|n| waiting(&format!("B1-{n}"), 20 + 7 * (n * 5 % 9), "2026-11-27T11:00:00Z")).collect()
+    };
+    let first = make(&question(1, MORNING), intake(sheets()), None, &pool()).unwrap();
+    let ids = |kept: &Kept| -> Vec<SheetId> { kept.answer.sheets.iter().map(|s| s.sheet.clone()).collect() };
+    // one is closed: the rest is planned quickly, from the order there was
+    let rest: Vec<Waiting> = sheets().into_iter().filter(|s| s.id != ids(&first)[0]).collect();
+    let touched = Question { effort: Effort::Touch, ..question(2, MORNING) };
+    let second = make(&touched, intake(rest.clone()), Some(&first), &pool()).unwrap();
+    assert!(second.answer.measure.weighted_tardiness_min <= first.answer.measure.weighted_tardiness_min);
+    assert!(second.answer.changes.contains(&Change::Gone { sheet: ids(&first)[0].clone() }));
+    assert_eq!(second.answer.changed, Some(utc(MORNING)));
+    assert!(!second.is_whole() && first.is_whole());
+    // nothing happens: what changed is told for an hour
+    let again = make(&question(2, "2026-11-26T07:31:00Z"), intake(rest.clone()), Some(&second), &pool()).unwrap();
+    assert_eq!((again.answer.changes, again.answer.changed), (second.answer.changes.clone(), Some(utc(MORNING))));
+}
+
+#[test]
 fn history_makes_the_range_narrower() {
-    let range = |spread| {
+    let range = |known: known::Known| {
         let sheets = vec![waiting("B1-1", 60, "2026-11-27T20:00:00Z"), waiting("B1-2", 60, "2026-11-27T20:00:00Z")];
-        let plan = make(&question(1, MORNING), Intake { spread, ..intake(sheets) }, None, &pool()).unwrap().answer;
+        let plan = make(&question(1, MORNING), Intake { known, ..intake(sheets) }, None, &pool()).unwrap().answer;
         let last = plan.needed.last().unwrap().clone();
         ((last.from - last.between.from).num_minutes(), (last.between.to - last.from).num_minutes())
     };
-    let usual = range(None);
+    let settings = HandTimes::default();
+    let usual = range(known::Known::usual(settings));
     assert!(usual.0 > 0 && usual.0 == usual.1, "{usual:?}");
-    let known = range(Some([0.0, 0.02]));
+    let narrow = known::Spread { early: 0.0, late: 0.02 };
+    let known = range(known::Known::spreading(settings, narrow));
     assert!(known.0 == 0 && (1..usual.1).contains(&known.1), "{known:?}");
 }

@@ -162,11 +162,33 @@ fn row(
     }
 }
 
+/// What so many more sheets of a card mean for the stock they are sawn from: what is there, what to buy, whether a sheet
+/// comes out of a panel at all. Nothing where the shop names no such stock.
+#[must_use]
+pub fn stock_for(fold: &Fold, stores: &Stores, config: &Config, card: &Card, more: u32) -> Vec<String> {
+    let mut cards = Cards::new(fold, stores);
+    let of_it = config.panels.iter().filter(|panel| is_cut_from(card, panel));
+    of_it
+        .map(|panel| {
+            let own = stock_row(fold, &mut cards, panel, more);
+            let there = own.there.map_or_else(|| "not counted yet".to_owned(), |n| format!("{n} there"));
+            let buy = match own.panels {
+                0 => "nothing to buy".to_owned(),
+                1 => format!("1 panel to buy for {:.2}", own.cost),
+                n => format!("{n} panels to buy for {:.2}", own.cost),
+            };
+            let sawn = dayplan::stock(1, card.sheet.size, 0.0, &sawn(panel));
+            let trouble = sawn.err().map_or_else(String::new, |fault| format!(". But {fault}"));
+            format!("Of {}: {there}, {} wanted and {} to spare, {buy}{trouble}.", panel.name, own.wanted, own.spare)
+        })
+        .collect()
+}
+
 /// Sheets of every kind of stock: there, wanted, to buy.
 #[must_use]
 pub fn stock(fold: &Fold, stores: &Stores, config: &Config) -> Vec<StockRow> {
     let mut cards = Cards::new(fold, stores);
-    config.panels.iter().map(|panel| stock_row(fold, &mut cards, panel)).collect()
+    config.panels.iter().map(|panel| stock_row(fold, &mut cards, panel, 0)).collect()
 }
 
 /// Sheets there: as counted, without those begun since. None before the first count.
@@ -188,9 +210,15 @@ pub fn is_cut_from(card: &Card, panel: &Panel) -> bool {
     card.sheet.material == panel.material && (card.sheet.thickness - panel.thickness).mm().abs() <= ONE_THICKNESS
 }
 
-fn stock_row(fold: &Fold, cards: &mut Cards<'_>, panel: &Panel) -> StockRow {
-    let own = dayplan::Panel { size: panel.size, kerf: panel.kerf, pieces: panel.pieces, price: panel.price };
-    let (mut wanted, mut bad, mut all, mut troubles) = (0_u32, 0_u32, 0_u32, Vec::new());
+/// A panel of the config as the arithmetic takes it.
+const fn sawn(panel: &Panel) -> dayplan::Panel {
+    dayplan::Panel { size: panel.size, kerf: panel.kerf, pieces: panel.pieces, price: panel.price }
+}
+
+/// One kind of stock; `more` sheets are wanted beside those that wait.
+fn stock_row(fold: &Fold, cards: &mut Cards<'_>, panel: &Panel, more: u32) -> StockRow {
+    let own = sawn(panel);
+    let (mut wanted, mut bad, mut all, mut troubles) = (more, 0_u32, 0_u32, Vec::new());
     for sheet in fold.sheets() {
         let Some(card) = cards.of(&sheet.card, &sheet.revision).filter(|card| is_cut_from(card, panel)) else {
             continue;

@@ -25,7 +25,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// The version of the fold: raise it whenever the same events would fold to something else or are kept in another
 /// form, so that an index of an older build is rebuilt.
-pub const FOLD_VERSION: u32 = 2;
+pub const FOLD_VERSION: u32 = 3;
 
 /// Everything the shop knows, folded from its events.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]

@@ -43,6 +43,9 @@ pub struct SheetState {
     pub begun: Option<DateTime<Utc>>,
     /// When it was closed.
     pub closed: Option<DateTime<Utc>>,
+    /// When its last finished operation ended.
+    #[serde(default)]
+    pub cut: Option<DateTime<Utc>>,
     /// When something last happened to it.
     pub last: DateTime<Utc>,
     /// Everybody who signed or started something on it, in order of first appearance.
@@ -129,6 +132,7 @@ impl SheetState {
             stopped: None,
             begun: None,
             closed: None,
+            cut: None,
             last: at,
             operators: Vec::new(),
             lists: Vec::new(),
@@ -199,7 +203,10 @@ impl SheetState {
                 self.re_enter = None;
                 self.begin_operation(operation, *predicted);
             }
-            What::OperationFinished { .. } => self.finish_operation(&event.what),
+            What::OperationFinished { .. } => {
+                self.cut = Some(event.at);
+                self.finish_operation(&event.what);
+            }
             What::PartChecked { .. } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
                 self.grade_part(&event.what);

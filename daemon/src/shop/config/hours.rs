@@ -13,6 +13,8 @@ pub struct Hours {
     pub presence: Vec<Presence>,
     /// When somebody is near enough to hear. None given: no unattended cutting.
     pub earshot: Vec<Window>,
+    /// Whether unattended cuts are planned while nobody is there but somebody is in earshot: false.
+    pub leave_running: bool,
     /// When nothing may cut.
     pub quiet: Vec<Window>,
     /// Days on which it is otherwise.

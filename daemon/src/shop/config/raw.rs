@@ -207,6 +207,7 @@ pub(super) struct RawShop {
     pub time_zone: Option<String>,
     pub presence: Vec<RawPresence>,
     pub earshot: Vec<RawWindow>,
+    pub leave_running: bool,
     pub quiet: Vec<RawWindow>,
     pub exception: Vec<RawException>,
     pub calendar: Vec<RawCalendar>,

@@ -28,6 +28,10 @@ pub(super) fn judge(check: &mut Check<'_, '_>, path: &Path, raw: RawShop, people
         raw.iter().enumerate().map(|(i, w)| window(check, &all.at(i), &w.days, &w.from, &w.to)).collect()
     };
     let (earshot, quiet) = (windows("earshot", &raw.earshot), windows("quiet", &raw.quiet));
+    if raw.leave_running && earshot.is_empty() {
+        let needs = "[[shop.earshot]] with it: unattended cuts are planned only while somebody hears the machine";
+        check.tell(&path.key("leave_running"), "nobody is ever in earshot", needs);
+    }
     let minutes = |check: &mut Check<'_, '_>, key: &str, minutes: Option<u32>, default: Minutes| {
         check.number_if(&path.key(key), minutes.map(f64::from), HAND_TIME);
         minutes.map_or(default, Minutes)
@@ -42,6 +46,7 @@ pub(super) fn judge(check: &mut Check<'_, '_>, path: &Path, raw: RawShop, people
         time_zone: zone(check, &path.key("time_zone"), raw.time_zone.as_deref()),
         presence,
         earshot,
+        leave_running: raw.leave_running,
         quiet,
         exceptions: exceptions(check, &path.key("exception"), raw.exception, people),
         calendars: calendars(check, &path.key("calendar"), raw.calendar, people),
