@@ -51,7 +51,9 @@ impl FrontDesk {
         let nothing_supposed = supposed.is_nothing();
         // one plan at a time: each starts from the one before
         let mut kept = self.planned.lock().await;
-        if let Some(known) = kept.as_ref().filter(|k| nothing_supposed && k.holds(seq, now) && (k.is_whole() || effort == Effort::Touch)) {
+        if let Some(known) =
+            kept.as_ref().filter(|k| nothing_supposed && k.holds(seq, now) && (k.is_whole() || effort == Effort::Touch))
+        {
             return Ok(known.answer.clone());
         }
         let booked = self.premises.booked(now).map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?;

@@ -37,7 +37,14 @@ fn utc(text: &str) -> DateTime<Utc> {
 const MORNING: &str = "2026-11-26T07:30:00Z";
 
 fn question(seq: u64, now: &str) -> Question {
-    Question { config: config(), booked: Vec::new(), supposed: Supposed::default(), now: utc(now), seq, effort: Effort::Whole }
+    Question {
+        config: config(),
+        booked: Vec::new(),
+        supposed: Supposed::default(),
+        now: utc(now),
+        seq,
+        effort: Effort::Whole,
+    }
 }
 
 fn waiting(id: &str, minutes: u32, due: &str) -> Waiting {
