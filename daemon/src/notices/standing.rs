@@ -50,7 +50,7 @@ async fn event(live: &mut tokio::sync::broadcast::Receiver<Live>) -> bool {
     loop {
         match live.recv().await {
             Ok(Live::Durable(_)) | Err(RecvError::Lagged(_)) => return false,
-            Ok(Live::Position(_)) => {}
+            Ok(Live::Position(_) | Live::Plan(_)) => {}
             Err(RecvError::Closed) => return true,
         }
     }
