@@ -152,3 +152,86 @@ pub struct BitRow {
     /// Times a sheet it cut on was stopped.
     pub stops: u32,
 }
+
+/// `GET /v1/history/effort`: what was spent on closed sheets, and what came of it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EffortHistory {
+    /// 1.
+    pub schema: u32,
+    /// Oldest first.
+    pub batches: Vec<BatchSum>,
+    /// By the day sheets were closed on.
+    pub days: Vec<DaySum>,
+    /// What the hand time of a cost is.
+    pub hands_are: String,
+}
+
+/// What one batch took and gave.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BatchSum {
+    /// Its id.
+    pub batch: BatchId,
+    /// Its card.
+    pub card: CardName,
+    /// Sheets closed as good, rework, scrap.
+    pub sheets: [u32; 3],
+    /// Parts graded good, rework, scrap.
+    pub parts: [u32; 3],
+    /// None where the shop gives no rates.
+    pub cost: Option<Cost>,
+    /// Of its time use.
+    pub figures: Figures,
+}
+
+/// What one day took and gave.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DaySum {
+    /// In the shop's zone.
+    pub date: chrono::NaiveDate,
+    /// Sheets closed as good, rework, scrap.
+    pub sheets: [u32; 3],
+    /// Parts graded good, rework, scrap.
+    pub parts: [u32; 3],
+    /// Minutes in which somebody was to be there and cutting is allowed.
+    pub planned_busy_min: f64,
+    /// Minutes in motion or dwell.
+    pub production_min: f64,
+    /// Minutes held.
+    pub held_min: f64,
+    /// Times a sheet was stopped.
+    pub stops: u32,
+    /// Of its time use.
+    pub figures: Figures,
+}
+
+/// A cost in the shop's money.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Cost {
+    /// Of the machine.
+    pub machine: f64,
+    /// Of hands.
+    pub hands: f64,
+    /// Of sheets; none where the price of one is not known.
+    pub material: Option<f64>,
+    /// Of bits, by the way they cut over their life.
+    pub bits: f64,
+    /// All of it, material where it is known.
+    pub total: f64,
+    /// Of it, what went into parts that are not good.
+    pub scrap: f64,
+    /// Of a good part; none where there is none.
+    pub each: Option<f64>,
+}
+
+/// Figures of time use (ISO 22400-2:2014); each none where it is divided by nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Figures {
+    /// Production time over planned busy time.
+    pub availability: Option<f64>,
+    /// Planned run time of what was produced over production time. Above 1 the plan was too long.
+    pub effectiveness: Option<f64>,
+    /// Good over produced.
+    pub quality: Option<f64>,
+    /// The product of the three.
+    pub oee: Option<f64>,
+}

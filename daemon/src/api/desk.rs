@@ -8,7 +8,7 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
-use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -145,6 +145,13 @@ pub trait Desk: Send + Sync + 'static {
         caller: Caller,
         since: Option<DateTime<Utc>>,
     ) -> impl Future<Output = Answer<SheetHistory>> + Send;
+
+    /// `GET /v1/history/effort`
+    fn effort_history(
+        &self,
+        caller: Caller,
+        since: Option<DateTime<Utc>>,
+    ) -> impl Future<Output = Answer<EffortHistory>> + Send;
 
     /// `GET /v1/history/revisions?since=RFC3339&card=NAME`
     fn revision_history(

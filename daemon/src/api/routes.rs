@@ -65,6 +65,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/sheets/{id}/drawing", get(sheet_drawing::<D>))
         .route("/v1/sheets/{id}/air", post(sheet_air::<D>))
         .route("/v1/history/sheets", get(sheet_history::<D>))
+        .route("/v1/history/effort", get(effort_history::<D>))
         .route("/v1/history/revisions", get(revision_history::<D>))
         .route("/v1/history/bits", get(bit_history::<D>))
         .route("/v1/plan", get(plan::<D>))
@@ -235,6 +236,11 @@ async fn sheet_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
 struct RevisionQuery {
     since: Option<DateTime<Utc>>,
     card: Option<String>,
+}
+
+async fn effort_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
+    let HistoryQuery { since } = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.effort_history(caller, since).await }).await
 }
 
 async fn revision_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {

@@ -24,7 +24,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
-use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -485,6 +485,10 @@ impl Desk for FrontDesk {
         card: Option<CardName>,
     ) -> Answer<RevisionHistory> {
         self.revisions_so_far(caller, since, card).await
+    }
+
+    async fn effort_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<EffortHistory> {
+        self.effort(since)
     }
 
     async fn bit_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<BitHistory> {

@@ -14,6 +14,7 @@ mod deeds;
 mod desk;
 mod doctor;
 mod drafts;
+mod effort;
 mod foreman;
 mod hearing;
 mod lists;

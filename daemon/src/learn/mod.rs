@@ -8,17 +8,21 @@
 //! fault now and then is no measurement of the rest.
 
 mod binomial;
+mod cost;
 mod duration;
 mod factor;
 mod fisher;
+mod kpi;
 mod level;
 mod median;
 mod scrap;
 mod tally;
 
+pub use cost::{Rates, Sum, Taken, cost};
 pub use duration::{Durations, Estimate, StepTime};
 pub use factor::{Cut, TimeFactor, time_factor};
 pub use fisher::{Outcomes, Surety, fisher, in_words, surety};
+pub use kpi::{Elements, Figures, figures};
 pub use level::{Level, NotALevel, Share};
 pub use median::{Interval, Median, median, next_one};
 pub use scrap::{ScrapRate, scrap_rate, spare_sheets};

@@ -45,6 +45,8 @@ pub struct Config {
     pub bench: Bench,
     /// Whom the daemon tells outside the shop.
     pub outward: Outward,
+    /// What an hour of the machine and an hour of a person cost; none where nobody says.
+    pub rates: Option<[f64; 2]>,
     /// What is sold.
     pub products: Vec<Product>,
     /// What sheets are sawn from.

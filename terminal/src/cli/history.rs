@@ -8,7 +8,7 @@ use super::page::{fold, json, say};
 use super::sheet;
 use crate::client::Api;
 use crate::words;
-use chargehand_types::history::{BitRow, Learnt, RevisionRow, SheetRecord};
+use chargehand_types::history::{BitRow, Cost, EffortHistory, Figures, Learnt, RevisionRow, SheetRecord};
 use chargehand_types::id::CardName;
 use chargehand_types::quantity::plain;
 
@@ -30,7 +30,65 @@ pub(super) async fn run(api: &Api, line: HistoryLine) -> Result<(), End> {
             let history = api.bit_history(since).await?;
             if line.json { json(&history) } else { say(&bits(&history.bits)) }
         }
+        HistoryOf::Effort => {
+            let history = api.effort_history(since).await?;
+            if line.json { json(&history) } else { say(&effort(&history)) }
+        }
     }
+}
+
+/// What was spent, and what came of it.
+fn effort(history: &EffortHistory) -> String {
+    if history.batches.is_empty() {
+        return "No sheet was closed in that time.\n".to_owned();
+    }
+    let mut out = String::new();
+    for batch in &history.batches {
+        out.push_str(&format!("{}   {}\n", batch.batch, batch.card));
+        let [good, rework, scrap] = batch.parts;
+        out.push_str(&fold("  parts: ", &format!("{good} good, {rework} to rework, {scrap} scrap"), 4));
+        out.push_str(&fold("  cost: ", &cost(batch.cost.as_ref()), 4));
+        out.push_str(&fold("  time use: ", &figures(&batch.figures), 4));
+    }
+    out.push('\n');
+    for day in &history.days {
+        out.push_str(&format!("{}\n", day.date));
+        let lost = (day.planned_busy_min - day.production_min).max(0.0);
+        let told = format!(
+            "{:.0} min in motion of {:.0} planned; {:.0} min held, {}, {:.0} min of hands and waiting",
+            day.production_min,
+            day.planned_busy_min,
+            day.held_min,
+            words::count(day.stops.into(), "stop"),
+            (lost - day.held_min).max(0.0)
+        );
+        out.push_str(&fold("  ", &told, 4));
+        out.push_str(&fold("  time use: ", &figures(&day.figures), 4));
+    }
+    out.push_str(&fold("\nHand time is ", &format!("{}.", history.hands_are), 2));
+    out
+}
+
+fn cost(cost: Option<&Cost>) -> String {
+    let Some(cost) = cost else { return "not known: say what an hour costs in daemon.toml, [rates]".to_owned() };
+    let each = cost.each.map_or_else(|| "no good part".to_owned(), |each| format!("{each:.2} a good part"));
+    let material = cost.material.map_or_else(|| "material not known".to_owned(), |m| format!("material {m:.2}"));
+    format!(
+        "{each}; {:.2} in all: machine {:.2}, hands {:.2}, {material}, bits {:.2}; {:.2} of it in parts that are not good",
+        cost.total, cost.machine, cost.hands, cost.bits, cost.scrap
+    )
+}
+
+/// As ISO 22400-2 names them; a dash where one is divided by nothing.
+fn figures(of: &Figures) -> String {
+    let share = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |v| format!("{:.0} %", v * 100.0));
+    format!(
+        "availability {}, effectiveness {}, quality {}, OEE {}",
+        share(of.availability),
+        share(of.effectiveness),
+        share(of.quality),
+        share(of.oee)
+    )
 }
 
 const NOTHING: &str = "No sheet was taken onto the machine in that time.\n";

@@ -500,6 +500,8 @@ pub enum HistoryOf {
     Revisions,
     /// How far each bit has cut, and in what
     Bits,
+    /// What closed sheets took and what a good part cost, by batch and by day
+    Effort,
 }
 
 /// `doctor`

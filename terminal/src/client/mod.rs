@@ -21,7 +21,7 @@ use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
-use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -327,6 +327,16 @@ impl Api {
         .flatten()
         .collect();
         self.get_within(&format!("/v1/history/revisions?{}", asked.join("&")), JUDGING_PATIENCE).await
+    }
+
+    /// What was spent on closed sheets, and what came of it.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn effort_history(&self, since: Option<DateTime<Utc>>) -> Result<EffortHistory, ClientFault> {
+        let asked =
+            since.map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))).unwrap_or_default();
+        self.get(&format!("/v1/history/effort{asked}")).await
     }
 
     /// What came of each bit.

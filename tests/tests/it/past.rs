@@ -3,7 +3,7 @@
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::change::ChangeKind;
-use chargehand_types::history::{BitHistory, RevisionHistory};
+use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory};
 
 /// Machine seconds to a real one.
 const RATE: f64 = 60.0;
@@ -11,6 +11,10 @@ const RATE: f64 = 60.0;
 #[test]
 fn two_revisions_stand_side_by_side() {
     let mut shop = Workshop::new(RATE);
+    shop.edit("daemon.toml", |text| {
+        text + "\n[rates]\nmachine_hour = 12.0\nhand_hour = 30.0\n[[stock]]\nname = \"ply12\"\nprice = 48.0\n\
+                material = \"softwood-plywood\"\nthickness = 12.0\nsize = [1220.0, 2440.0]\n"
+    });
     let client = shop.start();
     client.add_card(&shop.card()).unwrap();
     client.add_batch(CARD, 1).unwrap();
@@ -44,7 +48,29 @@ fn two_revisions_stand_side_by_side() {
     assert_eq!(bit.by_material.len(), 1);
     assert_eq!(bit.by_material[0].0, "softwood-plywood");
 
+    // what a good part cost, reckoned again from the records
+    let effort: EffortHistory = client.get("/v1/history/effort").unwrap();
+    assert_eq!((effort.batches.len(), effort.days.iter().map(|d| d.sheets[0]).sum::<u32>()), (2, 2));
+    for (batch, sheet) in effort.batches.iter().zip(&sheets) {
+        let cost = batch.cost.unwrap();
+        let motion: f64 = sheet.operations.iter().map(|o| o.real.unwrap().value() + o.held.value()).sum();
+        assert!((cost.machine - motion / 3600.0 * 12.0).abs() < 1.0e-9, "{cost:?}");
+        // a quarter of a panel; of 600 m of a bit for 38
+        assert_eq!(cost.material, Some(12.0));
+        let cut: f64 = sheet.operations.iter().map(|o| o.cut.value()).sum();
+        assert!((cost.bits - 38.0 * cut / 600.0).abs() < 1.0e-9, "{cost:?}");
+        // 12 to load, 10 to take off, and one bit
+        assert!(cost.hands >= 22.0 / 60.0 * 30.0, "{cost:?}");
+        let sum = cost.machine + cost.hands + 12.0 + cost.bits;
+        assert!((cost.total - sum).abs() < 1.0e-9 && (cost.each.unwrap() - sum / 2.0).abs() < 1.0e-9, "{cost:?}");
+        assert_eq!((cost.scrap, batch.figures.quality), (0.0, Some(1.0)));
+        assert!((0.9..1.1).contains(&batch.figures.effectiveness.unwrap()), "{:?}", batch.figures);
+    }
     let here = shop.path(".");
+    let told = shop.says(&here, &["history", "effort"]);
+    println!("{}", told.said);
+    assert!(told.said.contains("a good part") && told.said.contains("OEE"), "{}", told.said);
+    assert!(told.said.lines().all(|line| line.chars().count() <= 80), "{}", told.said);
     let told = shop.says(&here, &["history", "revisions", "--card", CARD]);
     println!("{}", told.said);
     for words in ["revision 1", "revision 2", "changed: `slots` is fed at", "too few"] {

@@ -7,7 +7,7 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
-use chargehand_types::history::{BitHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -177,6 +177,10 @@ impl Desk for TestDesk {
     }
 
     async fn sheet(&self, _: Caller, _: SheetId) -> Answer<SheetRecord> {
+        Self::nothing()
+    }
+
+    async fn effort_history(&self, _: Caller, _: Option<DateTime<Utc>>) -> Answer<EffortHistory> {
         Self::nothing()
     }
 

@@ -35,9 +35,18 @@ pub(super) struct RawConfig {
     #[serde(default)]
     pub notices: super::outward::RawOutward,
     #[serde(default)]
+    pub rates: RawRates,
+    #[serde(default)]
     pub product: Vec<RawProduct>,
     #[serde(default)]
     pub stock: Vec<RawPanel>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawRates {
+    pub machine_hour: Option<f64>,
+    pub hand_hour: Option<f64>,
 }
 
 #[derive(Deserialize)]

@@ -59,6 +59,7 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
         practice: Practice { rate: raw.practice.rate, seed: raw.practice.seed, faults: raw.practice.faults },
         bench: Bench { scripted_operator: raw.bench.scripted_operator },
         outward: super::outward::judge(check_in, &top.key("notices"), raw.notices),
+        rates: wares::rates(check_in, &top.key("rates"), raw.rates),
         products: wares::products(check_in, &top.key("product"), raw.product),
         panels: wares::panels(check_in, &top.key("stock"), raw.stock),
     };

@@ -63,6 +63,8 @@ fn is_example(key: &str) -> bool {
         "kerf",
         "pieces",
         "price",
+        "machine_hour",
+        "hand_hour",
     ];
     examples.iter().any(|e| key.starts_with(&format!("{e} =")))
 }

@@ -2,7 +2,7 @@
 
 use super::MOST_ENTRIES;
 use crate::shop::check::{self, Check};
-use crate::shop::config::raw::{RawPanel, RawProduct};
+use crate::shop::config::raw::{RawPanel, RawProduct, RawRates};
 use crate::shop::config::wares::{Panel, Product};
 use crate::shop::text::{Path, Row};
 use chargehand_types::quantity::Length;
@@ -37,6 +37,14 @@ pub(super) fn products(check: &mut Check<'_, '_>, all: &Path, raw: Vec<RawProduc
     check.once("product", raw.iter().enumerate().map(|(i, p)| (all.at(i).key("name"), p.name.as_str())));
     let product = |p: RawProduct| Product { name: p.name, parts: p.parts, finishing_days: p.finishing_days };
     raw.into_iter().map(product).collect()
+}
+
+/// With neither told there is no cost; one of them alone leaves the other at nothing.
+pub(super) fn rates(check: &mut Check<'_, '_>, path: &Path, raw: RawRates) -> Option<[f64; 2]> {
+    check.number_if(&path.key("machine_hour"), raw.machine_hour, PRICE);
+    check.number_if(&path.key("hand_hour"), raw.hand_hour, PRICE);
+    let told = raw.machine_hour.is_some() || raw.hand_hour.is_some();
+    told.then(|| [raw.machine_hour.unwrap_or(0.0), raw.hand_hour.unwrap_or(0.0)])
 }
 
 pub(super) fn panels(check: &mut Check<'_, '_>, all: &Path, raw: Vec<RawPanel>) -> Vec<Panel> {
