@@ -46,6 +46,7 @@ const ROWS: &[Row] = &[
     ("post", "/v1/sheets/{id}/air", "Distances from places to the nearest cut.", Some("AirRequest"), Gives::Json),
     ("get", "/v1/history/sheets", "The cut history, one record a sheet.", None, Gives::Json),
     ("get", "/v1/history/revisions", "What came of each revision.", None, Gives::Json),
+    ("get", "/v1/history/effort", "What closed sheets took and what a good part cost.", None, Gives::Json),
     ("get", "/v1/history/bits", "How far each bit has cut, and in what.", None, Gives::Json),
     ("get", "/v1/plan", "The plan of the day.", None, Gives::Json),
     ("get", "/v1/doctor", "Is everything in place.", None, Gives::Json),
