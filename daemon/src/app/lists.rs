@@ -9,7 +9,7 @@ use crate::floor::sheet::{Change, Held};
 use crate::floor::state::{Signed, Spindle, SpindleKind};
 use crate::floor::{self, Asked, AtStage, By, Happening, Reading};
 use crate::link::wire::TickSource;
-use crate::shop::checklist::{Asks, Expect, Facts, HandOn, Only, Step as ListStep, fill};
+use crate::shop::checklist::{self, Asks, Expect, Facts, HandOn, Only, Step as ListStep, fill};
 use chargehand_types::card::Leaves;
 use chargehand_types::checklist::{ListForm, ListKind, StepAnswer, Task};
 use chargehand_types::event::What;
@@ -121,6 +121,12 @@ impl Foreman {
         facts.places.extend(work.bow);
         facts.fasteners = work.fasteners_in;
         facts.parts = work.judged.part_names();
+        facts.spot = work.judged.judged.report.holddown.as_ref().and_then(|h| checklist::spot(h, card.sheet.corner));
+        facts.cuts = checklist::cuts(
+            &work.judged.judged.report.pieces,
+            card.operations.iter().filter(|o| o.leaves == Some(Leaves::Skin)).find_map(|o| o.skin),
+        );
+        facts.hangs = checklist::places(&work.judged.judged.report.pieces, card.sheet.corner);
         let wanted = self.wanted_bit();
         facts.bit = wanted.as_ref().map(|(_, b)| b.title.clone());
         facts.bit_diameter = wanted.as_ref().map(|(_, b)| b.diameter);

@@ -4,14 +4,18 @@
 //! steps, which is in `config/checklists`, and where a sheet is in its life.
 
 mod facts;
+mod freeing;
 mod judge;
 mod killers;
 mod raw;
 mod read;
+mod spot;
 mod words;
 
 pub use facts::{Facts, HandOn};
+pub use freeing::{cuts, places};
 pub use read::read;
+pub use spot::spot;
 pub use words::fill;
 
 use chargehand_types::checklist::{Caution, Choice, ListForm, ListKind};

@@ -26,6 +26,7 @@ mod re_entry;
 mod revised;
 mod sets;
 mod shipped;
+mod step_places;
 mod time_step;
 mod trajectory;
 mod whole_sheet;

@@ -47,6 +47,12 @@ pub struct Facts {
     pub run_down: Seconds,
     /// What is left of it.
     pub run_down_left: Seconds,
+    /// Where the Z zero is touched.
+    pub spot: Option<String>,
+    /// What is to be cut by hand before the parts are free, and with what.
+    pub cuts: Option<String>,
+    /// Where each part hangs, from the sheet's left and front edges.
+    pub hangs: Option<String>,
     /// The name of each part, in order.
     pub parts: Vec<String>,
     /// Which are graded already.

@@ -5,22 +5,25 @@ use chargehand_types::checklist::{Ask, Caution, Step as ShownStep};
 use chargehand_types::quantity::{Spot, plain};
 
 /// Everything a text may name between braces.
-pub(super) const PLACEHOLDERS: [&str; 16] = [
+pub(super) const PLACEHOLDERS: [&str; 19] = [
     "bit",
     "button",
     "card",
     "chain",
+    "cuts",
     "dial",
     "face",
     "fastener",
     "fasteners",
     "grain",
+    "hangs",
     "mark",
     "minutes",
     "off",
     "on",
     "operation",
     "rpm",
+    "spot",
     "thickness",
 ];
 
@@ -104,6 +107,7 @@ fn value(name: &str, facts: &Facts) -> String {
         "card" => or(&facts.card, "the job card"),
         "chain" if facts.chain.is_empty() => or(&facts.operation, "the cut"),
         "chain" => facts.chain.join(", then "),
+        "cuts" => or(&facts.cuts, "small tabs with a chisel, large ones with a fine saw, a skin with a knife"),
         "dial" => facts.dial.map_or_else(|| "the mark for the speed".to_owned(), plain),
         "face" => or(&facts.face, "either face up"),
         "fastener" => or(&facts.fastener, "fastener"),
@@ -113,12 +117,17 @@ fn value(name: &str, facts: &Facts) -> String {
             None => facts.places.len().to_string(),
         },
         "grain" => facts.grain.as_ref().map_or_else(|| "either way".to_owned(), Clone::clone),
+        "hangs" => match &facts.hangs {
+            Some(places) => format!("From left and front, mm: {places}"),
+            None => "Look along every cut for what still holds.".to_owned(),
+        },
         "mark" => facts.mark.map_or_else(|| "the mark on the waste board".to_owned(), place),
         "minutes" => facts.minutes.map_or_else(|| "some".to_owned(), |m| m.to_string()),
         "off" => switched_off(facts.spindle).to_owned(),
         "on" => switched_on(facts.spindle).to_owned(),
         "operation" => or(&facts.operation, "the cut"),
         "rpm" => facts.rpm.map_or_else(|| "the speed of the job card".to_owned(), |rpm| rpm.to_string()),
+        "spot" => or(&facts.spot, "on a flat place of the sheet that stays uncut"),
         "thickness" => match (facts.thickness, facts.thickness_window) {
             (None, _) => "as on the card".to_owned(),
             (Some(nominal), None) => nominal.to_string(),
