@@ -22,7 +22,6 @@ use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::Tick;
 use chargehand_types::queue::Done;
 use chargehand_types::stage::Stage;
-use chrono::Utc;
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, RwLock};
@@ -41,6 +40,8 @@ pub enum Errand {
     Record(Vec<Draft>, CommandId, Done, oneshot::Sender<Answer<Done>>),
     /// Something the link says.
     Report(Report),
+    /// Time was set by hand: what is due happens. Answers when something is due next.
+    Woke(oneshot::Sender<Option<Tick>>),
     /// The daemon is to end.
     End(oneshot::Sender<()>),
 }
@@ -192,6 +193,10 @@ impl Foreman {
                 let _ = reply.send(answer);
             }
             Errand::Report(report) => self.heard(report).await,
+            Errand::Woke(reply) => {
+                self.timers().await;
+                let _ = reply.send(self.next_timer());
+            }
             Errand::End(_) => {}
         }
     }
@@ -295,8 +300,7 @@ impl Foreman {
     }
 
     fn draft(&self, what: What, source: &Source, sheet: Option<SheetId>) -> Draft {
-        #[allow(clippy::disallowed_methods, reason = "the wall clock is read here, once an event")]
-        let at = Utc::now();
+        let at = self.clock.wall();
         Draft {
             command_id: source.command.clone(),
             at,

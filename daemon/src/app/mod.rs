@@ -8,6 +8,7 @@ mod air;
 mod allowance;
 mod awake;
 mod bow;
+mod by_hand;
 mod cards;
 mod clock;
 mod deeds;
@@ -38,6 +39,8 @@ mod view;
 mod wording;
 mod work;
 
+pub use by_hand::{ByHand, practice_machine};
+pub use clock::MachineClock;
 pub use premises::{Options, Premises, PremisesFault, read as read_premises};
 pub use running::{RunFault, run};
 pub use talk::talk;

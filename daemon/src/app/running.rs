@@ -7,9 +7,10 @@ use super::premises::{Options, Premises, PremisesFault};
 use super::replanning;
 use crate::api::{ApiFault, Door, Limits, Token, serve};
 use crate::findings::Bench;
-use crate::ledger::{Draft, Ledger, LedgerFault};
+use crate::ledger::{Draft, Ledger, LedgerFault, Opening};
 use crate::link::wire::{Reached, Report, TickSource};
 use crate::link::{Link, Settings};
+use crate::notices::Teller;
 use crate::practice;
 use crate::serial::Line;
 use crate::shop::config::{Port, PracticeFault, Stumble};
@@ -60,55 +61,14 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
     let clock = Arc::new(MachineClock::starting(premises.config.clock_rate()));
     let token = Token::make()?;
     token.write_beside(&premises.socket)?;
-    let bench = Bench::of(&premises.config.machine, &premises.config.limits, &premises.profile.keys)
-        .on(&premises.config.waste_board);
     let (errands, for_foreman) = mpsc::unbounded_channel();
-    let (live, _) = broadcast::channel(LIVE_KEPT);
-    let left_off = opening.progress.map(|p| Reached {
-        done: p.done,
-        cutting: None,
-        acknowledged: p.acknowledged,
-        sent: p.sent,
-        lines_done: 0,
-    });
-    let mut fold = opening.state;
-    let started = Draft::new(wall_clock(), clock.now(), What::DaemonStarted { version: version().to_owned() });
-    for event in ledger.append(vec![started]).await? {
-        fold.apply(&event);
-    }
-    let seq = AtomicU64::new(fold.seq().0);
-    let shared = Arc::new(Shared { fold: RwLock::new(fold), seq, live, planned: RwLock::default() });
     let simulator = practice_machine(&premises, &clock)?;
     let line = Arc::new(open_line(&premises, &clock, simulator.as_ref(), errands.clone())?);
-    let mut foreman = Foreman::new(
-        Arc::clone(&premises),
-        bench.clone(),
-        Arc::clone(&clock),
-        ledger.clone(),
-        Arc::clone(&shared),
-        Arc::clone(&line),
-    );
-    foreman.left_off = left_off;
-    let working = tokio::spawn(foreman.run(for_foreman));
-    let desk = FrontDesk {
-        errands: errands.clone(),
-        shared,
-        premises: Arc::clone(&premises),
-        bench,
-        ledger: ledger.clone(),
-        line,
-        clock,
-        acted: Mutex::new(BTreeSet::new()),
-        first: Mutex::new(BTreeMap::new()),
-        numbering: tokio::sync::Mutex::new(()),
-        judged: Mutex::new(BTreeMap::new()),
-        airs: Arc::default(),
-        teller,
-        planned: tokio::sync::Mutex::new(None),
-    };
+    let ends = (errands.clone(), for_foreman);
+    let Wired { desk, working } =
+        wire(Arc::clone(&premises), clock, ledger.clone(), opening, line, ends, teller).await?;
     tracing::info!("serving on {}", premises.socket.display());
     let asked_to_end = asked_to_end()?;
-    let desk = Arc::new(desk);
     let planning = tokio::spawn(replanning::keep_up(Arc::clone(&desk), desk.shared.live.subscribe()));
     let outward = super::outward::start(&desk);
     super::service::ready();
@@ -126,15 +86,74 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
     Ok(())
 }
 
+/// Foreman and desk, at work.
+pub(super) struct Wired {
+    /// Takes what is asked.
+    pub desk: Arc<FrontDesk>,
+    /// The foreman's task.
+    pub working: tokio::task::JoinHandle<()>,
+}
+
+/// Puts the foreman to work on a store that was opened and a line that is there, and a desk before him.
+pub(super) async fn wire(
+    premises: Arc<Premises>,
+    clock: Arc<MachineClock>,
+    ledger: Ledger,
+    opening: Opening,
+    line: Arc<Line>,
+    (errands, for_foreman): (mpsc::UnboundedSender<Errand>, mpsc::UnboundedReceiver<Errand>),
+    teller: Teller,
+) -> Result<Wired, LedgerFault> {
+    let bench = Bench::of(&premises.config.machine, &premises.config.limits, &premises.profile.keys)
+        .on(&premises.config.waste_board);
+    let (live, _) = broadcast::channel(LIVE_KEPT);
+    let left_off = opening.progress.map(|p| Reached {
+        done: p.done,
+        cutting: None,
+        acknowledged: p.acknowledged,
+        sent: p.sent,
+        lines_done: 0,
+    });
+    let mut fold = opening.state;
+    let started = Draft::new(clock.wall(), clock.now(), What::DaemonStarted { version: version().to_owned() });
+    for event in ledger.append(vec![started]).await? {
+        fold.apply(&event);
+    }
+    let seq = AtomicU64::new(fold.seq().0);
+    let shared = Arc::new(Shared { fold: RwLock::new(fold), seq, live, planned: RwLock::default() });
+    let mut foreman = Foreman::new(
+        Arc::clone(&premises),
+        bench.clone(),
+        Arc::clone(&clock),
+        ledger.clone(),
+        Arc::clone(&shared),
+        Arc::clone(&line),
+    );
+    foreman.left_off = left_off;
+    let working = tokio::spawn(foreman.run(for_foreman));
+    let desk = FrontDesk {
+        errands,
+        shared,
+        premises,
+        bench,
+        ledger,
+        line,
+        clock,
+        acted: Mutex::new(BTreeSet::new()),
+        first: Mutex::new(BTreeMap::new()),
+        numbering: tokio::sync::Mutex::new(()),
+        judged: Mutex::new(BTreeMap::new()),
+        airs: Arc::default(),
+        teller,
+        planned: tokio::sync::Mutex::new(None),
+    };
+    Ok(Wired { desk: Arc::new(desk), working })
+}
+
 /// The program's version.
 #[must_use]
 pub const fn version() -> &'static str {
     env!("CARGO_PKG_VERSION")
-}
-
-#[allow(clippy::disallowed_methods, reason = "the wall clock of the first event")]
-fn wall_clock() -> chrono::DateTime<chrono::Utc> {
-    chrono::Utc::now()
 }
 
 fn asked_to_end() -> Result<impl Future<Output = ()> + Send + 'static, RunFault> {
@@ -152,6 +171,15 @@ fn practice_machine(premises: &Premises, clock: &Arc<MachineClock>) -> Result<Op
     if premises.config.machine.port != Port::Simulated {
         return Ok(None);
     }
+    let (setup, habits) = practice_setup(premises);
+    let clock: Arc<dyn TickSource> = Arc::clone(clock) as Arc<dyn TickSource>;
+    // unplugged and plugged in again it is another device: it is found by a name of its own
+    let name = premises.socket.with_extension("practice-port");
+    Simulator::start_named(setup, habits, clock, name).map(Some).map_err(|e| RunFault::System("pseudo-terminal", e))
+}
+
+/// The practice machine that a shop's files tell of.
+pub(super) fn practice_setup(premises: &Premises) -> (practice::Setup, practice::Habits) {
     let m = &premises.config.machine;
     let reach = |r: crate::shop::config::Reach| [r.least.mm(), r.most.mm()];
     let setup = practice::Setup {
@@ -162,15 +190,12 @@ fn practice_machine(premises: &Premises, clock: &Arc<MachineClock>) -> Result<Op
         baud: m.baud,
         faults: premises.config.practice.faults.iter().map(|f| (f.line, fault_of(f))).collect(),
     };
-    let clock: Arc<dyn TickSource> = Arc::clone(clock) as Arc<dyn TickSource>;
     let wire = match premises.profile.keys.flow {
         Flow::Numbered { .. } => practice::Wire::Numbered,
         Flow::Window { .. } | Flow::OneAtATime => practice::Wire::Window,
     };
     let habits = practice::Habits { wire, seed: premises.config.practice.seed, ..practice::Habits::default() };
-    // unplugged and plugged in again it is another device: it is found by a name of its own
-    let name = premises.socket.with_extension("practice-port");
-    Simulator::start_named(setup, habits, clock, name).map(Some).map_err(|e| RunFault::System("pseudo-terminal", e))
+    (setup, habits)
 }
 
 const fn fault_of(told: &PracticeFault) -> practice::Fault {

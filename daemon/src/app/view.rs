@@ -30,8 +30,7 @@ impl Foreman {
             })
             .unwrap_or_default();
         let headline = wording::headline(&machine, sheet.as_ref(), waiting);
-        #[allow(clippy::disallowed_methods, reason = "the wall clock of the answer")]
-        let at = chrono::Utc::now();
+        let at = self.clock.wall();
         Now {
             schema: SCHEMA,
             seq: self.seq(),

@@ -4,7 +4,7 @@ use super::bell::Bell;
 use super::owner::{Owner, Reports};
 use super::queue::Queue;
 use super::talker::Talker;
-use crate::link::wire::{Command, TickSource};
+use crate::link::wire::{Command, NotDone, TickSource};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
@@ -46,6 +46,28 @@ impl Line {
         let owner = Owner::new(path, baud, Box::new(talker), clock, reports, Arc::clone(&shared));
         let thread = std::thread::Builder::new().name("serial".to_owned()).spawn(move || owner.live())?;
         Ok(Self { shared, thread: Some(thread) })
+    }
+
+    /// One without a thread: whoever drives the link by hand takes the commands with [`Line::next_by_hand`].
+    ///
+    /// # Errors
+    /// When the system gives no bell.
+    pub fn by_hand() -> std::io::Result<Self> {
+        let shared = Shared {
+            queue: Mutex::default(),
+            bell: Bell::new()?,
+            end: AtomicBool::new(false),
+            failed: AtomicBool::new(false),
+            most_below: AtomicUsize::new(0),
+        };
+        Ok(Self { shared: Arc::new(shared), thread: None })
+    }
+
+    /// The next command in the order in which the thread would carry it out, or why one is not carried out.
+    #[must_use]
+    pub fn next_by_hand(&self) -> Option<Result<Command, NotDone>> {
+        let mut queue = self.shared.queue.lock().unwrap_or_else(PoisonError::into_inner);
+        queue.pop().map(Ok).or_else(|| queue.pop_refused().map(Err))
     }
 
     /// Hands a command over. Hold and stop pass everything that waits; a start, a resume or a move that still waits
