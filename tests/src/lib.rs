@@ -12,6 +12,7 @@
 )]
 
 pub mod client;
+pub mod days;
 pub mod events;
 pub mod http;
 pub mod instance;

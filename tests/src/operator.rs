@@ -31,8 +31,17 @@ pub struct Operator<'c> {
     pub walked: Vec<String>,
 }
 
+/// A person by rule: what they do next follows from what the screen shows.
+#[derive(Debug, Clone, Copy)]
+pub struct ByRule {
+    /// Their name.
+    pub who: &'static str,
+    /// How each part is graded, by its index.
+    pub grading: fn(u32) -> (Grade, Option<Reason>),
+}
+
 /// What a person does about what they see.
-enum Next {
+pub enum Next {
     /// This.
     Do(Act),
     /// Wait and look again.
@@ -90,7 +99,7 @@ impl<'c> Operator<'c> {
                 let shown = serde_json::to_string_pretty(&now).unwrap_or_default();
                 panic!("the walk never came to: {what}\nwalked: {:#?}\n{shown}", self.walked);
             }
-            match self.next(&now) {
+            match (ByRule { who: self.who, grading: self.grading }).next(&now) {
                 Next::Do(act) => self.done(&now, act),
                 Next::Wait => sleep(LOOK_EVERY),
             }
@@ -115,8 +124,12 @@ impl<'c> Operator<'c> {
             Err(problem) => panic!("{stage}{step}: {name} was refused: {problem}\nwalked: {:#?}", self.walked),
         }
     }
+}
 
-    fn next(&self, now: &Now) -> Next {
+impl ByRule {
+    /// What this person does about what they see.
+    #[must_use]
+    pub fn next(&self, now: &Now) -> Next {
         if !now.people.iter().any(|p| p.who.0 == self.who) {
             return Next::Do(Act::SignIn { who: Person::from(self.who) });
         }

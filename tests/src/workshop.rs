@@ -243,7 +243,7 @@ fn wait(child: &mut Child) -> Option<ExitStatus> {
     None
 }
 
-fn copy(from: &Path, to: &Path) {
+pub(crate) fn copy(from: &Path, to: &Path) {
     for entry in std::fs::read_dir(from).unwrap_or_else(|e| panic!("{}: {e}", from.display())) {
         let path = entry.expect("a folder can be read").path();
         if path.is_file() {

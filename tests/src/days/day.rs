@@ -1,0 +1,462 @@
+//! One day from one seed: the real foreman, desk, store and link, the practice machine, people by rule, and what goes
+//! wrong; in time that is set. After every turn the rules are looked at.
+
+use super::cable::Cable;
+use super::chance::Chance;
+use super::mischief::{Kind, Mischief};
+use super::rules::{Broken, Reader, start_conditions};
+use super::shop::Shop;
+use crate::operator::{ByRule, Next};
+use chargehand_daemon::api::desk::Caller;
+use chargehand_daemon::app::{ByHand, MachineClock, practice_machine};
+use chargehand_daemon::link::wire::{Command, TickSource};
+use chargehand_types::act::{Act, ActRequest};
+use chargehand_types::checklist::{Ask, StepAnswer};
+use chargehand_types::id::{CardName, CommandId, StageVersion, TerminalId};
+use chargehand_types::now::{Now, OfferedAct};
+use chargehand_types::problem::ProblemKind;
+use chargehand_types::quantity::Tick;
+use chargehand_types::queue::{AddBatch, AddCard};
+use chargehand_types::stage::{Decision, Grade, Reason, Stage};
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+/// Turns a sheet may take, whatever goes wrong; a day that takes more hangs.
+const TURNS_AT_MOST: u64 = 20_000;
+/// Microseconds between two looks of a person while nothing is to be done.
+const LOOK_US: u64 = 2_000_000;
+/// Lines of the log kept.
+const LOG_KEPT: usize = 16;
+
+/// What came of a day.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Told {
+    /// Sheets closed.
+    pub closed: u64,
+    /// Sheets set aside at least once and not taken up again.
+    pub aside: u64,
+    /// Turns.
+    pub turns: u64,
+    /// Machine seconds.
+    pub seconds: u64,
+    /// Acts done.
+    pub done: u64,
+    /// Acts refused.
+    pub refused: u64,
+    /// Things that went wrong.
+    pub mischief: u64,
+    /// Times the daemon was killed.
+    pub kills: u64,
+    /// Events in the store.
+    pub events: u64,
+    /// Bytes to the machine.
+    pub bytes: u64,
+}
+
+impl Told {
+    /// Adds another day's.
+    pub const fn add(&mut self, other: &Self) {
+        self.closed += other.closed;
+        self.aside += other.aside;
+        self.turns += other.turns;
+        self.seconds += other.seconds;
+        self.done += other.done;
+        self.refused += other.refused;
+        self.mischief += other.mischief;
+        self.kills += other.kills;
+        self.events += other.events;
+        self.bytes += other.bytes;
+    }
+}
+
+struct Day<'s> {
+    shop: &'s Shop,
+    clock: Arc<MachineClock>,
+    hand: Option<ByHand>,
+    cable: Option<Cable>,
+    chance: Chance,
+    reader: Reader,
+    answered: Vec<CommandId>,
+    commands: u64,
+    due: Option<Tick>,
+    look_at: Tick,
+    away_until: Tick,
+    wrong_next: bool,
+    sends_twice: bool,
+    old: Option<(StageVersion, Act)>,
+    told: Told,
+    /// The last things that were done, for whoever looks into a broken rule.
+    log: VecDeque<String>,
+}
+
+/// Lives one day. Where a rule breaks, tells which and when.
+///
+/// # Errors
+/// The first rule broken.
+pub async fn live(shop: &Shop, seed: u64, sheets: u32, mischief: &[Mischief]) -> Result<Told, Broken> {
+    shop.empty();
+    let clock = Arc::new(MachineClock::by_hand(chrono::DateTime::from_timestamp(1_800_000_000, 0).unwrap_or_default()));
+    let mut day = Day {
+        shop,
+        hand: None,
+        cable: None,
+        chance: Chance::of(seed),
+        reader: Reader::default(),
+        answered: Vec::new(),
+        commands: 0,
+        due: None,
+        look_at: Tick(0),
+        away_until: Tick(0),
+        wrong_next: false,
+        sends_twice: false,
+        old: None,
+        told: Told::default(),
+        log: VecDeque::new(),
+        clock,
+    };
+    let lived = day.live(sheets, mischief).await;
+    let at = (day.told.turns, day.clock.now().0 / 1_000_000);
+    if let Some(hand) = day.hand.take() {
+        hand.kill().await;
+    }
+    let log = day.log.into_iter().collect::<Vec<_>>().join("\n  ");
+    lived.map_err(|why| format!("turn {}, second {}: {why}\nbefore it:\n  {log}", at.0, at.1))?;
+    Ok(day.told)
+}
+
+impl Day<'_> {
+    async fn live(&mut self, sheets: u32, mischief: &[Mischief]) -> Result<(), Broken> {
+        self.open().await?;
+        let machine = practice_machine(&self.shop.premises, self.clock.now());
+        self.cable = Some(Cable::open(Arc::clone(&self.shop.premises.profile), machine, self.clock.now()));
+        self.queue(sheets).await?;
+        let mut mischief = mischief.iter().peekable();
+        loop {
+            while let Some(m) = mischief.next_if(|m| m.turn <= self.told.turns) {
+                self.told.mischief += 1;
+                self.goes_wrong(m.kind).await?;
+            }
+            self.settle().await?;
+            if self.clock.now() >= self.look_at && self.look().await? {
+                break;
+            }
+            self.settle().await?;
+            self.forward();
+            self.told.turns += 1;
+            if self.told.turns > TURNS_AT_MOST * u64::from(sheets) {
+                let now = self.now().await?;
+                return Err(format!("the day does not end: {}", serde_json::to_string(&now).unwrap_or_default()));
+            }
+        }
+        self.compare().await?;
+        self.ended(sheets)
+    }
+
+    fn hand(&self) -> Result<&ByHand, Broken> {
+        self.hand.as_ref().ok_or_else(|| "no daemon runs".to_owned())
+    }
+
+    async fn open(&mut self) -> Result<(), Broken> {
+        let opened = self.shop.open(&self.clock).await?;
+        self.hand = Some(opened);
+        Ok(())
+    }
+
+    async fn now(&self) -> Result<Now, Broken> {
+        self.hand()?.now(here("t1")).await.map_err(|p| format!("no answer: {p}"))
+    }
+
+    fn fresh(&mut self) -> CommandId {
+        self.commands += 1;
+        CommandId(format!("d-{}", self.commands))
+    }
+
+    async fn queue(&mut self, sheets: u32) -> Result<(), Broken> {
+        let add = AddCard { command_id: self.fresh(), files: self.shop.card.clone() };
+        let batch = AddBatch {
+            command_id: self.fresh(),
+            card: CardName::from(crate::workshop::CARD),
+            sheets,
+            due: None,
+            weight: None,
+        };
+        self.answered.extend([add.command_id.clone(), batch.command_id.clone()]);
+        let hand = self.hand()?;
+        hand.add_card(here("t1"), add).await.map_err(|p| format!("adding the card: {p}"))?;
+        hand.add_batch(here("t1"), batch).await.map_err(|p| format!("adding the batch: {p}"))?;
+        hand.plan(here("t1")).await.map_err(|p| format!("planning: {p}"))?;
+        Ok(())
+    }
+
+    /// Bytes, reports and commands go round until all is quiet at this moment.
+    async fn settle(&mut self) -> Result<(), Broken> {
+        let now = self.clock.now();
+        for _ in 0..10_000 {
+            let (Some(hand), Some(cable)) = (&self.hand, &mut self.cable) else { return Ok(()) };
+            cable.pass(now);
+            let mut some = false;
+            while let Some(report) = cable.told() {
+                hand.report(report);
+                some = true;
+            }
+            if some || self.due.is_some_and(|t| t <= now) {
+                self.due = hand.woke().await;
+            }
+            let mut begins = false;
+            while let Some(command) = hand.command() {
+                begins |= matches!(command, Ok(Command::Begin(_)));
+                cable.command(now, command);
+                some = true;
+            }
+            if let Some(line) = cable.uninvited.first() {
+                return Err(format!("{line:?} was written, and nothing was allowed to move"));
+            }
+            if begins {
+                start_conditions(&self.now().await?)?;
+            }
+            if !some {
+                return Ok(());
+            }
+        }
+        Err("it never comes to rest".to_owned())
+    }
+
+    fn forward(&mut self) {
+        let now = self.clock.now();
+        let cable = self.cable.as_ref().map_or(Tick(u64::MAX), Cable::next);
+        let due = self.due.unwrap_or(Tick(u64::MAX));
+        let next = cable.min(due).min(self.look_at);
+        self.clock.set(Tick(next.0.max(now.0 + 1000)));
+        self.told.seconds = self.clock.now().0 / 1_000_000;
+    }
+
+    /// A person looks, and does what is to be done. Whether the day is over.
+    async fn look(&mut self) -> Result<bool, Broken> {
+        let at = self.clock.now();
+        let now = self.now().await?;
+        if now.sheet.is_none() && now.waiting == 0 {
+            return Ok(true);
+        }
+        self.look_at = Tick(at.0 + LOOK_US);
+        if at < self.away_until {
+            return Ok(false);
+        }
+        let person = ByRule { who: "Solveig", grading };
+        let act = match self.decides(&now) {
+            Some(act) => Some(act),
+            None => match person.next(&now) {
+                Next::Do(act) => Some(act),
+                Next::Wait => None,
+            },
+        };
+        let Some(act) = act else { return Ok(false) };
+        let act = self.perhaps_wrong(&now, act);
+        self.do_act(&now, act).await?;
+        self.look_at = Tick(at.0 + self.chance.between(500_000, 8_000_000));
+        Ok(false)
+    }
+
+    /// After a stop, once the questions are answered: mostly again, at times aside or to its end.
+    fn decides(&mut self, now: &Now) -> Option<Act> {
+        let sheet = now.sheet.as_ref().filter(|s| s.stage == Stage::Stopped)?;
+        let open = |act| now.actions.iter().any(|o| o.act == act && o.refused.is_none());
+        if open(OfferedAct::RedButtonNo) || open(OfferedAct::BitFree) {
+            return None;
+        }
+        let wanted = match self.chance.below(4) {
+            0 if open(OfferedAct::End) => Decision::End,
+            1 if open(OfferedAct::SetAside) => Decision::SetAside,
+            _ if open(OfferedAct::Restart) => Decision::Restart,
+            _ if open(OfferedAct::End) => Decision::End,
+            _ => return None,
+        };
+        Some(Act::Decide { sheet: sheet.id.clone(), decision: wanted, line: None })
+    }
+
+    fn perhaps_wrong(&mut self, now: &Now, act: Act) -> Act {
+        let (Some(task), Act::Answer { step, .. }) = (&now.task, &act) else { return act };
+        if !std::mem::take(&mut self.wrong_next) {
+            return act;
+        }
+        let answer = match &task.step.ask {
+            Ask::Value { least, .. } => StepAnswer::Value { value: least - 1.0e6 },
+            Ask::Choose { .. } => StepAnswer::Choice { key: "no-such-thing".to_owned() },
+            _ => StepAnswer::Value { value: f64::MAX },
+        };
+        Act::Answer { step: step.clone(), answer }
+    }
+
+    async fn do_act(&mut self, now: &Now, act: Act) -> Result<(), Broken> {
+        let request = ActRequest {
+            command_id: self.fresh(),
+            terminal: TerminalId("t1".to_owned()),
+            seen: Some(now.version),
+            act: act.clone(),
+        };
+        self.old = Some((now.version, act));
+        let told = self.ask(here("t1"), request.clone()).await?;
+        if told && std::mem::take(&mut self.sends_twice) {
+            let before = self.hand()?.fold().seq();
+            self.ask(here("t1"), request).await?;
+            let after = self.hand()?.fold().seq();
+            if before != after {
+                return Err(format!("a command sent twice was written twice: {before}, then {after}"));
+            }
+        }
+        Ok(())
+    }
+
+    /// Whether it was done.
+    async fn ask(&mut self, caller: Caller, request: ActRequest) -> Result<bool, Broken> {
+        let (command, act) = (request.command_id.clone(), request.act.clone());
+        let before = self.hand()?.fold().seq();
+        match self.hand()?.act(caller, request).await {
+            Ok(_) => {
+                self.told.done += 1;
+                self.note(format!("{act:?}"));
+                // one that changes nothing that is kept writes nothing
+                if self.hand()?.fold().seq() != before {
+                    self.answered.push(command);
+                }
+                Ok(true)
+            }
+            Err(p) if p.kind == ProblemKind::OurFault => Err(format!("our fault: {p}")),
+            Err(p) => {
+                self.told.refused += 1;
+                self.note(format!("{act:?} was refused: {p}"));
+                Ok(false)
+            }
+        }
+    }
+
+    fn note(&mut self, what: String) {
+        if self.log.len() >= LOG_KEPT {
+            self.log.pop_front();
+        }
+        self.log.push_back(format!("turn {}, second {}: {what}", self.told.turns, self.clock.now().0 / 1_000_000));
+    }
+
+    async fn goes_wrong(&mut self, kind: Kind) -> Result<(), Broken> {
+        self.note(format!("{kind:?}"));
+        let at = self.clock.now();
+        match kind {
+            Kind::Machine(fault) => {
+                if let Some(cable) = &mut self.cable {
+                    cable.machine.befall(at, fault);
+                }
+            }
+            Kind::Cable(ms) => {
+                if let Some(cable) = &mut self.cable {
+                    cable.pull(at, Some(at.after_ms(ms)));
+                }
+            }
+            Kind::Kill(ms) => self.kill(ms, false).await?,
+            Kind::KillTorn => self.kill(1000, true).await?,
+            Kind::Clock(minutes) => self.clock.shift_wall(chrono::Duration::minutes(minutes)),
+            Kind::Leaves(seconds) => {
+                self.press(Act::SignOut, here("t1")).await?;
+                self.away_until = at.after_ms(seconds * 1000);
+            }
+            Kind::Dawdles(seconds) => self.look_at = at.after_ms(seconds * 1000),
+            Kind::WrongAnswer => self.wrong_next = true,
+            Kind::Hold => self.press(Act::Hold, here("t1")).await?,
+            Kind::HoldAtLift => self.press(Act::HoldAtLift, here("t2")).await?,
+            Kind::Stop => self.press(Act::Stop, here("t2")).await?,
+            Kind::Trouble => self.press(Act::Trouble, here("t1")).await?,
+            Kind::Twice => self.sends_twice = true,
+            Kind::AfarStart => self.afar_start().await?,
+            Kind::OldScreen => self.old_screen().await?,
+        }
+        Ok(())
+    }
+
+    async fn press(&mut self, act: Act, caller: Caller) -> Result<(), Broken> {
+        let seen = self.now().await?.version;
+        let terminal = caller.terminal.clone().unwrap_or_else(|| TerminalId("t1".to_owned()));
+        let request = ActRequest { command_id: self.fresh(), terminal, seen: Some(seen), act };
+        self.ask(caller, request).await.map(|_| ())
+    }
+
+    async fn afar_start(&mut self) -> Result<(), Broken> {
+        for act in [Act::CycleStart, Act::Home, Act::Resume, Act::Raise] {
+            let seen = self.now().await?.version;
+            let caller = Caller { peer_uid: None, token_ok: false, terminal: None };
+            let terminal = TerminalId("afar".to_owned());
+            let request = ActRequest { command_id: self.fresh(), terminal, seen: Some(seen), act };
+            if self.ask(caller, request.clone()).await? {
+                return Err(format!("{:?} was done from afar", request.act));
+            }
+        }
+        Ok(())
+    }
+
+    async fn old_screen(&mut self) -> Result<(), Broken> {
+        let Some((seen, act)) = self.old.clone() else { return Ok(()) };
+        if self.now().await?.version == seen || matches!(act, Act::SignIn { .. }) {
+            return Ok(());
+        }
+        let terminal = TerminalId("t2".to_owned());
+        let request = ActRequest { command_id: self.fresh(), terminal, seen: Some(seen), act };
+        if self.ask(here("t2"), request.clone()).await? {
+            return Err(format!("{:?} was done on an old screen", request.act));
+        }
+        Ok(())
+    }
+
+    async fn kill(&mut self, ms: u64, torn: bool) -> Result<(), Broken> {
+        self.told.kills += 1;
+        if let Some(hand) = self.hand.take() {
+            hand.kill().await;
+        }
+        if torn {
+            self.shop.tear(&mut self.chance);
+        }
+        self.clock.set(self.clock.now().after_ms(ms));
+        self.due = None;
+        self.open().await?;
+        let at = self.clock.now();
+        let profile = Arc::clone(&self.shop.premises.profile);
+        self.cable = self.cable.take().map(|c| c.opened_anew(profile, at));
+        self.compare().await
+    }
+
+    /// Reads the store from the disk: the rules, everything answered is there, and the fold is the one that is shown.
+    async fn compare(&mut self) -> Result<(), Broken> {
+        let after = chargehand_types::id::Seq(self.reader.events);
+        let hand = self.hand.as_ref().ok_or_else(|| "no daemon runs".to_owned())?;
+        hand.woke().await;
+        let events = hand.events_after(after).await.map_err(|e| e.to_string())?;
+        let shown = hand.fold();
+        self.reader.read(&events)?;
+        if let [first, ..] = self.reader.missing(self.answered.iter()).as_slice() {
+            return Err(format!("{first} was answered and is not in the store"));
+        }
+        if shown != self.reader.fold {
+            return Err("what is shown is not what the store tells".to_owned());
+        }
+        Ok(())
+    }
+
+    fn ended(&mut self, sheets: u32) -> Result<(), Broken> {
+        let (closed, aside) = (self.reader.ended(Stage::Closed), self.reader.ended(Stage::SetAside));
+        if closed + aside != sheets as usize || !self.reader.unfinished().is_empty() {
+            let left = self.reader.unfinished();
+            return Err(format!("{closed} sheets closed, {aside} aside, of {sheets}; under way: {left:?}"));
+        }
+        (self.told.closed, self.told.aside) = (closed as u64, aside as u64);
+        self.told.events = self.reader.events;
+        self.told.bytes = self.cable.as_ref().map_or(0, |c| c.written);
+        Ok(())
+    }
+}
+
+/// Somebody at the machine.
+fn here(terminal: &str) -> Caller {
+    let peer_uid = Some(rustix::process::geteuid().as_raw());
+    Caller { peer_uid, token_ok: true, terminal: Some(TerminalId(terminal.to_owned())) }
+}
+
+fn grading(index: u32) -> (Grade, Option<Reason>) {
+    let _ = index;
+    (Grade::Good, None)
+}

@@ -1,0 +1,41 @@
+//! Whole days in simulated time. How many, and how fast, is printed; nothing here asserts a duration.
+
+use chargehand_tests::days::{self, day, mischief::of_day, shop::Shop};
+
+/// Days of a run of the tests; `run-days` lives as many as wanted.
+const DAYS: u64 = 6;
+/// Sheets a day.
+const SHEETS: u32 = 2;
+
+fn with_shop<T>(live: impl AsyncFnOnce(&Shop) -> T) -> T {
+    let shop = Shop::new().unwrap();
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+    runtime.block_on(live(&shop))
+}
+
+#[test]
+fn days_keep_every_rule_whatever_goes_wrong() {
+    let sum = with_shop(async |shop| {
+        let mut sum = day::Told::default();
+        for seed in 1..=DAYS {
+            match days::live(shop, seed, SHEETS).await {
+                Ok(told) => sum.add(&told),
+                Err(bad) => panic!("the day of seed {}: {}\nit takes: {:#?}", bad.seed, bad.why, bad.takes),
+            }
+        }
+        sum
+    });
+    println!("{DAYS} days of {SHEETS} sheets: {sum:?}");
+    assert_eq!(sum.closed + sum.aside, DAYS * u64::from(SHEETS));
+    assert!(sum.mischief > 0 && sum.kills > 0, "too little went wrong: {sum:?}");
+}
+
+#[test]
+fn a_seed_lives_the_same_day_again() {
+    let (seed, sheets) = (3, 1);
+    let (first, second) = with_shop(async |shop| {
+        let all = of_day(seed, sheets);
+        (day::live(shop, seed, sheets, &all).await, day::live(shop, seed, sheets, &all).await)
+    });
+    assert_eq!(first, second);
+}
