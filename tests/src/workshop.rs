@@ -201,6 +201,12 @@ impl Workshop {
         kill_process(pid, signal).expect("our own child can be signalled");
     }
 
+    /// The running daemon's process.
+    #[must_use]
+    pub fn pid(&self) -> u32 {
+        self.running.as_ref().expect("a daemon runs").id()
+    }
+
     /// Kills the daemon: it is gone from one instruction to the next.
     pub fn kill(&mut self) {
         self.signal(Signal::KILL);

@@ -20,6 +20,8 @@ mod holding;
 mod house;
 mod judged;
 mod killed;
+mod outward;
+mod packaged;
 mod past;
 mod plans;
 mod practised;
