@@ -205,7 +205,7 @@ fn from_start_to_ready_with_an_empty_store() {
         .spawn()
         .unwrap();
     let mut child = Ended(child);
-    let mut heard = |wanted: &str| loop {
+    let heard = |wanted: &str| loop {
         let mut bytes = [0; 512];
         let n = socket.recv(&mut bytes).unwrap_or_else(|e| panic!("{wanted}: {e}"));
         if String::from_utf8_lossy(&bytes[..n]).lines().any(|l| l == wanted) {
