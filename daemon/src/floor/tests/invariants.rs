@@ -28,12 +28,12 @@ pub fn checked_step(before: &State, happening: &Happening) -> Option<State> {
 }
 
 /// Looks at one step.
-fn check(before: &State, happening: &Happening, outcome: &Outcome, epoch: Epoch) {
+pub fn check(before: &State, happening: &Happening, outcome: &Outcome, epoch: Epoch) {
     let context = || format!("{happening:?}\nbefore {before:#?}\nafter {outcome:#?}");
     permit_fits_its_deed(outcome, epoch);
     if let Some(permit) = &outcome.permit {
         assert!(may_have_a_permit(before, happening, permit.class()), "permit: {}", context());
-        assert!(class_conditions(before, happening, outcome, permit.class()), "{}", context());
+        assert!(class_conditions(before, happening, outcome, permit.class()), "class: {}", context());
     }
     assert!(facts_agree(&outcome.state), "facts disagree: {}", context());
     assert!(position_is_earned(before, happening, &outcome.state), "position: {}", context());
@@ -45,7 +45,7 @@ fn check(before: &State, happening: &Happening, outcome: &Outcome, epoch: Epoch)
     assert!(stop_works(before, happening, outcome), "stop: {}", context());
 }
 
-fn only_what_may_be_refused(happening: &Happening, why: Refusal) {
+pub fn only_what_may_be_refused(happening: &Happening, why: Refusal) {
     match happening {
         Happening::Act { what, .. } => assert!(
             !matches!(what, Asked::Hold | Asked::HoldAtLift | Asked::Stop | Asked::Trouble),
