@@ -15,6 +15,7 @@ use chargehand_types::checklist::{ListForm, ListKind, StepAnswer, Task};
 use chargehand_types::event::What;
 use chargehand_types::finding::Severity;
 use chargehand_types::id::BitName;
+use chargehand_types::now::OfferedAct;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Length, Seconds, Spot};
 use std::sync::Arc;
@@ -221,6 +222,11 @@ impl Foreman {
                 ProblemKind::SeenIsOld,
                 format!("The step asked now is `{}`, not `{step}`. Look at the screen again.", task.step.id),
             ));
+        }
+        // whose answer it is belongs into the record
+        let offered = floor::offers(&self.floor, by).into_iter().find(|(act, _)| *act == OfferedAct::Answer);
+        if let Some((_, Some(refusal))) = offered {
+            return Err(refused(refusal));
         }
         let Some((item, put)) = self
             .work

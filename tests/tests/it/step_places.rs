@@ -1,7 +1,11 @@
-//! Steps that tell a place on the sheet: the spot for the Z zero, and what is cut by hand when the parts come off.
+//! Steps that tell a place on the sheet: the spot for the Z zero, and what is cut by hand when the parts come off; and that
+//! nobody answers a step without being signed in.
 
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
+use chargehand_types::act::Act;
+use chargehand_types::checklist::StepAnswer;
+use chargehand_types::event::What;
 use chargehand_types::holddown::{AirAnswer, AirRequest};
 use chargehand_types::quantity::{Length, Spot};
 
@@ -46,4 +50,20 @@ fn the_spot_for_the_zero_is_uncut() {
     println!("{text} measured {measured:.2} mm");
     // told in whole millimetres: the place may be 0.71 mm from where it was found
     assert!(air.places[0].on_sheet && round > 5.0 && measured > round - 0.8, "{text}: {measured}");
+}
+
+#[test]
+fn a_step_is_answered_only_by_somebody_who_is_signed_in() {
+    let mut workshop = Workshop::new(60.0);
+    let client = workshop.start();
+    client.add_card(&workshop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    Operator::owner(&client)
+        .walk("a step to confirm", |_, now| now.task.as_ref().is_some_and(|t| t.step.id == "at-stop"));
+    client.act(Act::SignOut).unwrap();
+    let answer = Act::Answer { step: "at-stop".to_owned(), answer: StepAnswer::Done };
+    let refused = client.act_seen(client.now().version, answer).unwrap_err();
+    assert!(refused.detail.contains("signed in"), "{refused}");
+    let taken = |what: &What| matches!(what, What::StepAnswered { step, .. } if step == "at-stop");
+    assert!(!client.all_events().iter().any(|event| taken(&event.what)));
 }
