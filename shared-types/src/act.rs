@@ -106,6 +106,9 @@ pub enum Act {
         /// How far, signed; one of [`HAND_STEPS_MM`].
         by: Length,
     },
+    /// Lower the bit until it meets the touch plate, and take the Z zero from it. The plate's wire must have been seen
+    /// to close and open before.
+    TouchPlate,
     /// Take the place where the bit stands as zero of this axis.
     ZeroHere {
         /// Which axis.

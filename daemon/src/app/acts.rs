@@ -101,6 +101,7 @@ impl Foreman {
     }
 
     async fn carry(&mut self, by: By, act: &Act, source: &Source) -> Done {
+        self.while_touching(act)?;
         let asked = |what| Happening::Act { by, what };
         let said = match act {
             Act::SignIn { who } => return self.sign_in(by, who, source).await,
@@ -115,6 +116,7 @@ impl Foreman {
             Act::Override { feed, rapid } => return self.override_to(by, *feed, *rapid, source).await,
             Act::BoardRenewed => return self.board_renewed(by, source).await,
             Act::HandMove { axis, by: far } => return self.hand_move(by, *axis, *far, source).await,
+            Act::TouchPlate => return self.touch_plate(by, source).await,
             Act::ZeroHere { axis, above } => return self.zero_here(by, *axis, *above, source).await,
             Act::Decide { sheet, decision, line } => {
                 return self.decide(by, sheet, *decision, *line, source).await;
@@ -395,7 +397,7 @@ impl Foreman {
         Err(Problem::new(ProblemKind::StartCondition, text))
     }
 
-    async fn zero_here(&mut self, by: By, axis: Axis, above: Length, source: &Source) -> Done {
+    pub(in crate::app) async fn zero_here(&mut self, by: By, axis: Axis, above: Length, source: &Source) -> Done {
         if axis != Axis::Z {
             let text = "The zero sideways is where the stops are: it is set in config and confirmed over the mark.";
             return Err(Problem::new(ProblemKind::NotNow, text));

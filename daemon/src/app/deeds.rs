@@ -156,6 +156,9 @@ impl Foreman {
             (Deed::HomeLink, Some(permit)) => self.try_it(Command::Home(permit), Tried::HomeLink),
             (Deed::UnlockLink, Some(permit)) => self.try_it(Command::Unlock(permit), Tried::UnlockLink),
             (Deed::HandMoveLink, Some(permit)) => {
+                if let Some(how) = self.plate.how() {
+                    return self.try_it(Command::Touch { permit, how }, Tried::HandMoveLink);
+                }
                 if let Some((axis, by)) = self.hand.take() {
                     let feed = self.premises.profile.keys.hand_feed;
                     self.try_it(Command::HandMove { permit, axis, by, feed }, Tried::HandMoveLink);

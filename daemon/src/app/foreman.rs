@@ -91,6 +91,7 @@ pub struct Foreman {
     pub(in crate::app) chain_gap: Option<Tick>,
     pub(in crate::app) tried: Option<Tried>,
     pub(in crate::app) hand: Option<(chargehand_types::act::Axis, chargehand_types::quantity::Length)>,
+    pub(in crate::app) plate: super::plate::Plate,
     pub(in crate::app) last_position: Tick,
     /// The bit in the spindle was read back since this daemon began.
     pub(in crate::app) bit_known: bool,
@@ -139,6 +140,7 @@ impl Foreman {
             chain_gap: None,
             tried: None,
             hand: None,
+            plate: super::plate::Plate::default(),
             last_position: Tick(0),
             bit_known: false,
             stop_text: None,

@@ -20,6 +20,7 @@ impl Foreman {
             Report::WantsLines { bytes } => self.feed(bytes),
             Report::State(state) => self.state(state).await,
             Report::Reached(at) => self.reached(at),
+            Report::Touched { machine_z } => self.plate_touched(machine_z).await,
             Report::Said(text) => tracing::info!("the controller says: {text}"),
             Report::Up { note, position_kept, epoch } => {
                 self.epoch = epoch;
@@ -51,17 +52,20 @@ impl Foreman {
             Report::Fault { meaning, position_lost, at, epoch } => {
                 self.epoch = epoch;
                 self.reached_if(at);
+                self.not_touched(&meaning);
                 self.stop_text = Some(format!("It says: {meaning}."));
                 self.happens_by_itself(Happening::Fault { position_lost }).await;
             }
             Report::Restarted { at, epoch } => {
                 self.epoch = epoch;
                 self.reached_if(at);
+                self.plate.forget();
                 self.happens_by_itself(Happening::Restarted).await;
             }
             Report::Stopped { at, position_kept, epoch } => {
                 self.epoch = epoch;
                 self.reached_if(at);
+                self.plate.forget();
                 self.happens_by_itself(Happening::Stopped { position_kept }).await;
             }
             Report::Homed => self.written(What::MachineHomed, Happening::Homed).await,
@@ -72,6 +76,7 @@ impl Foreman {
             }
             Report::NotDone { why } => {
                 tracing::warn!("not done: {why}");
+                self.not_touched(&why.to_string());
                 self.not_done().await;
             }
         }
@@ -87,6 +92,7 @@ impl Foreman {
         self.epoch = epoch;
         self.reached_if(at);
         self.controller = None;
+        self.plate.forget();
         let known = matches!(&self.link, LinkNow::Down { why: before } if *before == why);
         self.stop_text = Some(format!("{}.", why.trim_end_matches('.')));
         self.link = LinkNow::Down { why: why.clone() };
@@ -114,6 +120,7 @@ impl Foreman {
 
     async fn state(&mut self, state: ControllerState) {
         let before = self.controller.map(|c| c.word);
+        self.plate.wire(state.pins.probe, state.word, self.clock.now());
         self.controller = Some(state);
         if state.word == StateWord::Ready && before != Some(StateWord::Ready) {
             self.happens_by_itself(Happening::StandsStill).await;

@@ -24,6 +24,7 @@ mod outward;
 mod overrides;
 mod past;
 mod planning;
+mod plate;
 mod premises;
 mod re_entry;
 mod replanning;

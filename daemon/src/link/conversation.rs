@@ -71,6 +71,8 @@ pub struct Link {
     pub(in crate::link) last_sent: Tick,
     /// What it holds from before the link was lost may be half a line: to be thrown away before anything is sent.
     pub(in crate::link) tainted: bool,
+    /// A plate is being touched.
+    pub(in crate::link) touching: Option<super::touching::Touching>,
     /// The work zero that the task under way sets.
     pub(in crate::link) setting: Option<ZeroTo>,
 }
@@ -131,6 +133,8 @@ pub(in crate::link) enum Task {
         since: Tick,
     },
     Hand,
+    /// One leg of touching a plate.
+    Touch,
     Setting,
     Unlock,
     Spindle,
@@ -192,6 +196,7 @@ impl Link {
             last_sent: Tick(0),
             tainted: false,
             setting: None,
+            touching: None,
         }
     }
 
@@ -271,6 +276,7 @@ impl Link {
         self.again = None;
         self.numbering.give_up();
         self.setting = None;
+        self.touching = None;
         self.outs.push_back(Output::DropUnsent);
     }
 
@@ -390,6 +396,7 @@ impl Link {
         }
         if self.stretch.is_none() {
             if self.task.take().is_some() {
+                self.touching = None;
                 self.task_lines.clear();
                 self.flight.clear();
                 self.unanswered = 0;

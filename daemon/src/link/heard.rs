@@ -18,6 +18,8 @@ pub(in crate::link) enum Heard {
     Fault(String, PositionAfter),
     /// A report.
     Report(Told),
+    /// Where a probing move met something, in machine coordinates; none when it met nothing.
+    Touched(Option<Length>),
     /// It asks for a numbered line again; none when the number cannot be read.
     Again(Option<u32>),
     /// It starts anew.
@@ -107,6 +109,11 @@ impl Ear {
         }
         if let Some(c) = p.said.captures(text) {
             return Heard::Said(c.name("text").map_or("", |m| m.as_str()).to_owned());
+        }
+        if let Some(c) = p.probe.captures(text) {
+            let met = c.name("hit").is_some_and(|hit| hit.as_str() == "1");
+            let z = c.name("z").and_then(|z| z.as_str().parse::<f64>().ok());
+            return Heard::Touched(z.and_then(|z| Length::from_mm(z).ok()).filter(|_| met));
         }
         if p.busy.is_match(text) {
             return Heard::Busy;

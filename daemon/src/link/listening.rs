@@ -26,6 +26,7 @@ impl Link {
             Heard::Again(number) => self.asked_again(now, number),
             Heard::Greeting => self.greeted(now),
             Heard::Said(text) => self.report(Report::Said(text)),
+            Heard::Touched(met) => self.met(met),
             Heard::Busy => self.report_got = now,
             Heard::Aside => {}
             // it may have been a refusal, a fault or a greeting
@@ -72,6 +73,7 @@ impl Link {
                 self.task = None;
                 self.task_lines.clear();
                 self.setting = None;
+                self.touching = None;
                 self.report(Report::NotDone { why: NotDone::Refused(why) });
             }
         }
@@ -209,6 +211,7 @@ impl Link {
         match task {
             Task::Home { .. } => self.report(Report::Homed),
             Task::Hand => self.report(Report::HandDone),
+            Task::Touch => self.leg_done(),
             Task::Setting => {
                 self.note_zero();
                 self.report(Report::SettingTaken);

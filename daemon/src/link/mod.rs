@@ -15,6 +15,7 @@ mod overheard;
 mod path;
 mod stretch;
 mod talk;
+mod touching;
 pub mod wire;
 mod writing;
 

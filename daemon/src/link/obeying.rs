@@ -13,6 +13,7 @@ impl Link {
     pub(in crate::link) fn begin_clear(&mut self, now: Tick, then: AfterClear) {
         let blind = matches!(self.task, Some(Task::Home { .. }));
         self.task_lines.clear();
+        self.touching = None;
         self.urgent(&self.profile.keys.at_once.hold.clone());
         self.task = Some(Task::Clear { since: now, step: ClearStep::WaitHeld, then, moving_blind: blind });
         self.report_asked = None;
@@ -127,6 +128,7 @@ impl Link {
                 self.start_task(Task::Hand, talk::hand_move(&p, axis, by, feed));
                 Ok(())
             }
+            Command::Touch { permit, how } => self.touch(permit, how),
             Command::SetWorkZero(at) => {
                 self.free()?;
                 self.setting = Some(ZeroTo::Place(at));

@@ -67,6 +67,8 @@ fn means(heard: &Heard) -> Option<String> {
         Heard::Again(Some(number)) => format!("it asks for line {number} again"),
         Heard::Greeting => "it starts anew".to_owned(),
         Heard::Said(text) => format!("words for people: {text}"),
+        Heard::Touched(Some(z)) => format!("a probing move met something at machine Z {:.3}", z.mm()),
+        Heard::Touched(None) => "a probing move met nothing".to_owned(),
         Heard::Busy => "it is busy, and alive".to_owned(),
         Heard::Aside => "something by the way".to_owned(),
         Heard::Again(None) | Heard::Noise => return None,

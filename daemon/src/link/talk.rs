@@ -48,6 +48,11 @@ pub(in crate::link) fn hand_move(p: &Profile, axis: Axis, by: Length, feed: Feed
     )
 }
 
+/// Down along Z until something is met.
+pub(in crate::link) fn touch(p: &Profile, by: Length, feed: Feed) -> Vec<String> {
+    lines(&p.keys.commands.touch.replace("{by}", &mm(by)).replace("{feed}", &mm(Length(feed.0))))
+}
+
 /// Bit up, spindle off.
 pub(in crate::link) fn raise(p: &Profile, machine_z: Length) -> Vec<String> {
     let mut all = lines(&p.keys.commands.raise.replace("{z}", &mm(machine_z)));

@@ -40,6 +40,13 @@ pub enum Command {
         /// How fast.
         feed: Feed,
     },
+    /// Touch a plate with the bit, twice; [`Report::Touched`] tells where it was met.
+    Touch {
+        /// The right to.
+        permit: Permit,
+        /// How.
+        how: Touch,
+    },
     /// The bit's place on this axis shall read `value` in G54.
     ZeroHere {
         /// Which axis.
@@ -73,6 +80,21 @@ pub enum Command {
     Spindle(Option<Rpm>),
     /// Feed motion and rapids at so much per cent of what is written; none stays as it is. At once.
     Override(Override),
+}
+
+/// How a plate is touched. Lengths are positive.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Touch {
+    /// No farther down than this.
+    pub reach: Length,
+    /// How fast at first.
+    pub quick: Feed,
+    /// How far off it before the second touch.
+    pub off: Length,
+    /// How fast then.
+    pub slow: Feed,
+    /// How far up afterwards.
+    pub up: Length,
 }
 
 /// Per cent of what is written.
@@ -200,6 +222,11 @@ pub enum Report {
     Raised {
         /// How far.
         at: Reached,
+    },
+    /// The plate was touched twice, and the bit is off it again and stands still.
+    Touched {
+        /// Where the slow touch met it, in machine coordinates.
+        machine_z: Length,
     },
     /// A setting was taken (work zero, zero here).
     SettingTaken,

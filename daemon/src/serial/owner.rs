@@ -284,6 +284,7 @@ const fn epoch_of(report: &Report) -> Option<Epoch> {
         | Report::Finished(_)
         | Report::Homed
         | Report::HandDone
+        | Report::Touched { .. }
         | Report::Raised { .. }
         | Report::SettingTaken
         | Report::NotDone { .. }

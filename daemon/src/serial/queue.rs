@@ -44,6 +44,7 @@ impl Queue {
                 Command::Home(_)
                 | Command::Unlock(_)
                 | Command::HandMove { .. }
+                | Command::Touch { .. }
                 | Command::Begin(_)
                 | Command::Resume(_)
                 | Command::Raise { .. } => self.refused.push_back(VoidPermit::BeforeAStop.into()),

@@ -245,6 +245,9 @@ pub struct Commands {
     pub set_work_zero: String,
     pub zero_here: String,
     pub hand_move: String,
+    /// Down along Z until the plate is met; empty where it cannot.
+    #[serde(default)]
+    pub touch: String,
     pub raise: String,
     pub spindle_on: String,
     pub spindle_off: String,

@@ -339,6 +339,12 @@ pub enum MachineVerb {
         #[arg(long, value_name = "NAME")]
         who: Option<String>,
     },
+    /// Lower the bit onto the touch plate and take the Z zero from it; touch bit and plate together first
+    Touch {
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
     /// The waste board was surfaced or changed: forget the holes in it (the owner says so)
     NewBoard {
         /// Who stands at the machine; signs in as them

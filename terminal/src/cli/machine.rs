@@ -16,6 +16,7 @@ pub(super) async fn run(api: &Api, line: MachineLine) -> Result<(), End> {
         MachineVerb::Status { json: true } => json(&api.now().await?),
         MachineVerb::Status { json: false } => say(&status(&api.now().await?)),
         MachineVerb::Home { way_clear, who } => home(api, way_clear, who).await,
+        MachineVerb::Touch { who } => seen(api, who, Act::TouchPlate).await,
         MachineVerb::NewBoard { who } => seen(api, who, Act::BoardRenewed).await,
         MachineVerb::Feed { per_cent, who } => {
             seen(api, who, Act::Override { feed: Some(per_cent), rapid: None }).await

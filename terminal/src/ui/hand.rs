@@ -75,6 +75,7 @@ impl Hand {
                 };
                 Some(HandKey::Chosen)
             }
+            Press::Char('z') => Some(HandKey::Move(Act::TouchPlate)),
             Press::Char(_) | Press::Enter | Press::Back | Press::Escape | Press::Leave => None,
         }
     }
@@ -127,6 +128,11 @@ mod tests {
             hand.press(Press::Char('-'));
         }
         assert_eq!(hand.step_mm(), 0.02);
+    }
+
+    #[test]
+    fn the_plate_has_a_key() {
+        assert_eq!(Hand::default().press(Press::Char('z')), Some(HandKey::Move(Act::TouchPlate)));
     }
 
     #[test]

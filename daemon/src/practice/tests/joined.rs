@@ -1,5 +1,7 @@
 //! The link and the practice machine, joined by nothing but bytes and ticks.
 
+mod plate;
+
 use crate::floor::permit::{Class, Permit};
 use crate::link::wire::{Command, Input, Output, Override, Reached, Report, StateWord};
 use crate::link::{Link, Settings};
