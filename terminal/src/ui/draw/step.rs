@@ -136,8 +136,7 @@ fn touch(model: &Model, page: &mut Page) {
     ]);
     page.text("Down: Page Down or d.  Up: Page Up or u.  Left, right: arrows or l, r.", Meaning::Plain);
     page.text("Away from you: arrow up or a.  Towards you: arrow down or t.", Meaning::Plain);
-    page.text(&format!("Between bit and face: {between}  (p changes it)"), Meaning::Plain);
-    page.text("With the touch plate: touch the bit with it, lay it under the bit, press z.", Meaning::Plain);
+    page.text(&format!("Between bit and face: {between} (p changes). z: touch plate"), Meaning::Plain);
     page.text("When the bit just touches, press Enter: the zero is set here.", Meaning::Needed);
 }
 
