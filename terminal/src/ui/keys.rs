@@ -95,19 +95,27 @@ fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
     if model.screen == Screen::Now && on_step(model, press, intents) {
         return;
     }
+    let taken = match model.screen {
+        Screen::History => model.past.press(press),
+        Screen::Shop | Screen::Help => model.past.scroll(press),
+        Screen::Now | Screen::Sheets | Screen::Day => false,
+    };
+    if taken {
+        return;
+    }
     match press {
         Press::Char('n') => model.screen = Screen::Now,
-        Press::Char('s') => {
-            model.screen = Screen::Sheets;
-            intents.push(Intent::LookSheets);
+        Press::Char('s') => show(model, Screen::Sheets, intents),
+        Press::Char('d') => show(model, Screen::Day, intents),
+        Press::Char('h') => show(model, Screen::History, intents),
+        Press::Char('o') => show(model, Screen::Shop, intents),
+        Press::Enter if matches!(model.screen, Screen::History | Screen::Shop) => model.look_at_screen(intents),
+        Press::Char('?') if model.screen != Screen::Help => {
+            model.help_of = model.screen;
+            model.past.above = 0;
+            model.screen = Screen::Help;
         }
-        Press::Char('d') => {
-            model.screen = Screen::Day;
-            intents.push(Intent::LookPlan);
-        }
-        Press::Char('?') => {
-            model.screen = if model.screen == Screen::Help { Screen::Now } else { Screen::Help };
-        }
+        Press::Char('?') | Press::Enter if model.screen == Screen::Help => model.screen = model.help_of,
         Press::Char('q') => leave(model, intents),
         Press::Char('m') => {
             model.screen = Screen::Now;
@@ -127,7 +135,6 @@ fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
         Press::Enter if model.screen == Screen::Sheets => take_row(model, intents),
         Press::Up if model.screen == Screen::Sheets => row(model, model.row.saturating_sub(1), intents),
         Press::Down if model.screen == Screen::Sheets => row(model, model.row + 1, intents),
-        Press::Enter if model.screen == Screen::Help => model.screen = Screen::Now,
         Press::Char(_)
         | Press::Enter
         | Press::Back
@@ -140,6 +147,13 @@ fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
         | Press::PageDown
         | Press::Leave => {}
     }
+}
+
+/// Opens a screen and asks for what it shows.
+fn show(model: &mut Model, screen: Screen, intents: &mut Vec<Intent>) {
+    model.screen = screen;
+    model.past.above = 0;
+    model.look_at_screen(intents);
 }
 
 /// A key for the step on the screen; true when it was taken.

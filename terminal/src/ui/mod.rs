@@ -1,4 +1,4 @@
-//! The screens at the machine: Now and Sheets.
+//! The screens at the machine: Now, Sheets, Day, History and Shop.
 //!
 //! One loop ([`run`]) turns keys, events and answers into [`Input`]s; [`Model::take`] is pure and answers with
 //! [`Intent`]s; [`draw`] turns a model into cells and changes nothing else. May live here: that order. May not: any
@@ -13,6 +13,7 @@ mod keys;
 mod map;
 mod model;
 mod page;
+mod past;
 mod placing;
 mod round;
 #[cfg(test)]

@@ -4,6 +4,7 @@
 
 use super::hand::Hand;
 use super::keys::{self, Press};
+use super::past::{DAYS_BACK, Past, Records};
 use super::placing::Placing;
 use super::settings::Settings;
 use crate::client::ClientFault;
@@ -16,8 +17,9 @@ use chargehand_types::id::{CardName, SheetId, StageVersion};
 use chargehand_types::now::{Motion, Now, OfferedAct};
 use chargehand_types::plan::{Change, DayPlan};
 use chargehand_types::quantity::{Seconds, Spot};
-use chargehand_types::queue::{CardList, SheetList};
+use chargehand_types::queue::{CardList, Look, SheetList};
 use chargehand_types::stage::{Grade, Stage};
+use chrono::{DateTime, TimeDelta, Utc};
 use std::collections::BTreeMap;
 
 /// Milliseconds since the screens were opened.
@@ -37,6 +39,10 @@ pub enum Screen {
     Sheets,
     /// What is planned, and when somebody is needed.
     Day,
+    /// What came of the work.
+    History,
+    /// Machine, link, people, bits, and whether everything is in place.
+    Shop,
     /// What the keys do.
     Help,
 }
@@ -160,6 +166,10 @@ pub enum Input {
     PlanChanged(Vec<Change>),
     /// The plan of the day.
     Plan(Box<Result<DayPlan, ClientFault>>),
+    /// What came of the work.
+    Records(Box<Result<Records, ClientFault>>),
+    /// Whether everything is in place.
+    Looks(Box<Result<Vec<Look>, ClientFault>>),
     /// A card's picture and the names of its operations, in its order.
     Picture(CardName, Box<Result<(Drawing, Vec<String>), ClientFault>>),
     /// Somebody who may sign in.
@@ -181,6 +191,10 @@ pub enum Intent {
     LookSheets,
     /// Look at the plan of the day.
     LookPlan,
+    /// Look what came of the work since then.
+    LookRecords(Option<DateTime<Utc>>),
+    /// Look whether everything is in place.
+    LookShop,
     /// Look who signed in before.
     LookNames,
     /// Ask how much air fasteners at these places of a sheet have.
@@ -214,10 +228,14 @@ pub struct Model {
     pub cards: Option<CardList>,
     /// The plan of the day, or why there is none.
     pub plan: Option<Result<DayPlan, String>>,
+    /// What History and Shop hold.
+    pub past: Past,
     /// Pictures of cards looked at.
     pub card_pictures: BTreeMap<CardName, Drawing>,
     /// The open screen.
     pub screen: Screen,
+    /// The screen that help tells about, and goes back to.
+    pub help_of: Screen,
     /// The chosen row of Sheets.
     pub row: usize,
     /// The open dialog.
@@ -263,8 +281,10 @@ impl Model {
             sheets: None,
             cards: None,
             plan: None,
+            past: Past::default(),
             card_pictures: BTreeMap::new(),
             screen: Screen::Now,
+            help_of: Screen::Now,
             row: 0,
             dialog: None,
             asked: None,
@@ -313,6 +333,8 @@ impl Model {
             Input::Sheets(result) => self.listed(*result, &mut intents),
             Input::PlanChanged(changes) => self.plan_changed(&changes, &mut intents),
             Input::Plan(result) => self.planned(*result),
+            Input::Records(result) => self.past.recorded(*result),
+            Input::Looks(result) => self.past.looked(*result),
             Input::Picture(card, result) => {
                 if let Ok((drawing, _)) = *result {
                     self.card_pictures.insert(card, drawing);
@@ -395,6 +417,18 @@ impl Model {
     pub fn ask(&mut self, act: Act, seen: Option<StageVersion>, intents: &mut Vec<Intent>) {
         self.under_way += 1;
         intents.push(Intent::Act(act, seen));
+    }
+
+    /// Asks anew for what the open screen shows beside how things stand.
+    pub fn look_at_screen(&self, intents: &mut Vec<Intent>) {
+        let since = self.standing().map(|now| now.at - TimeDelta::days(DAYS_BACK));
+        match self.screen {
+            Screen::Sheets => intents.push(Intent::LookSheets),
+            Screen::Day => intents.push(Intent::LookPlan),
+            Screen::History => intents.push(Intent::LookRecords(since)),
+            Screen::Shop => intents.extend([Intent::LookShop, Intent::LookRecords(since)]),
+            Screen::Now | Screen::Help => {}
+        }
     }
 
     /// Asks for a look, one at a time.

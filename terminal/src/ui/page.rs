@@ -77,6 +77,20 @@ impl Page {
         }
     }
 
+    /// Shows the lines below so many, as far as there are more than fit; says how many stand above and below.
+    pub fn scroll(&mut self, above: usize, height: usize) {
+        let most = self.rows.len().saturating_sub(height.saturating_sub(1));
+        if self.rows.len() <= height {
+            return;
+        }
+        let above = above.min(most);
+        self.rows.drain(..above);
+        let room = height.saturating_sub(1);
+        let below = self.rows.len().saturating_sub(room);
+        self.rows.truncate(room);
+        self.rows.push(vec![(format!("… {above} lines above, {below} below: Up and Down"), Meaning::Faint)]);
+    }
+
     /// Draws the lines from the top of an area.
     pub fn draw(&self, area: Rect, buf: &mut Buffer, colours: Colours) {
         for (row, y) in self.rows.iter().zip(area.top()..area.bottom()) {
@@ -139,6 +153,20 @@ mod tests {
         let text: Vec<String> =
             page.rows.iter().map(|r| r.iter().map(|(t, _)| t.as_str()).collect::<String>()).collect();
         assert_eq!(text, ["1. set the", "   bit free"]);
+    }
+
+    #[test]
+    fn scrolling_loses_no_line() {
+        let whole = |above| {
+            let mut page = Page::new(60);
+            for i in 0..9 {
+                page.text(&i.to_string(), Meaning::Plain);
+            }
+            page.scroll(above, 4);
+            page.rows.iter().map(|r| r[0].0.clone()).collect::<Vec<_>>()
+        };
+        assert_eq!(whole(0), ["0", "1", "2", "… 0 lines above, 6 below: Up and Down"]);
+        assert_eq!(whole(99), ["6", "7", "8", "… 6 lines above, 0 below: Up and Down"]);
     }
 
     #[test]

@@ -5,11 +5,13 @@
 
 use super::keys::Press;
 use super::model::{Input, Intent, Millis, Model};
+use super::past::Records;
 use super::settings::{Colours, Settings};
 use crate::client::{Api, ClientFault, Heard};
 use crate::outside::Stopwatch;
 use chargehand_types::check::Drawing;
 use chargehand_types::id::CardName;
+use chrono::{DateTime, Utc};
 use futures_util::StreamExt;
 use ratatui::DefaultTerminal;
 use ratatui::crossterm::event::{Event, EventStream, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
@@ -173,6 +175,8 @@ fn carry_out(api: &Api, intent: Intent, sender: &mpsc::Sender<Input>) {
             Intent::LookNow => Input::Now(Box::new(api.now().await)),
             Intent::LookSheets => Input::Sheets(Box::new(lists(&api).await)),
             Intent::LookPlan => Input::Plan(Box::new(api.plan(None, None).await)),
+            Intent::LookRecords(since) => Input::Records(Box::new(records(&api, since).await)),
+            Intent::LookShop => Input::Looks(Box::new(api.doctor().await.map(|d| d.looks))),
             Intent::LookNames => Input::Known(known(&api).await),
             Intent::LookAir(sheet, places) => {
                 let answer = api.sheet_air(&sheet, places.clone()).await;
@@ -201,6 +205,14 @@ async fn lists(
     api: &Api,
 ) -> Result<(chargehand_types::queue::SheetList, chargehand_types::queue::CardList), ClientFault> {
     Ok((api.sheets().await?, api.cards().await?))
+}
+
+async fn records(api: &Api, since: Option<DateTime<Utc>>) -> Result<Records, ClientFault> {
+    Ok(Records {
+        sheets: api.history(since).await?.sheets,
+        revisions: api.revision_history(since, None).await?.revisions,
+        bits: api.bit_history(since).await?.bits,
+    })
 }
 
 /// Whoever worked on a sheet, the latest first. It only saves typing: what cannot be had is left out.

@@ -2,7 +2,7 @@
 
 mod lists;
 
-pub use lists::{cards, drawing, record, sheets};
+pub use lists::{cards, drawing, looks, record, records, sheets};
 
 use chargehand_types::call::{Call, CallReason};
 use chargehand_types::checklist::{Ask, Caution, Choice, ListForm, ListKind, SignalWord, Step, Task};

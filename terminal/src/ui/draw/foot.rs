@@ -181,9 +181,11 @@ fn hint(model: &Model) -> &'static str {
         (Link::Lost { .. } | Link::Opening, _) => {
             "q leaves the screens; the machine is the daemon's, not the screen's."
         }
-        (Link::Up, Screen::Now) => "Enter answers the step.  m more to do  s Sheets  d Day  ? help  q leave",
+        (Link::Up, Screen::Now) => "Enter answers the step.  m more to do  ? help  q leave",
         (Link::Up, Screen::Sheets) => "Arrows choose, Enter takes the sheet.  n Now  ? help  q leave",
         (Link::Up, Screen::Day) => "What is planned, and when you are needed.  n Now  s Sheets  ? help  q leave",
-        (Link::Up, Screen::Help) => "Enter or ? goes back to Now.  q leave",
+        (Link::Up, Screen::History) => "1 2 3 or arrows change the page, Up and Down the line.  n Now  ? help  q leave",
+        (Link::Up, Screen::Shop) => "Up and Down move, Enter looks again.  n Now  ? help  q leave",
+        (Link::Up, Screen::Help) => "Enter or ? goes back.  n Now  q leave",
     }
 }

@@ -15,6 +15,16 @@ use ratatui::layout::Rect;
 /// At most so many lines below the bar, so that the screen keeps its room.
 const LINES_AT_MOST: usize = 4;
 
+/// The screens and their keys, in the order of the bar.
+const BAR: [(Screen, &str); 6] = [
+    (Screen::Now, "n Now"),
+    (Screen::Sheets, "s Sheets"),
+    (Screen::Day, "d Day"),
+    (Screen::History, "h History"),
+    (Screen::Shop, "o Shop"),
+    (Screen::Help, "? help"),
+];
+
 /// Draws them, and says how many lines they took.
 pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) -> u16 {
     bar(model, area, buf);
@@ -39,9 +49,7 @@ fn bar(model: &Model, area: Rect, buf: &mut Buffer) {
     let line = Rect { height: 1, ..area };
     buf.set_style(line, style(Meaning::Bar, colours));
     let mut x = area.x + 1;
-    for (screen, text) in
-        [(Screen::Now, "n Now"), (Screen::Sheets, "s Sheets"), (Screen::Day, "d Day"), (Screen::Help, "? help")]
-    {
+    for (screen, text) in BAR {
         let text = if model.screen == screen { format!("[{text}]") } else { format!(" {text} ") };
         (x, _) = buf.set_stringn(
             x,
@@ -51,20 +59,24 @@ fn bar(model: &Model, area: Rect, buf: &mut Buffer) {
             style(Meaning::Bar, colours),
         );
     }
-    let right = right(model);
-    let long = u16::try_from(right.chars().count()).unwrap_or(u16::MAX);
-    if long + 1 < area.right().saturating_sub(x) {
+    let room = area.right().saturating_sub(x);
+    let fits = right(model).into_iter().find_map(|text| {
+        let long = u16::try_from(text.chars().count()).ok()?;
+        (long + 1 < room).then_some((text, long))
+    });
+    if let Some((right, long)) = fits {
         buf.set_stringn(area.right() - long - 1, area.y, &right, usize::from(long), style(Meaning::Bar, colours));
     }
 }
 
-fn right(model: &Model) -> String {
-    let Some((now, heard)) = &model.now else { return String::new() };
+/// Machine, people and time; the same with less, for narrower windows.
+fn right(model: &Model) -> Vec<String> {
+    let Some((now, heard)) = &model.now else { return Vec::new() };
     let people: Vec<String> = now.people.iter().map(|p| format!("{} ({})", p.who, words::role(p.role))).collect();
     let people = if people.is_empty() { "nobody signed in".to_owned() } else { people.join(", ") };
     let later = i64::try_from(model.clock.saturating_sub(*heard)).unwrap_or(0);
     let time = model.settings.zone.time(now.at + TimeDelta::milliseconds(later));
-    format!("{}   {people}   {time}", now.machine.name)
+    vec![format!("{}   {people}   {time}", now.machine.name), format!("{people}   {time}"), time]
 }
 
 fn link(model: &Model, page: &mut Page) {

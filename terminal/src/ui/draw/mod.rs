@@ -5,16 +5,20 @@
 //! inside it.
 
 mod block;
+mod chart;
 mod day;
 mod dialog;
 mod foot;
 mod head;
 mod help;
+mod history;
 mod now;
 mod sheets;
+mod shop;
 mod step;
 
 use super::model::{Model, Screen};
+use super::settings::Symbols;
 use super::theme::{Meaning, style};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -27,8 +31,16 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     buf.set_style(area, style(Meaning::Plain, model.settings.colours));
     if area.width < LEAST.0 || area.height < LEAST.1 {
         head::too_small(model, area, buf);
-        return;
+    } else {
+        screen(model, area, buf);
     }
+    if model.settings.symbols == Symbols::Ascii {
+        plain_ascii(area, buf);
+    }
+}
+
+/// The frame and the open screen in it.
+fn screen(model: &Model, area: Rect, buf: &mut Buffer) {
     let top = head::draw(model, area, buf);
     let bottom = foot::draw(model, area, buf);
     let middle = Rect {
@@ -41,9 +53,51 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
         Screen::Now => now::draw(model, middle, buf),
         Screen::Sheets => sheets::draw(model, middle, buf),
         Screen::Day => day::draw(model, middle, buf),
+        Screen::History => history::draw(model, middle, buf),
+        Screen::Shop => shop::draw(model, middle, buf),
         Screen::Help => help::draw(model, middle, buf),
     }
     if let Some(open) = &model.dialog {
         dialog::draw(model, open, middle, buf);
+    }
+}
+
+/// Every cell as ASCII, whatever text brought into it: names of people and of the shop have letters of their own, and a
+/// terminal that cannot show them would lose the column as well.
+fn plain_ascii(area: Rect, buf: &mut Buffer) {
+    for position in area.positions() {
+        if let Some(cell) = buf.cell_mut(position)
+            && let Some(c) = cell.symbol().chars().next().filter(|c| !c.is_ascii())
+        {
+            cell.set_char(nearest(c));
+        }
+    }
+}
+
+/// The letter of ASCII that reads most like it; `?` for what has none.
+const fn nearest(c: char) -> char {
+    match c {
+        '…' | '·' => '.',
+        '–' | '—' | '−' | '─' => '-',
+        '│' => '|',
+        '‘' | '’' | '´' => '\'',
+        '“' | '”' | '„' => '"',
+        '×' => 'x',
+        'à'..='å' => 'a',
+        'ç' => 'c',
+        'è'..='ë' => 'e',
+        'ì'..='ï' => 'i',
+        'ñ' => 'n',
+        'ò'..='ö' | 'ø' => 'o',
+        'ù'..='ü' => 'u',
+        'À'..='Å' => 'A',
+        'Ç' => 'C',
+        'È'..='Ë' => 'E',
+        'Ì'..='Ï' => 'I',
+        'Ñ' => 'N',
+        'Ò'..='Ö' | 'Ø' => 'O',
+        'Ù'..='Ü' => 'U',
+        '█' => '#',
+        _ => '?',
     }
 }

@@ -1,12 +1,13 @@
 //! A drawing, lists and a record for tests.
 
 use super::{at, spot};
+use crate::ui::past::Records;
 use chargehand_types::check::{CutPath, Drawing, DrawnFastener};
 use chargehand_types::event::Actor;
-use chargehand_types::history::{OperationRecord, SheetRecord};
+use chargehand_types::history::{BitRow, Learnt, OperationRecord, RevisionRow, SheetRecord};
 use chargehand_types::now::GradedPart;
 use chargehand_types::quantity::{Length, Metres, Seconds};
-use chargehand_types::queue::{CardList, CardRow, SheetList, SheetRow};
+use chargehand_types::queue::{CardList, CardRow, Look, SheetList, SheetRow, Verdict};
 use chargehand_types::stage::{Grade, Role, Stage};
 use chrono::DateTime;
 
@@ -99,4 +100,70 @@ pub fn record() -> SheetRecord {
         notes: vec!["the left edge is a little fuzzy".into()],
         overrides: Vec::new(),
     }
+}
+
+/// Three sheets of one card in two revisions, one of another.
+pub fn records() -> Records {
+    let sheet = |id: &str, card: &str, real, grade| {
+        let mut record = record();
+        record.sheet = id.into();
+        record.card = card.into();
+        record.grade = Some(grade);
+        for operation in &mut record.operations {
+            operation.real = Some(Seconds::of(real));
+        }
+        record
+    };
+    let revision = |card: &str, number, sheets, not_good, against: Option<&str>| RevisionRow {
+        card: card.into(),
+        number,
+        revision: format!("{number}f2a9c41be0011").as_str().into(),
+        sheets,
+        parts: [12, 1, 0],
+        stops: 1,
+        seconds: Some(Learnt { value: 1240.0, interval: None, rows: 3 }),
+        time_factor: Some(Learnt { value: 1.08, interval: None, rows: 3 }),
+        not_good,
+        against_before: against.map(Into::into),
+        changes: Vec::new(),
+    };
+    let bit = |name: &str, life: Option<f64>, ever| BitRow {
+        bit: name.into(),
+        cut: Metres::of(120.0),
+        by_material: vec![("larch-board".into(), Metres::of(100.0)), ("plywood".into(), Metres::of(20.0))],
+        life: life.map(Metres::of),
+        cut_ever: Metres::of(ever),
+        sheets: 12,
+        not_good: [11, 2],
+        stops: 1,
+    };
+    Records {
+        sheets: vec![
+            sheet("B1-1", "plant-stand-sides", 722.0, Grade::Good),
+            sheet("B1-2", "plant-stand-sides", 790.0, Grade::Rework),
+            sheet("B2-1", "seed-tray", 340.0, Grade::Good),
+        ],
+        revisions: vec![
+            revision("plant-stand-sides", 1, [5, 4, 1], [0.19, 0.81], None),
+            revision(
+                "plant-stand-sides",
+                2,
+                [9, 1, 0],
+                [0.02, 0.40],
+                Some("1 of 10 not good, before 5 of 10: that may be chance"),
+            ),
+            revision("seed-tray", 1, [1, 0, 0], [0.0, 0.98], None),
+        ],
+        bits: vec![bit("c635", Some(600.0), 510.0), bit("v90", None, 12.0)],
+    }
+}
+
+/// One look of each verdict.
+pub fn looks() -> Vec<Look> {
+    let look = |what: &str, verdict, text: &str| Look { what: what.into(), verdict, text: text.into() };
+    vec![
+        look("store", Verdict::Fine, "41 events, all whole."),
+        look("disk", Verdict::Word, "1.2 GB are free; a year of sheets needs about 0.4 GB."),
+        look("clock", Verdict::Wrong, "It stands in the past of the last event. Set it, then start again."),
+    ]
 }

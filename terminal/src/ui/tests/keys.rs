@@ -27,6 +27,8 @@ fn acts(intents: &[Intent]) -> Vec<Act> {
         Intent::LookNow
         | Intent::LookSheets
         | Intent::LookPlan
+        | Intent::LookRecords(_)
+        | Intent::LookShop
         | Intent::LookNames
         | Intent::LookCard(_)
         | Intent::LookSheet(..)

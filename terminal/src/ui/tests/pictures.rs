@@ -43,8 +43,9 @@ fn listed(now: Now) -> Model {
 fn now_is_as_stored() {
     for (name, now) in every() {
         let model = heard(now, Symbols::Braille);
-        compare(name, &model, 80, 24);
-        compare(name, &model, 200, 60);
+        for (wide, high) in [(80, 24), (120, 40), (200, 60)] {
+            compare(name, &model, wide, high);
+        }
     }
 }
 
@@ -92,6 +93,81 @@ fn the_day_is_as_stored() {
     compare("day", &model, 200, 60);
     let shown = text(&buffer(&model, 80, 24));
     assert!(shown.contains("10:12  you are needed for 5 min"), "{shown}");
+}
+
+/// The three pages of History and the Shop.
+fn looked_back() -> Vec<(&'static str, Model)> {
+    let open = |keys: &str| {
+        let mut model = heard(samples::cutting(), Symbols::Braille);
+        for (i, c) in keys.chars().enumerate() {
+            let intents = model.take(Input::Key(Press::Char(c)), 3_000);
+            assert_eq!(i == 0, intents.iter().any(|i| matches!(i, Intent::LookRecords(Some(_)))));
+        }
+        let _ = model.take(Input::Records(Box::new(Ok(samples::records()))), 3_000);
+        let _ = model.take(Input::Looks(Box::new(Ok(samples::looks()))), 3_000);
+        model
+    };
+    vec![
+        ("history-sheets", open("h")),
+        ("history-revisions", open("h2")),
+        ("history-bits", open("h3")),
+        ("shop", open("o")),
+    ]
+}
+
+#[test]
+fn history_and_shop_are_as_stored() {
+    for (name, model) in looked_back() {
+        for (wide, high) in [(80, 24), (120, 40), (200, 60)] {
+            compare(name, &model, wide, high);
+        }
+    }
+    let shown: Vec<String> = looked_back().iter().map(|(_, m)| text(&buffer(m, 80, 24))).collect();
+    assert!(shown[0].contains("noted: the left edge is a little fuzzy"), "{}", shown[0]);
+    assert!(shown[1].contains("19 to 81 %") && shown[1].contains("2 to 40 %"), "{}", shown[1]);
+    assert!(shown[2].contains("2 of 11"), "{}", shown[2]);
+    assert!(shown[3].find("WRONG").unwrap() < shown[3].find("a word").unwrap_or(usize::MAX), "{}", shown[3]);
+}
+
+#[test]
+fn the_shop_marks_a_lost_daemon() {
+    let (_, mut model) = looked_back().pop().unwrap();
+    let _ = model.take(Input::LinkLost, 3_100);
+    let shown = text(&buffer(&model, 80, 24));
+    assert!(shown.contains("what stands here is old"), "{shown}");
+    assert!(!shown.contains("X 300"), "an old position is not shown: {shown}");
+}
+
+#[test]
+fn a_plain_terminal_gets_ascii_on_every_screen() {
+    for (_, mut model) in looked_back() {
+        model.settings.symbols = Symbols::Ascii;
+        if let Some(now) = &mut model.now {
+            now.0.machine.name = "Fräse Nº 1".into();
+        }
+        for (wide, high) in [(59, 17), (60, 18), (200, 60)] {
+            let shown = text(&buffer(&model, wide, high));
+            assert!(shown.is_ascii(), "{shown}");
+        }
+    }
+}
+
+#[test]
+fn help_tells_about_the_screen_it_was_opened_from() {
+    for (key, words) in [('s', "Sheets: what waits"), ('d', "Day: when"), ('h', "History: sheets"), ('o', "Shop: the")]
+    {
+        let mut model = heard(samples::cutting(), Symbols::Braille);
+        for press in [Press::Char(key), Press::Char('?')] {
+            let _ = model.take(Input::Key(press), 3_000);
+        }
+        for (wide, high) in [(80, 24), (200, 60)] {
+            let shown = text(&buffer(&model, wide, high));
+            assert!(shown.contains(words), "{key}: {shown}");
+        }
+        let from = model.help_of;
+        let _ = model.take(Input::Key(Press::Enter), 3_000);
+        assert_eq!(model.screen, from);
+    }
 }
 
 #[test]
@@ -144,6 +220,7 @@ fn other_symbols_are_as_stored() {
 fn every_screen_names_the_three_ways_to_stop() {
     let mut models: Vec<Model> = every().into_iter().map(|(_, now)| heard(now, Symbols::Braille)).collect();
     models.push(listed(samples::cutting()));
+    models.extend(looked_back().into_iter().map(|(_, model)| model));
     for model in &models {
         for (wide, high) in [(60, 18), (80, 24), (200, 60)] {
             let shown = text(&buffer(model, wide, high));
