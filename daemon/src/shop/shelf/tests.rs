@@ -65,6 +65,19 @@ fn is_example(key: &str) -> bool {
         "price",
         "machine_hour",
         "hand_hour",
+        "adapter",
+        "url",
+        "key_file",
+        "server",
+        "by",
+        "reasons",
+        "after_min",
+        "lead_min",
+        "host",
+        "port",
+        "topic",
+        "user",
+        "password_file",
     ];
     examples.iter().any(|e| key.starts_with(&format!("{e} =")))
 }
@@ -74,7 +87,9 @@ fn examples_in_comments_read_too() {
     let shown: String = SHIPPED
         .lines()
         .map(|line| match line.strip_prefix("# ") {
-            Some(key) if key.starts_with("[[") || (is_key(key) && !key.starts_with("spindle")) => {
+            Some(key)
+                if (key.starts_with('[') && key.ends_with(']')) || (is_key(key) && !key.starts_with("spindle")) =>
+            {
                 format!("{key}\n")
             }
             _ => format!("{line}\n"),
