@@ -118,7 +118,7 @@ impl Foreman {
             self.plate.touching = None;
             return Err(problem);
         }
-        Ok(Said::of("It comes down slowly until the bit meets the plate. Keep a finger at hold."))
+        Ok(Said::of("It comes down slowly until the bit meets the plate. Keep a hand at the red button."))
     }
 
     /// While the bit is on its way to the plate only hold and stop are taken, and what moves nothing.

@@ -64,7 +64,7 @@ fn machine(model: &Model, now: &Now, page: &mut Page) {
         _ => String::new(),
     };
     line(page, "Position", &format!("{text}{at}"), meaning);
-    let bit = m.bit.as_ref().map_or_else(|| "which is in the spindle is not known".to_owned(), ToString::to_string);
+    let bit = m.bit.as_ref().map_or_else(|| "not known: nobody has read it back".to_owned(), ToString::to_string);
     line(page, "Bit in it", &bit, Meaning::Plain);
     let spindle = if m.manual_spindle { "switched by hand, at its own switch" } else { "switched by the program" };
     line(page, "Spindle", spindle, Meaning::Plain);
