@@ -3,7 +3,7 @@
 //! May live here: which of both, and what is said. May not: the shop itself.
 
 use super::end::End;
-use super::line::SymbolsWanted;
+use super::terminal::Wanted;
 use super::{page, terminal};
 use crate::client::Told as ToldEvent;
 use crate::demo::{DemoFault, HELPER, OWNER, Operator, Practice, event_line, summary};
@@ -15,7 +15,7 @@ use tokio::signal::unix::{SignalKind, signal};
 /// The usual exit code of a program that was interrupted (128 and the number of the signal).
 const EXIT_INTERRUPTED: u8 = 130;
 
-pub(super) async fn run(hands_free: bool, keep: Option<PathBuf>, wanted: Option<SymbolsWanted>) -> Result<(), End> {
+pub(super) async fn run(hands_free: bool, keep: Option<PathBuf>, wanted: Wanted) -> Result<(), End> {
     let tty = std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
     if !hands_free && !tty {
         return Err(End::WrongUse(
@@ -26,10 +26,11 @@ pub(super) async fn run(hands_free: bool, keep: Option<PathBuf>, wanted: Option<
     if hands_free { by_rule(keep).await } else { by_hand(keep, wanted).await }
 }
 
-async fn by_hand(keep: Option<PathBuf>, wanted: Option<SymbolsWanted>) -> Result<(), End> {
+async fn by_hand(keep: Option<PathBuf>, wanted: Wanted) -> Result<(), End> {
+    let settings = wanted.settings()?;
     eprintln!("Opening the practice shop …");
     let practice = Practice::open(Operator::Person, keep).await.map_err(ended)?;
-    let ended = terminal::open(practice.place(), wanted, &[OWNER, HELPER]).await;
+    let ended = terminal::open(practice.place(), settings, &[OWNER, HELPER]).await;
     eprintln!("The practice shop is being closed …");
     practice.close().await;
     ended

@@ -26,6 +26,9 @@ pub struct Line {
     /// How the sheet is drawn; by the terminal when left out [environment: CHARGEHAND_SYMBOLS]
     #[arg(long, global = true, value_enum, value_name = "KIND")]
     pub symbols: Option<SymbolsWanted>,
+    /// Language of the screens: en, es, or a file of texts of your own; else CHARGEHAND_LANGUAGE or the locale says
+    #[arg(long, global = true, value_name = "LANGUAGE")]
+    pub language: Option<String>,
     /// What to do
     #[command(subcommand)]
     pub verb: Option<Verb>,

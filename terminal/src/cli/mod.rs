@@ -73,10 +73,10 @@ fn ended(end: &End) -> ExitCode {
 /// However the verb can end other than well.
 pub async fn run(line: Line) -> Result<(), End> {
     let place = place(&line)?;
-    let symbols = line.symbols;
+    let wanted = terminal::Wanted { symbols: line.symbols, language: line.language };
     match line.verb {
-        None => terminal::run(&place, symbols).await,
-        Some(Verb::Demo { hands_free, keep }) => demo::run(hands_free, keep, symbols).await,
+        None => terminal::run(&place, wanted).await,
+        Some(Verb::Demo { hands_free, keep }) => demo::run(hands_free, keep, wanted).await,
         Some(Verb::Check(check)) => check::run(&api(&place)?, check).await,
         Some(Verb::Holddown(line)) => holddown::run(&api(&place)?, line).await,
         Some(Verb::Card(verb)) => card::run(&api(&place)?, verb).await,

@@ -6,34 +6,63 @@ use super::end::End;
 use super::line::SymbolsWanted;
 use crate::client::{Api, Place};
 use crate::outside;
-use crate::ui::{self, Symbols};
+use crate::ui::{self, Settings, Symbols};
+use crate::words::{self, Words};
 use chargehand_types::id::TerminalId;
 use std::io::IsTerminal;
+use std::path::Path;
 
-pub(super) async fn run(place: &Place, wanted: Option<SymbolsWanted>) -> Result<(), End> {
+/// How the screens are wanted on the command line.
+pub(super) struct Wanted {
+    pub symbols: Option<SymbolsWanted>,
+    pub language: Option<String>,
+}
+
+impl Wanted {
+    /// With what the environment says where the command line says nothing.
+    pub(super) fn settings(self) -> Result<Settings, End> {
+        let symbols = self.symbols.map(|w| match w {
+            SymbolsWanted::Braille => Symbols::Braille,
+            SymbolsWanted::Block => Symbols::Block,
+            SymbolsWanted::Ascii => Symbols::Ascii,
+        });
+        let language = self.language.or_else(|| outside::variable_text("CHARGEHAND_LANGUAGE"));
+        Ok(Settings::of_environment(symbols, language.map(|l| words(&l)).transpose()?))
+    }
+}
+
+/// The texts of a language that was asked for: a shipped one by its letters, or a file.
+fn words(language: &str) -> Result<&'static Words, End> {
+    if let Some(words) = words::shipped(language) {
+        return Ok(words);
+    }
+    let shipped: Vec<&str> = words::SHIPPED.iter().map(|(letters, _)| *letters).collect();
+    let bytes = outside::file(Path::new(language)).map_err(|e| {
+        End::WrongUse(format!(
+            "There are no texts in \"{language}\": it is none of {}, and as a file it cannot be read: {e}.",
+            shipped.join(", ")
+        ))
+    })?;
+    let words = Words::read(&String::from_utf8_lossy(&bytes)).map_err(|e| End::Missing(format!("{language}: {e}")))?;
+    // one language lasts as long as the program
+    Ok(Box::leak(Box::new(words)))
+}
+
+pub(super) async fn run(place: &Place, wanted: Wanted) -> Result<(), End> {
     if !std::io::stdin().is_terminal() || !std::io::stdout().is_terminal() {
         return Err(End::WrongUse(
             "The screens need a terminal, and this is none. Try a command: chargehand --help".to_owned(),
         ));
     }
-    open(place, wanted, &[]).await
+    open(place, wanted.settings()?, &[]).await
 }
 
 /// Opens the screens on a tty that was looked for already; `names` are people who may sign in.
-pub(super) async fn open(place: &Place, wanted: Option<SymbolsWanted>, names: &[&str]) -> Result<(), End> {
+pub(super) async fn open(place: &Place, settings: Settings, names: &[&str]) -> Result<(), End> {
     let api = Api::new(place.clone(), TerminalId(name()))?;
-    let settings = ui::Settings::of_environment(symbols(wanted));
     let farewell = ui::run(api, settings, names).await.map_err(End::Out)?;
     eprintln!("{farewell}");
     Ok(())
-}
-
-fn symbols(wanted: Option<SymbolsWanted>) -> Option<Symbols> {
-    wanted.map(|w| match w {
-        SymbolsWanted::Braille => Symbols::Braille,
-        SymbolsWanted::Block => Symbols::Block,
-        SymbolsWanted::Ascii => Symbols::Ascii,
-    })
 }
 
 /// A terminal is called by the line it stands on, so that it is the same one after a restart.

@@ -3,6 +3,7 @@
 //! May live here: that table and its words. May not: whether it is allowed; the daemon's list says so.
 
 use super::model::{Dialog, Intent, Model, Tone};
+use crate::words::{Words, say};
 use chargehand_types::act::Act;
 use chargehand_types::now::{Now, Offer, OfferedAct};
 use chargehand_types::stage::Decision;
@@ -10,11 +11,11 @@ use chargehand_types::stage::Decision;
 /// What the numbered list shows: everything offered that has no place of its own on the screen. An answer has the
 /// step; hold, hold at the lift and trouble have their keys.
 #[must_use]
-pub fn listed(now: &Now) -> Vec<Offer> {
+pub fn listed(now: &Now, words: &Words) -> Vec<Offer> {
     let mut offers: Vec<Offer> = now.actions.iter().filter(|o| has_no_place(o.act)).cloned().collect();
     if !now.people.is_empty() && !offers.iter().any(|o| o.act == OfferedAct::SignOut) {
         let names: Vec<&str> = now.people.iter().map(|p| p.who.0.as_str()).collect();
-        let text = format!("Sign out {}.", names.join(", "));
+        let text = say!(words, "offer.sign-out", names = names.join(", "));
         offers.push(Offer { act: OfferedAct::SignOut, text, refused: None });
     }
     offers
@@ -22,11 +23,11 @@ pub fn listed(now: &Now) -> Vec<Offer> {
 
 /// An offer as a sentence, with why not now where it is refused.
 #[must_use]
-pub fn told(offer: &Offer) -> String {
+pub fn told(offer: &Offer, words: &Words) -> String {
     let end = if offer.text.ends_with(['.', '?', '!']) { "" } else { "." };
     match &offer.refused {
         None => format!("{}{end}", offer.text),
-        Some(why) => format!("{}{end} Not now: {why}", offer.text),
+        Some(why) => format!("{}{end} {}", offer.text, say!(words, "offer.not-now", why = why)),
     }
 }
 
@@ -56,8 +57,8 @@ const fn has_no_place(act: OfferedAct) -> bool {
 
 /// What Enter would do, said before it is done; none for what harms nobody and is undone with a key.
 #[must_use]
-pub const fn asks_first(act: OfferedAct) -> Option<&'static str> {
-    match act {
+pub fn asks_first(act: OfferedAct, words: &Words) -> Option<String> {
+    Some(match act {
         OfferedAct::SignIn
         | OfferedAct::SignOut
         | OfferedAct::TakeSheet
@@ -66,27 +67,21 @@ pub const fn asks_first(act: OfferedAct) -> Option<&'static str> {
         | OfferedAct::Answer
         | OfferedAct::Hold
         | OfferedAct::HoldAtLift
-        | OfferedAct::Trouble => None,
-        OfferedAct::CycleStart => {
-            Some("The machine starts to cut. Hands out, eyes and ears on, nobody inside the line.")
-        }
-        OfferedAct::Resume => Some("The machine goes on cutting where it was held. Hands out first."),
-        OfferedAct::Raise => Some("The bit goes straight up out of the wood. Hands out first."),
-        OfferedAct::Stop => Some("The motion ends for good and the sheet is stopped; a person then decides about it."),
-        OfferedAct::RedButtonYes => Some(
-            "The red button was pressed, the power was off, or the carriage moved or stalled: the position is lost.",
-        ),
-        OfferedAct::RedButtonNo => {
-            Some("No red button, no power cut, and the carriage neither moved nor stalled: the position still counts.")
-        }
-        OfferedAct::BitFree => Some("You say: the bit is free of the wood, and the way to the corner is clear."),
-        OfferedAct::Home => Some("The machine moves up and into its corner to find home. Hands out first."),
-        OfferedAct::ConfirmZero => Some("You say: you looked, and the bit stands over the mark at the work zero."),
-        OfferedAct::ReEnter => Some("The operation goes on at the last line that was certainly finished."),
-        OfferedAct::Restart => Some("The operation is cut again from its start, after its lists."),
-        OfferedAct::SetAside => Some("The sheet comes off the machine half done, to be taken up again or ended."),
-        OfferedAct::End => Some("The sheet ends here; its good parts still count."),
-    }
+        | OfferedAct::Trouble => return None,
+        OfferedAct::CycleStart => say!(words, "first.cycle-start"),
+        OfferedAct::Resume => say!(words, "first.resume"),
+        OfferedAct::Raise => say!(words, "first.raise"),
+        OfferedAct::Stop => say!(words, "first.stop"),
+        OfferedAct::RedButtonYes => say!(words, "first.button-yes"),
+        OfferedAct::RedButtonNo => say!(words, "first.button-no"),
+        OfferedAct::BitFree => say!(words, "first.bit-free"),
+        OfferedAct::Home => say!(words, "first.home"),
+        OfferedAct::ConfirmZero => say!(words, "first.confirm-zero"),
+        OfferedAct::ReEnter => say!(words, "first.re-enter"),
+        OfferedAct::Restart => say!(words, "first.restart"),
+        OfferedAct::SetAside => say!(words, "first.set-aside"),
+        OfferedAct::End => say!(words, "first.end"),
+    })
 }
 
 /// A numbered action was chosen.
@@ -101,11 +96,11 @@ pub fn choose(model: &mut Model, offer: &Offer, intents: &mut Vec<Intent>) {
     match offer.act {
         // free text is asked only while no motion is permitted
         OfferedAct::SignIn if model.at_work() => {
-            model.say("Sign in once nothing moves: hold first.", Tone::Refused);
+            model.say(say!(model.settings.words, "said.sign-in-later"), Tone::Refused);
         }
         OfferedAct::SignIn => model.dialog = Some(Dialog::Name { typed: String::new() }),
         OfferedAct::SignFinding => model.dialog = Some(Dialog::Sign { seen, opened }),
-        act if asks_first(act).is_some() => {
+        act if asks_first(act, model.settings.words).is_some() => {
             model.dialog = Some(Dialog::Confirm { act, text: offer.text.clone(), seen, opened });
         }
         act => {

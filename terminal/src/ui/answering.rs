@@ -4,6 +4,7 @@
 //! whether the answer is right; the daemon compares it.
 
 use super::model::{Asked, Dialog, Intent, Millis, Model, Tone};
+use crate::words::say;
 use chargehand_types::act::{Act, Axis};
 use chargehand_types::checklist::{Ask, StepAnswer, Task};
 use chargehand_types::now::OfferedAct;
@@ -88,7 +89,7 @@ pub fn enter_counts(model: &mut Model, shown: Millis, least: Millis) -> bool {
         return false;
     }
     if since < least {
-        model.say("Too quick. Read it first, do it, then press Enter.", Tone::Refused);
+        model.say(say!(model.settings.words, "said.too-quick"), Tone::Refused);
         return false;
     }
     true
@@ -121,18 +122,18 @@ pub fn enter(model: &mut Model, intents: &mut Vec<Intent>) {
 /// The act that answers the step with what was typed; none where a dialog asks on.
 fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, String> {
     let step = task.step.id.clone();
+    let words = model.settings.words;
     let give = |answer| Ok(Some(Act::Answer { step: step.clone(), answer }));
     match &task.step.ask {
         Ask::Confirm => give(StepAnswer::Done),
         Ask::Value { unit, .. } => {
             // whatever was read is sent: a wrong reading is part of the record too
-            let value: f64 =
-                asked.entry.parse().map_err(|_| format!("Type the value that you read, in {unit}, then Enter."))?;
+            let value: f64 = asked.entry.parse().map_err(|_| say!(words, "said.type-value", unit = unit))?;
             give(StepAnswer::Value { value })
         }
         Ask::Choose { options } => {
             let chosen = number(&asked.entry).and_then(|n| options.get(n - 1));
-            let chosen = chosen.ok_or_else(|| format!("Type a number from 1 to {}, then Enter.", options.len()))?;
+            let chosen = chosen.ok_or_else(|| say!(words, "said.type-number", most = options.len()))?;
             give(StepAnswer::Choice { key: chosen.key.clone() })
         }
         Ask::Place { places, .. } => {
@@ -140,7 +141,7 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
             give(StepAnswer::Placed { places: made.unwrap_or_else(|| places.clone()) })
         }
         Ask::RunDown { .. } => match model.run_down_left() {
-            Some(left) if left.value() > 0.0 => Err("Wait for the count. Keep your hands away.".to_owned()),
+            Some(left) if left.value() > 0.0 => Err(say!(words, "said.wait-count")),
             Some(_) | None => give(StepAnswer::Still),
         },
         Ask::TouchZ => Ok(Some(Act::ZeroHere { axis: Axis::Z, above: model.hand.above() })),
@@ -166,7 +167,7 @@ fn grade(model: &mut Model, index: u32, entry: &str) -> Result<Option<Act>, Stri
         Some(1) => return Ok(Some(Act::GradePart { index, grade: Grade::Good, reason: None, note: None })),
         Some(2) => Grade::Rework,
         Some(3) => Grade::Scrap,
-        Some(_) | None => return Err("Type 1 good, 2 rework or 3 scrap, then Enter.".to_owned()),
+        Some(_) | None => return Err(say!(model.settings.words, "said.type-grade")),
     };
     model.dialog = Some(Dialog::WhyNot { index, grade });
     if let Some(asked) = &mut model.asked {

@@ -6,6 +6,7 @@ use super::model::{Asked, Dialog, Intent, Link, Model, Screen, StepName, Tone};
 use super::placing::Placing;
 use crate::client::ClientFault;
 use crate::day;
+use crate::words::say;
 use chargehand_types::act::{Act, ActAnswer};
 use chargehand_types::checklist::Ask;
 use chargehand_types::holddown::AirAnswer;
@@ -57,12 +58,13 @@ impl Model {
             }
             Err(fault) => {
                 let unheard = fault.is_unreachable();
+                let words = self.settings.words;
                 let text = match act {
                     Act::Hold | Act::HoldAtLift | Act::Stop | Act::Trouble if unheard => {
                         self.hold_asked = None;
-                        "NOT SENT: the daemon cannot be reached, so nothing was held. Press the red button.".to_owned()
+                        say!(words, "said.hold-not-sent")
                     }
-                    _ if unheard => "Not sent: the daemon cannot be reached.".to_owned(),
+                    _ if unheard => say!(words, "said.not-sent"),
                     _ => fault.to_string(),
                 };
                 self.say(text, Tone::Refused);
@@ -160,7 +162,7 @@ impl Model {
         };
         if outdated {
             self.dialog = None;
-            self.say("Things have changed. Look again.", Tone::Refused);
+            self.say(say!(self.settings.words, "said.changed"), Tone::Refused);
         }
     }
 

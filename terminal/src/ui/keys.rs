@@ -7,7 +7,7 @@ use super::acting::{self, act_of};
 use super::answering::{self, TYPED_AHEAD_MS, Takes};
 use super::hand::HandKey;
 use super::model::{Dialog, Intent, Link, Millis, Model, Screen, Tone};
-use crate::words::REASONS;
+use crate::words::{REASONS, say};
 use chargehand_types::act::Act;
 use chargehand_types::id::Person;
 use chargehand_types::stage::{Reason, Stage};
@@ -70,25 +70,24 @@ fn hold(model: &mut Model, intents: &mut Vec<Intent>) {
     if model.may_move() {
         model.hold_asked = Some(model.hold_asked.unwrap_or(model.clock));
     }
+    let words = model.settings.words;
     match &model.link {
-        Link::Up => model.say("Hold is asked for.", Tone::Said),
-        Link::Opening | Link::Lost { .. } => {
-            model.say("Hold is tried, but the daemon is not heard: trust the red button, not this key.", Tone::Refused)
-        }
+        Link::Up => model.say(say!(words, "said.hold-asked"), Tone::Said),
+        Link::Opening | Link::Lost { .. } => model.say(say!(words, "said.hold-unheard"), Tone::Refused),
     }
     model.ask(Act::Hold, None, intents);
 }
 
 fn leave(model: &mut Model, intents: &mut Vec<Intent>) {
+    let words = model.settings.words;
     let text = if model.is_old() {
-        "The screens are closed. The daemon was not heard; whether something moves is not known here."
+        say!(words, "left.unheard")
     } else if model.may_move() {
-        "The screens are closed. The machine goes on: the cut is the daemon's, not the screen's.\n\
-         Hold it with: chargehand machine hold"
+        say!(words, "left.moving")
     } else {
-        "The screens are closed. Nothing moves; the daemon goes on listening."
+        say!(words, "left.still")
     };
-    intents.push(Intent::Leave(text.to_owned()));
+    intents.push(Intent::Leave(text));
 }
 
 fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
@@ -122,11 +121,11 @@ fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
             model.dialog = Some(Dialog::Menu);
         }
         Press::Char('w') => {
-            model.say("Something is wrong: hold is asked for and somebody is called.", Tone::Said);
+            model.say(say!(model.settings.words, "said.trouble"), Tone::Said);
             model.ask(Act::Trouble, None, intents);
         }
         Press::Char('f') => {
-            model.say("Hold at the next lift is asked for.", Tone::Said);
+            model.say(say!(model.settings.words, "said.lift-asked"), Tone::Said);
             model.ask(Act::HoldAtLift, None, intents);
         }
         Press::Char('+') => faster(model, 10, intents),
@@ -222,7 +221,7 @@ fn number(model: &mut Model, c: char, most: usize, intents: &mut Vec<Intent>) {
         return;
     }
     let chosen = c.to_digit(10).and_then(|d| usize::try_from(d).ok()).filter(|n| (1..=most).contains(n));
-    let offer = chosen.and_then(|n| acting::listed(now).get(n - 1).cloned());
+    let offer = chosen.and_then(|n| acting::listed(now, model.settings.words).get(n - 1).cloned());
     if let Some(offer) = offer {
         acting::choose(model, &offer, intents);
     }
@@ -240,9 +239,7 @@ fn take_row(model: &mut Model, intents: &mut Vec<Intent>) {
     let Some(now) = model.standing() else { return };
     let (seen, taken) = (now.version, now.sheet.as_ref().map(|s| s.id.clone()));
     match taken {
-        Some(on) => {
-            model.say(format!("Sheet {on} is on the machine. Finish it, set it aside or end it first."), Tone::Refused)
-        }
+        Some(on) => model.say(say!(model.settings.words, "said.taken", sheet = on), Tone::Refused),
         None => {
             model.screen = Screen::Now;
             model.ask(Act::TakeSheet { sheet: Some(sheet) }, Some(seen), intents);
@@ -264,7 +261,7 @@ fn dialog(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
             }
             _ => {
                 model.dialog = None;
-                model.say("Not done.", Tone::Said);
+                model.say(say!(model.settings.words, "said.not-done"), Tone::Said);
             }
         },
         Dialog::Menu => {
@@ -365,7 +362,7 @@ fn sign(
 ) {
     if press != Press::Enter {
         model.dialog = None;
-        model.say("Not signed.", Tone::Said);
+        model.say(say!(model.settings.words, "said.not-signed"), Tone::Said);
         return;
     }
     if !answering::enter_counts(model, opened, answering::READ_FIRST_MS) {

@@ -4,6 +4,7 @@
 
 use super::settings::Colours;
 use super::theme::{Meaning, style};
+use crate::words::{Words, say};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
@@ -68,17 +69,17 @@ impl Page {
     }
 
     /// Keeps at most so many lines, and says when some are missing.
-    pub fn keep(&mut self, height: usize) {
+    pub fn keep(&mut self, height: usize, words: &Words) {
         if self.rows.len() > height {
             self.rows.truncate(height);
             if let Some(last) = self.rows.last_mut() {
-                *last = vec![("… (more room is needed: make the window larger)".to_owned(), Meaning::Faint)];
+                *last = vec![(say!(words, "screen.more-room"), Meaning::Faint)];
             }
         }
     }
 
     /// Shows the lines below so many, as far as there are more than fit; says how many stand above and below.
-    pub fn scroll(&mut self, above: usize, height: usize) {
+    pub fn scroll(&mut self, above: usize, height: usize, words: &Words) {
         let most = self.rows.len().saturating_sub(height.saturating_sub(1));
         if self.rows.len() <= height {
             return;
@@ -88,7 +89,7 @@ impl Page {
         let room = height.saturating_sub(1);
         let below = self.rows.len().saturating_sub(room);
         self.rows.truncate(room);
-        self.rows.push(vec![(format!("… {above} lines above, {below} below: Up and Down"), Meaning::Faint)]);
+        self.rows.push(vec![(say!(words, "screen.scrolled", above = above, below = below), Meaning::Faint)]);
     }
 
     /// Draws the lines from the top of an area.
@@ -97,7 +98,12 @@ impl Page {
             let mut x = area.left();
             for (text, meaning) in row {
                 let room = usize::from(area.right().saturating_sub(x));
+                let cut = text.trim_end().chars().count() > room;
                 let (end, _) = buf.set_stringn(x, y, text, room, style(*meaning, colours));
+                if cut && let Some(cell) = buf.cell_mut((area.right().saturating_sub(1), y)) {
+                    // what does not fit is seen to be cut
+                    cell.set_char('…');
+                }
                 x = end;
             }
         }
@@ -162,7 +168,7 @@ mod tests {
             for i in 0..9 {
                 page.text(&i.to_string(), Meaning::Plain);
             }
-            page.scroll(above, 4);
+            page.scroll(above, 4, crate::words::english());
             page.rows.iter().map(|r| r[0].0.clone()).collect::<Vec<_>>()
         };
         assert_eq!(whole(0), ["0", "1", "2", "… 0 lines above, 6 below: Up and Down"]);
@@ -175,7 +181,7 @@ mod tests {
         for _ in 0..5 {
             page.text("line", Meaning::Plain);
         }
-        page.keep(3);
+        page.keep(3, crate::words::english());
         assert_eq!(page.height(), 3);
         assert!(page.rows[2][0].0.contains("more room"));
     }

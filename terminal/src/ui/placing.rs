@@ -4,6 +4,7 @@
 
 use super::keys::Press;
 use super::model::StepName;
+use crate::words::{Words, say};
 use chargehand_types::holddown::{AirAnswer, PlaceMeasured};
 use chargehand_types::quantity::{Length, Spot, plain};
 
@@ -120,27 +121,27 @@ impl Placing {
 
     /// What is known of a place, as a sentence.
     #[must_use]
-    pub fn told(&self, number: usize) -> String {
+    pub fn told(&self, number: usize, words: &Words) -> String {
         let n = number + 1;
         let Some(Known { air, wanted, place }) = self.known(number) else {
-            return format!("Place {n}: its air is being measured.");
+            return say!(words, "place.measuring", n = n);
         };
         if !place.on_sheet {
-            return format!("Place {n} LIES OFF THE SHEET.");
+            return say!(words, "place.off-sheet", n = n);
         }
         let nearest = match (&place.operation, place.line) {
-            (Some(operation), Some(line)) => format!(" Nearest: {operation} line {line}."),
+            (Some(operation), Some(line)) if air.is_some() => {
+                say!(words, "place.nearest", operation = operation, line = line)
+            }
             _ => String::new(),
         };
-        let notes: String = place.notes.iter().map(|note| format!(" And {note}.")).collect();
-        match air {
-            None => format!("Place {n}: nothing is cut near it.{notes}"),
-            Some(air) if place.ok => {
-                format!("Place {n}: {} mm of air, {} wanted.{nearest}{notes}", tenth(air), plain(wanted))
-            }
-            Some(air) => {
-                format!("Place {n} WOULD BE HIT: {} mm of air, {} wanted.{nearest}{notes}", tenth(air), plain(wanted))
-            }
+        let notes: String =
+            std::iter::once(nearest).chain(place.notes.iter().map(|n| say!(words, "place.and", note = n))).collect();
+        let wanted = plain(wanted);
+        match air.map(|air| (tenth(air), place.ok)) {
+            None => say!(words, "place.free", n = n, notes = notes),
+            Some((air, true)) => say!(words, "place.air", n = n, air = air, wanted = wanted, notes = notes),
+            Some((air, false)) => say!(words, "place.hit", n = n, air = air, wanted = wanted, notes = notes),
         }
     }
 }
@@ -211,14 +212,17 @@ mod tests {
     #[test]
     fn an_answer_counts_for_the_place_it_was_asked_of() {
         let mut p = placing();
-        assert!(p.told(0).contains("being measured"));
+        assert!(p.told(0, crate::words::english()).contains("being measured"));
         p.measured = Some((p.places.clone(), answer(&p, 16.44, true)));
-        assert_eq!(p.told(0), "Place 1: 12.4 mm of air, 4 wanted. Nearest: outlines line 88.");
+        assert_eq!(p.told(0, crate::words::english()), "Place 1: 12.4 mm of air, 4 wanted. Nearest: outlines line 88.");
         p.measured = Some((p.places.clone(), answer(&p, 6.0, false)));
-        assert_eq!(p.told(0), "Place 1 WOULD BE HIT: 2 mm of air, 4 wanted. Nearest: outlines line 88.");
+        assert_eq!(
+            p.told(0, crate::words::english()),
+            "Place 1 WOULD BE HIT: 2 mm of air, 4 wanted. Nearest: outlines line 88."
+        );
         assert!(p.is_bad(0));
         p.press(Press::Up);
-        assert!(p.told(0).contains("being measured") && !p.is_bad(0), "moved since");
+        assert!(p.told(0, crate::words::english()).contains("being measured") && !p.is_bad(0), "moved since");
         assert!(p.is_bad(1), "the other one was not");
     }
 

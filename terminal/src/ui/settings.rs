@@ -3,6 +3,7 @@
 //! May live here: reading that from option, environment and locale. May not: the colours themselves.
 
 use crate::outside;
+use crate::words::{self, Words};
 use chrono::{DateTime, NaiveDateTime, Utc};
 
 /// How the sheet is drawn.
@@ -72,19 +73,24 @@ pub struct Settings {
     pub colours: Colours,
     /// Whose clock is shown.
     pub zone: Zone,
+    /// The texts, in the language of whoever stands there.
+    pub words: &'static Words,
 }
 
 impl Settings {
-    /// From the environment; `wanted` symbols win over it.
+    /// From the environment; wanted symbols and texts win over it.
     #[must_use]
-    pub fn of_environment(wanted: Option<Symbols>) -> Self {
-        let locale = ["LC_ALL", "LC_CTYPE", "LANG"].iter().find_map(|v| outside::variable_text(v));
+    pub fn of_environment(wanted: Option<Symbols>, words: Option<&'static Words>) -> Self {
+        let first = |names: [&str; 3]| names.iter().find_map(|v| outside::variable_text(v));
+        let locale = first(["LC_ALL", "LC_CTYPE", "LANG"]);
+        let speech = first(["LC_ALL", "LC_MESSAGES", "LANG"]);
         let term = outside::variable_text("TERM");
         let said = outside::variable_text("CHARGEHAND_SYMBOLS");
         Self {
             symbols: wanted.unwrap_or_else(|| symbols(said.as_deref(), locale.as_deref(), term.as_deref())),
             colours: colours(outside::variable("NO_COLOR").is_some(), term.as_deref()),
             zone: Zone::Local,
+            words: words.or_else(|| speech.and_then(|s| words::shipped(&s))).unwrap_or_else(words::english),
         }
     }
 }

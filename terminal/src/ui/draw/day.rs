@@ -40,6 +40,6 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
             }
         }
     }
-    page.keep(usize::from(area.height));
+    page.keep(usize::from(area.height), model.settings.words);
     page.draw(area, buf, model.settings.colours);
 }

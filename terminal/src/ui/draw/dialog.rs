@@ -7,7 +7,7 @@ use crate::ui::model::{Dialog, Model};
 use crate::ui::page::Page;
 use crate::ui::settings::Symbols;
 use crate::ui::theme::{Meaning, style};
-use crate::words::{self, REASONS};
+use crate::words::{REASONS, Words, say};
 use chargehand_types::finding::Finding;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -21,7 +21,7 @@ pub fn draw(model: &Model, dialog: &Dialog, area: Rect, buf: &mut Buffer) {
     let wide = area.width.min(WIDE_AT_MOST);
     let mut page = Page::new(wide.saturating_sub(4));
     let title = write(model, dialog, &mut page);
-    page.keep(usize::from(area.height.saturating_sub(2)));
+    page.keep(usize::from(area.height.saturating_sub(2)), model.settings.words);
     let high = u16::try_from(page.height()).unwrap_or(u16::MAX).saturating_add(2).min(area.height);
     let frame =
         Rect { x: area.x + (area.width - wide) / 2, y: area.y + (area.height - high) / 2, width: wide, height: high };
@@ -45,58 +45,59 @@ pub fn draw(model: &Model, dialog: &Dialog, area: Rect, buf: &mut Buffer) {
     page.draw(inner, buf, model.settings.colours);
 }
 
-fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> &'static str {
+fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> String {
+    let words = model.settings.words;
     match dialog {
         Dialog::Confirm { act, text, .. } => {
             page.text(text, Meaning::Strong);
-            page.text(asks_first(*act).unwrap_or_default(), Meaning::Plain);
+            page.text(&asks_first(*act, words).unwrap_or_default(), Meaning::Plain);
             page.gap();
-            page.text("Enter does it. Any other key does not.", Meaning::Needed);
-            "Once more"
+            page.text(&say!(words, "dialog.enter-does"), Meaning::Needed);
+            say!(words, "dialog.once-more")
         }
         Dialog::Menu => {
             menu(model, page);
-            "What may be done"
+            say!(words, "dialog.menu")
         }
         Dialog::Name { typed } => {
-            page.text("Who stands at the machine?", Meaning::Strong);
+            page.text(&say!(words, "dialog.who"), Meaning::Strong);
             for (i, name) in model.names.iter().enumerate() {
                 page.hanging(&format!("{}  ", i + 1), name, Meaning::Needed, Meaning::Plain);
             }
-            page.row(vec![("Your name: ".to_owned(), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
+            page.row(vec![(say!(words, "dialog.your-name"), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
             page.gap();
-            page.text("Type it, then Enter. The space bar holds even here: type _ for a space.", Meaning::Faint);
-            page.text("Enter without a name closes this.", Meaning::Faint);
-            "Sign in"
+            page.text(&say!(words, "dialog.name-space"), Meaning::Faint);
+            page.text(&say!(words, "dialog.name-none"), Meaning::Faint);
+            say!(words, "dialog.sign-in")
         }
         Dialog::Sign { .. } => {
             sign(model, page);
-            "The owner signs"
+            say!(words, "dialog.owner-signs")
         }
         Dialog::WhyNot { .. } => {
-            page.text("Why is the part not good?", Meaning::Strong);
-            reasons(page);
-            page.text("Any other key goes back.", Meaning::Faint);
-            "Not good"
+            page.text(&say!(words, "dialog.why-not-good"), Meaning::Strong);
+            reasons(words, page);
+            page.text(&say!(words, "dialog.goes-back"), Meaning::Faint);
+            say!(words, "dialog.not-good")
         }
         Dialog::PartNote { typed, .. } => {
-            page.text("What is wrong with the part?", Meaning::Strong);
-            page.row(vec![("In your words: ".to_owned(), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
-            page.text("Then Enter. The space bar holds even here: type _ for a space.", Meaning::Faint);
-            "Something else"
+            page.text(&say!(words, "dialog.what-is-wrong"), Meaning::Strong);
+            page.row(vec![(say!(words, "dialog.in-words"), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
+            page.text(&say!(words, "dialog.words-space"), Meaning::Faint);
+            say!(words, "dialog.something-else")
         }
     }
 }
 
 /// The reasons in two columns, so that they fit the smallest screen.
-fn reasons(page: &mut Page) {
+fn reasons(words: &Words, page: &mut Page) {
     let half = REASONS.len().div_ceil(2);
     for row in 0..half {
         let mut line = Vec::new();
         for at in [row, row + half] {
             if let Some(reason) = REASONS.get(at) {
                 line.push((format!("{}  ", (at + 1) % 10), Meaning::Needed));
-                line.push((format!("{:<24}", words::reason(*reason)), Meaning::Plain));
+                line.push((format!("{:<24}", words.reason(*reason)), Meaning::Plain));
             }
         }
         page.row(line);
@@ -104,40 +105,43 @@ fn reasons(page: &mut Page) {
 }
 
 fn menu(model: &Model, page: &mut Page) {
-    let offers = model.standing().map(acting::listed).unwrap_or_default();
+    let words = model.settings.words;
+    let offers = model.standing().map(|now| acting::listed(now, words)).unwrap_or_default();
     for (i, offer) in offers.iter().take(9).enumerate() {
         let head = format!("{}  ", i + 1);
         match &offer.refused {
-            None => page.hanging(&head, &acting::told(offer), Meaning::Needed, Meaning::Strong),
-            Some(_) => page.hanging(&head, &acting::told(offer), Meaning::Faint, Meaning::Faint),
+            None => page.hanging(&head, &acting::told(offer, words), Meaning::Needed, Meaning::Strong),
+            Some(_) => page.hanging(&head, &acting::told(offer, words), Meaning::Faint, Meaning::Faint),
         }
     }
     if offers.is_empty() {
-        page.text("Nothing just now.", Meaning::Plain);
+        page.text(&say!(words, "dialog.nothing"), Meaning::Plain);
     }
     page.gap();
-    page.text("Type a number; any other key goes back.", Meaning::Faint);
+    page.text(&say!(words, "dialog.menu-foot"), Meaning::Faint);
 }
 
 fn sign(model: &Model, page: &mut Page) {
+    let words = model.settings.words;
     let to_sign: &[Finding] =
         model.standing().and_then(|n| n.sheet.as_ref()).map(|s| s.to_sign.as_slice()).unwrap_or_default();
     let Some(finding) = to_sign.first() else {
-        page.text("Nothing is left to sign.", Meaning::Plain);
+        page.text(&say!(words, "dialog.none-to-sign"), Meaning::Plain);
         return;
     };
     let place = match (&finding.operation, finding.line) {
-        (Some(operation), Some(line)) => format!(" in \"{operation}\", line {line}"),
-        (Some(operation), None) => format!(" in \"{operation}\""),
+        (Some(operation), Some(line)) => say!(words, "dialog.sign-line", operation = operation, line = line),
+        (Some(operation), None) => say!(words, "dialog.sign-place", operation = operation),
         (None, _) => String::new(),
     };
-    page.text(&format!("{}{place}   (1 of {})", finding.code, to_sign.len()), Meaning::Strong);
+    let count = say!(words, "dialog.sign-count", of = to_sign.len());
+    page.text(&format!("{}{place}{count}", finding.code), Meaning::Strong);
     for line in finding.facts.excerpt.iter().flat_map(|e| e.lines()) {
         page.row(vec![(format!("  {line}"), Meaning::Plain)]);
     }
-    page.hanging("It means: ", &finding.means, Meaning::Faint, Meaning::Plain);
-    page.hanging("Better:   ", &finding.remedy, Meaning::Faint, Meaning::Plain);
+    page.hanging(&say!(words, "dialog.means"), &finding.means, Meaning::Faint, Meaning::Plain);
+    page.hanging(&say!(words, "dialog.better"), &finding.remedy, Meaning::Faint, Meaning::Plain);
     page.gap();
-    page.text("Enter: the owner has seen it and has it cut all the same.", Meaning::Needed);
-    page.text("Any other key: not signed.", Meaning::Faint);
+    page.text(&say!(words, "dialog.sign-enter"), Meaning::Needed);
+    page.text(&say!(words, "dialog.sign-other"), Meaning::Faint);
 }

@@ -8,7 +8,7 @@ use crate::ui::keys::ACTIONS_SHOWN;
 use crate::ui::model::{Link, Model, Screen, Tone};
 use crate::ui::page::{Page, Row, fold};
 use crate::ui::theme::{Meaning, style};
-use crate::words;
+use crate::words::{self, say};
 use chargehand_types::now::{Offer, OfferedAct};
 use chargehand_types::quantity::Seconds;
 use ratatui::buffer::Buffer;
@@ -39,19 +39,21 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) -> u16 {
 
 /// Up to four numbered sentences. Where digits are a value, the list has no numbers and opens with a letter.
 fn list(model: &Model, wide: u16) -> Page {
+    let words = model.settings.words;
     let mut page = Page::new(wide);
     let Some(now) = model.standing() else { return page };
     if model.is_old() {
-        page.text("Nothing can be asked for until the daemon is heard again.", Meaning::Faint);
+        page.text(&say!(words, "foot.no-daemon"), Meaning::Faint);
         return page;
     }
-    let offers = acting::listed(now);
+    let offers = acting::listed(now, words);
     let numbered = answering::takes(model) != Takes::Digits;
     if !numbered {
-        let names: Vec<String> = offers.iter().map(|o| acting::told(&Offer { refused: None, ..o.clone() })).collect();
+        let names: Vec<String> =
+            offers.iter().map(|o| acting::told(&Offer { refused: None, ..o.clone() }, words)).collect();
         if !names.is_empty() {
-            page.hanging("m  ", &format!("other things to do: {}", names.join(" ")), Meaning::Strong, Meaning::Faint);
-            page.keep(ACTIONS_SHOWN);
+            page.hanging("m  ", &say!(words, "foot.others", names = names.join(" ")), Meaning::Strong, Meaning::Faint);
+            page.keep(ACTIONS_SHOWN, words);
         }
         return page;
     }
@@ -59,18 +61,17 @@ fn list(model: &Model, wide: u16) -> Page {
     let shown: Vec<&Offer> = offers.iter().take(ACTIONS_SHOWN).collect();
     let mut spare = ACTIONS_SHOWN.saturating_sub(shown.len());
     for (i, offer) in shown.into_iter().enumerate() {
-        let more = if more && i + 1 == ACTIONS_SHOWN { "   (m: more)" } else { "" };
-        action(&mut page, i + 1, offer, more, &mut spare);
+        let more = if more && i + 1 == ACTIONS_SHOWN { say!(words, "foot.more") } else { String::new() };
+        action(&mut page, i + 1, offer, [acting::told(offer, words), more], &mut spare);
     }
     page
 }
 
 /// One action, on one line, or on two where a refusal is long and there is room. Its number tells the rest.
-fn action(page: &mut Page, number: usize, offer: &Offer, more: &str, spare: &mut usize) {
+fn action(page: &mut Page, number: usize, offer: &Offer, [text, more]: [String; 2], spare: &mut usize) {
     let head = format!("{number}  ");
-    let text = acting::told(offer);
     if offer.refused.is_none() {
-        page.row(vec![(head, Meaning::Needed), (text, Meaning::Strong), (more.to_owned(), Meaning::Faint)]);
+        page.row(vec![(head, Meaning::Needed), (text, Meaning::Strong), (more, Meaning::Faint)]);
         return;
     }
     let room = page.width().saturating_sub(3 + more.chars().count());
@@ -86,35 +87,38 @@ fn action(page: &mut Page, number: usize, offer: &Offer, more: &str, spare: &mut
     }
     for (i, line) in lines.into_iter().enumerate() {
         let head = if i == 0 { head.clone() } else { "   ".to_owned() };
-        let more = if i + 1 == keep { more } else { "" };
+        let more = if i + 1 == keep { more.as_str() } else { "" };
         page.row(vec![(head, Meaning::Faint), (line + more, Meaning::Faint)]);
     }
 }
 
 /// The three ways to stop, in this order: the red button, hold now, hold at the next lift; and the call for help.
 fn stops(model: &Model, wide: u16) -> Page {
+    let words = model.settings.words;
     let mut page = Page::new(wide);
-    let button = model.standing().map_or("where it was shown to you", |n| n.machine.red_button.as_str());
-    let first = format!("To stop:  the RED BUTTON for trouble: {}", button.trim_end_matches('.'));
-    let room = page.width();
-    page.row(vec![(first.chars().take(room).collect(), Meaning::Strong)]);
+    let unknown = say!(words, "foot.button-unknown");
+    let button = model.standing().map_or(unknown.as_str(), |n| n.machine.red_button.as_str());
+    let head = say!(words, "foot.to-stop");
+    let beside = " ".repeat(head.chars().count());
+    let button = say!(words, "foot.button", place = button.trim_end_matches('.'));
+    page.row(vec![(head, Meaning::Strong), (button, Meaning::Strong)]);
     let turning = match (model.is_old(), model.may_move()) {
-        (true, _) => "  (tried, but not heard)",
-        (false, true) => "  (at once; the bit keeps turning)",
-        (false, false) => "",
+        (true, _) => say!(words, "foot.unheard"),
+        (false, true) => say!(words, "foot.turning"),
+        (false, false) => String::new(),
     };
     page.row(vec![
-        ("          space bar or *".to_owned(), Meaning::Strong),
-        ("  hold now".to_owned(), Meaning::Plain),
-        (turning.to_owned(), Meaning::Plain),
+        (format!("{beside}{}", say!(words, "foot.space")), Meaning::Strong),
+        (say!(words, "foot.hold-now"), Meaning::Plain),
+        (turning, Meaning::Plain),
     ]);
-    let mut row: Row = vec![("          ".to_owned(), Meaning::Plain)];
+    let mut row: Row = vec![(beside, Meaning::Plain)];
     if offers(model, OfferedAct::HoldAtLift) {
         row.push(("f".to_owned(), Meaning::Strong));
-        row.push((format!("  hold at the next lift{}   ", lift(model)), Meaning::Plain));
+        row.push((lift(model), Meaning::Plain));
     }
     row.push(("w".to_owned(), Meaning::Strong));
-    row.push(("  something is wrong".to_owned(), Meaning::Plain));
+    row.push((say!(words, "foot.wrong"), Meaning::Plain));
     page.row(row);
     page
 }
@@ -124,14 +128,15 @@ fn offers(model: &Model, act: OfferedAct) -> bool {
 }
 
 fn lift(model: &Model) -> String {
+    let words = model.settings.words;
     let left =
         model.standing().and_then(|n| n.sheet.as_ref()).and_then(|s| s.operation.as_ref()).and_then(|o| o.next_lift);
     match left {
         Some(seconds) if !model.is_old() => {
             let left = (seconds.value() - model.since_heard().value()).max(0.0);
-            format!(", in {}", words::span(Seconds::of(left)))
+            say!(words, "foot.lift-in", span = words::span(Seconds::of(left)))
         }
-        Some(_) | None => String::new(),
+        Some(_) | None => say!(words, "foot.lift"),
     }
 }
 
@@ -145,10 +150,10 @@ fn bottom(model: &Model, area: Rect, buf: &mut Buffer) {
             page.text(&text, meaning);
             let lines = usize::from(area.height);
             if page.height() > lines {
-                page.keep(lines);
+                page.keep(lines, model.settings.words);
             }
         }
-        None => page.row(vec![(hint(model).to_owned(), Meaning::Faint)]),
+        None => page.row(vec![(hint(model), Meaning::Faint)]),
     }
     buf.set_style(line, style(Meaning::Plain, colours));
     page.draw(Rect { x: area.x + 1, width: area.width - 2, ..area }, buf, colours);
@@ -156,16 +161,13 @@ fn bottom(model: &Model, area: Rect, buf: &mut Buffer) {
 
 /// A hold that waits for its confirmation is told before anything else.
 fn word(model: &Model) -> Option<(String, Meaning)> {
+    let words = model.settings.words;
     if let Some(asked) = model.hold_asked {
         let waited = model.clock.saturating_sub(asked);
         return Some(if waited < crate::ui::model::HOLD_CONFIRMED_MS {
-            ("Hold is asked for.".to_owned(), Meaning::Abnormal)
+            (say!(words, "foot.hold-asked"), Meaning::Abnormal)
         } else {
-            let text = format!(
-                "Hold was asked for {} s ago and is NOT CONFIRMED. If anything still moves: the red button.",
-                waited / 1000
-            );
-            (text, Meaning::Fault)
+            (say!(words, "foot.hold-unconfirmed", seconds = waited / 1000), Meaning::Fault)
         });
     }
     let (text, tone, at) = model.said.as_ref()?;
@@ -176,16 +178,15 @@ fn word(model: &Model) -> Option<(String, Meaning)> {
     })
 }
 
-fn hint(model: &Model) -> &'static str {
+fn hint(model: &Model) -> String {
+    let words = model.settings.words;
     match (&model.link, model.screen) {
-        (Link::Lost { .. } | Link::Opening, _) => {
-            "q leaves the screens; the machine is the daemon's, not the screen's."
-        }
-        (Link::Up, Screen::Now) => "Enter answers the step.  m more to do  ? help  q leave",
-        (Link::Up, Screen::Sheets) => "Arrows choose, Enter takes the sheet.  n Now  ? help  q leave",
-        (Link::Up, Screen::Day) => "What is planned, and when you are needed.  n Now  s Sheets  ? help  q leave",
-        (Link::Up, Screen::History) => "1 2 3 or arrows change the page, Up and Down the line.  n Now  ? help  q leave",
-        (Link::Up, Screen::Shop) => "Up and Down move, Enter looks again.  n Now  ? help  q leave",
-        (Link::Up, Screen::Help) => "Enter or ? goes back.  n Now  q leave",
+        (Link::Lost { .. } | Link::Opening, _) => say!(words, "hint.lost"),
+        (Link::Up, Screen::Now) => say!(words, "hint.now"),
+        (Link::Up, Screen::Sheets) => say!(words, "hint.sheets"),
+        (Link::Up, Screen::Day) => say!(words, "hint.day"),
+        (Link::Up, Screen::History) => say!(words, "hint.history"),
+        (Link::Up, Screen::Shop) => say!(words, "hint.shop"),
+        (Link::Up, Screen::Help) => say!(words, "hint.help"),
     }
 }

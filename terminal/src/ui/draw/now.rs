@@ -7,7 +7,7 @@ use crate::ui::map::{self, Shown};
 use crate::ui::model::Model;
 use crate::ui::page::Page;
 use crate::ui::theme::Meaning;
-use crate::words;
+use crate::words::{self, Noun, Words, say};
 use chargehand_types::check::{CutPath, Drawing};
 use chargehand_types::checklist::Ask;
 use chargehand_types::now::{Motion, Now, OperationNow, SheetNow, StoppedNow};
@@ -32,12 +32,12 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     match picture {
         None => {
             let mut page = write(model, now, area.width.min(WORDS_AT_MOST), area);
-            page.keep(usize::from(area.height));
+            page.keep(usize::from(area.height), model.settings.words);
             page.draw(area, buf, model.settings.colours);
         }
         Some((drawing, names)) => {
             let mut page = beside;
-            page.keep(usize::from(area.height));
+            page.keep(usize::from(area.height), model.settings.words);
             let wide = words_wide(model, area);
             page.draw(Rect { width: wide, ..area }, buf, model.settings.colours);
             let left = area.x + wide + 2;
@@ -60,23 +60,24 @@ fn words_wide(model: &Model, area: Rect) -> u16 {
 }
 
 fn write(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
+    let words = model.settings.words;
     let mut page = Page::new(wide);
     if area.width + 2 >= LARGE.0 && area.height >= LARGE.1 {
         large(model, now, &mut page);
     }
     if model.is_old() {
         let old = model.age() / 1000;
-        page.text(&format!("As it stood {old} s ago; how it stands now is not known:"), Meaning::Abnormal);
+        page.text(&say!(words, "now.old", seconds = old), Meaning::Abnormal);
     }
     page.text(&now.headline, if model.is_old() { Meaning::Faint } else { Meaning::Strong });
     if let Some(sheet) = &now.sheet {
         // the places and their air need the room more than which sheet it is
         if !shows_places(now) || area.height >= LARGE.1 {
-            page.text(&sheet_line(sheet), Meaning::Faint);
+            page.text(&sheet_line(sheet, words), Meaning::Faint);
         }
         stage(model, now, sheet, &mut page);
     } else {
-        waiting(now, &mut page);
+        waiting(now, words, &mut page);
     }
     if let Some(task) = &now.task {
         page.gap();
@@ -88,18 +89,19 @@ fn write(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
 /// The one word that matters, and how long.
 fn large(model: &Model, now: &Now, page: &mut Page) {
     let stage = now.sheet.as_ref().map(|s| s.stage);
+    let words = model.settings.words;
     let word = match (model.is_old(), stage, now.machine.motion) {
-        (true, _, _) => "NOT HEARD".to_owned(),
-        (false, Some(Stage::Stopped), _) => "STOPPED".to_owned(),
-        (false, Some(Stage::Held), _) => "HELD".to_owned(),
+        (true, _, _) => say!(words, "large.unheard"),
+        (false, Some(Stage::Stopped), _) => say!(words, "large.stopped"),
+        (false, Some(Stage::Held), _) => say!(words, "large.held"),
         (false, Some(Stage::Cutting), _) => match left(model, now) {
-            Some(left) => format!("CUTTING {} MIN", (left.value() / 60.0).ceil()),
-            None => "CUTTING".to_owned(),
+            Some(left) => say!(words, "large.cutting-min", minutes = (left.value() / 60.0).ceil()),
+            None => say!(words, "large.cutting"),
         },
-        (false, _, Motion::Moving | Motion::Homing | Motion::HoldAsked) => "MOVING".to_owned(),
-        (false, Some(_), _) => "YOUR TURN".to_owned(),
-        (false, None, _) if now.waiting > 0 => "YOUR TURN".to_owned(),
-        (false, None, _) => "NOTHING TO DO".to_owned(),
+        (false, _, Motion::Moving | Motion::Homing | Motion::HoldAsked) => say!(words, "large.moving"),
+        (false, Some(_), _) => say!(words, "large.yours"),
+        (false, None, _) if now.waiting > 0 => say!(words, "large.yours"),
+        (false, None, _) => say!(words, "large.nothing"),
     };
     for row in block::rows(&word, model.settings.symbols) {
         page.row(vec![(row, Meaning::Strong)]);
@@ -107,16 +109,20 @@ fn large(model: &Model, now: &Now, page: &mut Page) {
     page.gap();
 }
 
-fn sheet_line(sheet: &SheetNow) -> String {
-    let first = if sheet.first { ", a first sheet" } else { "" };
-    format!("Sheet {}: {}, {} of {} in batch {}{first}.", sheet.id, sheet.title, sheet.number, sheet.of, sheet.batch)
+fn sheet_line(sheet: &SheetNow, words: &Words) -> String {
+    let SheetNow { id, title, number, of, batch, .. } = sheet;
+    if sheet.first {
+        say!(words, "now.first-sheet", sheet = id, title = title, number = number, of = of, batch = batch)
+    } else {
+        say!(words, "now.sheet", sheet = id, title = title, number = number, of = of, batch = batch)
+    }
 }
 
 fn stage(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
     match sheet.stage {
         Stage::Cutting => cutting(model, now, sheet, page),
         Stage::Held => held(model, now, sheet, page),
-        Stage::Stopped => stopped(sheet, page),
+        Stage::Stopped => stopped(sheet, model.settings.words, page),
         Stage::Queued
         | Stage::Securing
         | Stage::Tooling
@@ -126,8 +132,9 @@ fn stage(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
         | Stage::Checking
         | Stage::Closed => {
             if !sheet.to_sign.is_empty() {
-                let count = words::count(sheet.to_sign.len() as u64, "finding");
-                page.text(&format!("{count} of this card for the owner to sign."), Meaning::Abnormal);
+                let words = model.settings.words;
+                let count = words.count(sheet.to_sign.len() as u64, Noun::Finding);
+                page.text(&say!(words, "now.to-sign", findings = count), Meaning::Abnormal);
             }
         }
     }
@@ -147,24 +154,20 @@ fn left(model: &Model, now: &Now) -> Option<Seconds> {
 
 fn cutting(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
     let Some(operation) = &sheet.operation else { return };
+    let words = model.settings.words;
     page.gap();
     match left(model, now) {
         Some(left) => {
-            let said = format!("{} left of {}.", capital(&words::about(left)), words::span(operation.predicted));
-            page.text(&said, Meaning::Plain);
+            let (rest, whole) = (words::rounded(left), words::span(operation.predicted));
+            page.text(&say!(words, "now.left", left = rest, whole = whole), Meaning::Plain);
             bar(operation, left, page);
-            if let Some(told) = per_cent(now) {
+            if let Some(told) = per_cent(now, words) {
                 page.text(&told, Meaning::Abnormal);
             }
-            page.text(&next_needed(operation, left), Meaning::Plain);
+            page.text(&next_needed(operation, left, words), Meaning::Plain);
         }
-        None => page.text("Time left: ?", Meaning::Abnormal),
+        None => page.text(&say!(words, "now.left-unknown"), Meaning::Abnormal),
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map(|c| c.to_uppercase().collect::<String>() + chars.as_str()).unwrap_or_default()
 }
 
 fn bar(operation: &OperationNow, left: Seconds, page: &mut Page) {
@@ -180,54 +183,54 @@ fn bar(operation: &OperationNow, left: Seconds, page: &mut Page) {
 }
 
 /// Told where the machine goes at another speed than is written.
-fn per_cent(now: &Now) -> Option<String> {
+fn per_cent(now: &Now, words: &Words) -> Option<String> {
     let [feed, rapid] = now.machine.per_cent.filter(|per_cent| *per_cent != [100, 100])?;
-    let rapid = if rapid == 100 { String::new() } else { format!(", rapids at {rapid} %") };
-    Some(format!("Feeds at {feed} % of what is written{rapid}.  + faster  - slower"))
+    Some(if rapid == 100 {
+        say!(words, "now.feeds", feed = feed)
+    } else {
+        say!(words, "now.feeds-rapids", feed = feed, rapid = rapid)
+    })
 }
 
 /// When somebody is needed again: at the end of the chain, which is at the earliest the end of this operation.
-fn next_needed(operation: &OperationNow, left: Seconds) -> String {
+fn next_needed(operation: &OperationNow, left: Seconds, words: &Words) -> String {
     let rest: Vec<&str> = match operation.chain.iter().position(|n| *n == operation.name) {
         Some(at) => operation.chain.iter().skip(at + 1).map(String::as_str).collect(),
         None => Vec::new(),
     };
-    let when = words::about(left);
+    let when = words::rounded(left);
     if rest.is_empty() {
-        format!("You are needed next in {when}, when \"{}\" ends.", operation.name)
+        say!(words, "now.needed", left = when, operation = operation.name)
     } else {
-        format!("After it, without a stop: {}. You are needed no sooner than in {when}.", rest.join(", then "))
+        say!(words, "now.needed-after", left = when, rest = rest.join(words.text("now.then")))
     }
 }
 
 fn held(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
     let Some(held) = &sheet.held else { return };
     let seconds = held.seconds.value() + model.since_heard().value();
-    let why = capital(words::held_by(held.by));
-    page.text(&format!("{why}, for {} now.", words::span(Seconds::of(seconds))), Meaning::Abnormal);
+    let words = model.settings.words;
+    page.text(&words.held_by(held.by, &words::span(Seconds::of(seconds))), Meaning::Abnormal);
     if let Some(prompt) = sheet.operation.as_ref().and_then(|o| o.prompt.as_ref()) {
-        page.hanging("The program says: ", prompt, Meaning::Plain, Meaning::Strong);
+        page.hanging(&say!(words, "now.program-says"), prompt, Meaning::Plain, Meaning::Strong);
     }
     if held.raised {
-        page.text("The bit is up and its place is kept.", Meaning::Plain);
+        page.text(&say!(words, "now.bit-up"), Meaning::Plain);
     } else if held.bit_in_cut {
-        page.text("A bit that turns in place burns the wood: raise it, or go on soon.", Meaning::Abnormal);
+        page.text(&say!(words, "now.bit-burns"), Meaning::Abnormal);
     }
     if now.machine.manual_spindle {
-        page.text("The router is switched by hand: it turns until you switch it off.", Meaning::Plain);
+        page.text(&say!(words, "now.switched-by-hand"), Meaning::Plain);
     }
 }
 
-fn stopped(sheet: &SheetNow, page: &mut Page) {
+fn stopped(sheet: &SheetNow, words: &Words, page: &mut Page) {
     let Some(StoppedNow { record, red_button, .. }) = &sheet.stopped else { return };
     if !record.text.is_empty() {
         page.text(&record.text, Meaning::Abnormal);
     }
     match record.cause {
-        StopCause::LinkLost | StopCause::DaemonRestarted => page.text(
-            "The controller may still run out the moves it holds. Keep clear until nothing moves.",
-            Meaning::Abnormal,
-        ),
+        StopCause::LinkLost | StopCause::DaemonRestarted => page.text(&say!(words, "now.runs-out"), Meaning::Abnormal),
         StopCause::RefusedLine
         | StopCause::Fault
         | StopCause::ControllerRestarted
@@ -235,29 +238,27 @@ fn stopped(sheet: &SheetNow, page: &mut Page) {
         | StopCause::StoreFailed => {}
     }
     if let Some(line) = record.last_line_done {
-        page.text(&format!("Certainly finished up to line {line} of the program."), Meaning::Plain);
+        page.text(&say!(words, "now.finished-line", line = line), Meaning::Plain);
     }
     if let Some(line) = sheet.stopped.as_ref().and_then(|s| s.enter_line) {
-        page.text(
-            &format!("It can go on at line {line}: the bit comes down through cut wood at the x on the map."),
-            Meaning::Plain,
-        );
+        page.text(&say!(words, "now.enter-line", line = line), Meaning::Plain);
     }
-    let position = if record.position_known { "still known" } else { "lost" };
-    let bit = if record.bit_in_cut { " The bit may stand in the cut." } else { "" };
-    page.text(&format!("The position is {position}.{bit}"), Meaning::Plain);
+    let mut position =
+        if record.position_known { say!(words, "now.position-known") } else { say!(words, "now.position-lost") };
+    if record.bit_in_cut {
+        position.push(' ');
+        position.push_str(&say!(words, "now.bit-in-cut"));
+    }
+    page.text(&position, Meaning::Plain);
     if red_button.is_none() {
-        page.text(
-            "First: was the red button pressed, the power off, or the carriage moved or stalled?",
-            Meaning::Needed,
-        );
+        page.text(&say!(words, "now.red-button"), Meaning::Needed);
     }
 }
 
-fn waiting(now: &Now, page: &mut Page) {
+fn waiting(now: &Now, words: &Words, page: &mut Page) {
     let text = match (&now.next_sheet, now.waiting) {
-        (Some(next), _) => format!("The next one is {next}."),
-        (None, _) => "The queue is empty. Add to it with: chargehand batch add".to_owned(),
+        (Some(next), _) => say!(words, "now.next", sheet = next),
+        (None, _) => say!(words, "now.empty"),
     };
     page.text(&text, Meaning::Plain);
 }

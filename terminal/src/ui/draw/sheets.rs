@@ -98,6 +98,6 @@ fn card(model: &Model, chosen: Option<&SheetRow>, wide: u16) -> Page {
             page.text(&text, meaning);
         }
     }
-    page.keep(usize::from(CARD_LINES) + 1);
+    page.keep(usize::from(CARD_LINES) + 1, model.settings.words);
     page
 }

@@ -28,7 +28,7 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     }
     bits(model, &mut page);
     looks(model, &mut page);
-    page.scroll(model.past.above, usize::from(area.height));
+    page.scroll(model.past.above, usize::from(area.height), model.settings.words);
     page.draw(area, buf, model.settings.colours);
 }
 

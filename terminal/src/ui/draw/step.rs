@@ -7,54 +7,61 @@ use crate::ui::hand::Between;
 use crate::ui::model::Model;
 use crate::ui::page::Page;
 use crate::ui::theme::Meaning;
-use crate::words;
+use crate::words::{self, Words, say};
 use chargehand_types::checklist::{Ask, Caution, SignalWord, Task};
 use chargehand_types::quantity::{Spot, plain};
+use chargehand_types::stage::Grade;
 
 /// Writes the step onto a page.
 pub fn write(model: &Model, task: &Task, page: &mut Page) {
-    page.text(&format!("{}, step {} of {}", task.title, task.number, task.of), Meaning::Faint);
+    let words = model.settings.words;
+    let title = say!(words, "step.title", title = task.title, number = task.number, of = task.of);
+    page.text(&title, Meaning::Faint);
     page.text(&task.step.text, Meaning::Strong);
     if let Some(note) = &task.note {
-        page.hanging("Not yet: ", note, Meaning::Abnormal, Meaning::Abnormal);
+        page.hanging(&say!(words, "step.not-yet"), note, Meaning::Abnormal, Meaning::Abnormal);
     }
     if let Some(c) = &task.step.caution {
-        caution(c, page);
+        caution(c, words, page);
     }
     page.gap();
     ask(model, task, page);
 }
 
 /// Signal word, hazard, consequence, avoidance (ANSI Z535.6); no triangle with a NOTICE.
-fn caution(c: &Caution, page: &mut Page) {
+fn caution(c: &Caution, words: &Words, page: &mut Page) {
     page.gap();
-    let head = match c.word {
-        SignalWord::Danger | SignalWord::Warning | SignalWord::Caution => format!(" /!\\ {} ", c.word.word()),
-        SignalWord::Notice => format!(" {} ", c.word.word()),
+    let (mark, word) = match c.word {
+        SignalWord::Danger => ("/!\\ ", say!(words, "signal.danger")),
+        SignalWord::Warning => ("/!\\ ", say!(words, "signal.warning")),
+        SignalWord::Caution => ("/!\\ ", say!(words, "signal.caution")),
+        SignalWord::Notice => ("", say!(words, "signal.notice")),
     };
+    let head = format!(" {mark}{word} ");
     page.row(vec![(head, Meaning::Signal(c.word))]);
     page.hanging("  ", &format!("{} {}", c.hazard, c.consequence), Meaning::Plain, Meaning::Plain);
     page.hanging("  ", &c.avoid, Meaning::Plain, Meaning::Strong);
 }
 
 fn ask(model: &Model, task: &Task, page: &mut Page) {
+    let words = model.settings.words;
     if !answering::may_answer(model) {
-        page.text("Somebody has to sign in before the step can be answered.", Meaning::Needed);
+        page.text(&say!(words, "step.sign-in"), Meaning::Needed);
         return;
     }
     let sent = model.asked.as_ref().is_some_and(|a| a.sent);
     if sent {
-        page.text("The answer is on its way …", Meaning::Faint);
+        page.text(&say!(words, "step.sent"), Meaning::Faint);
         return;
     }
     match &task.step.ask {
-        Ask::Confirm => page.text("Do it, look, then press Enter.", Meaning::Needed),
+        Ask::Confirm => page.text(&say!(words, "step.confirm"), Meaning::Needed),
         Ask::Value { unit, expect, least, most } => value(model, unit, *expect, [*least, *most], page),
         Ask::Choose { options } => {
             for (i, option) in options.iter().enumerate() {
                 page.hanging(&format!("{}  ", i + 1), &option.text, Meaning::Needed, Meaning::Plain);
             }
-            page.text(&format!("Type its number: {}_   then Enter.", entry(model)), Meaning::Needed);
+            page.text(&say!(words, "step.type-number", typed = entry(model)), Meaning::Needed);
         }
         Ask::Place { places, fastener } => place(model, places, fastener, page),
         Ask::RunDown { .. } => run_down(model, page),
@@ -68,22 +75,25 @@ fn entry(model: &Model) -> &str {
 }
 
 fn value(model: &Model, unit: &str, expect: Option<f64>, [least, most]: [f64; 2], page: &mut Page) {
+    let words = model.settings.words;
     page.row(vec![
-        ("You read: ".to_owned(), Meaning::Needed),
+        (say!(words, "step.you-read"), Meaning::Needed),
         (format!("{}_", entry(model)), Meaning::Strong),
         (format!(" {unit}"), Meaning::Plain),
     ]);
-    let expected = expect.map(|e| format!("Expected {} {unit}. ", plain(e))).unwrap_or_default();
-    page.text(&format!("{expected}Possible: {} to {} {unit}.", plain(least), plain(most)), Meaning::Plain);
-    page.text("Type what you read, not what should be, then Enter.", Meaning::Faint);
+    let expected = expect.map(|e| say!(words, "step.expected", value = plain(e), unit = unit)).unwrap_or_default();
+    let possible = say!(words, "step.possible", least = plain(least), most = plain(most), unit = unit);
+    page.text(&format!("{expected}{possible}"), Meaning::Plain);
+    page.text(&say!(words, "step.as-read"), Meaning::Faint);
 }
 
 /// Each place as it is measured: from the left edge and from the front edge. The chosen one is marked, and so is one
 /// that would be hit.
 fn place(model: &Model, planned: &[Spot], fastener: &str, page: &mut Page) {
+    let words = model.settings.words;
     let placing = model.placing.as_ref();
     let places = placing.map_or(planned, |placing| placing.places.as_slice());
-    page.text(&format!("{} of {fastener}, from left and front:", places.len()), Meaning::Plain);
+    page.text(&say!(words, "step.places", count = places.len(), fastener = fastener), Meaning::Plain);
     let corner = model.picture.as_ref().map(|(_, d, _)| d.corner).unwrap_or_default();
     for pair in (0..places.len()).collect::<Vec<_>>().chunks(2) {
         let mut row = Vec::new();
@@ -92,8 +102,10 @@ fn place(model: &Model, planned: &[Spot], fastener: &str, page: &mut Page) {
             let (x, y) = ((at.x - corner.x).mm(), (at.y - corner.y).mm());
             let chosen = placing.is_some_and(|placing| placing.chosen == *number);
             let bad = placing.is_some_and(|placing| placing.is_bad(*number));
-            let (mark, hit) = (if chosen { '>' } else { ' ' }, if bad { " HIT" } else { "" });
-            let text = format!("{mark}{}: {} and {} mm{hit}", number + 1, plain(x), plain(y));
+            let (mark, hit) =
+                (if chosen { '>' } else { ' ' }, if bad { say!(words, "step.hit") } else { String::new() });
+            let told = say!(words, "step.place", number = number + 1, x = plain(x), y = plain(y));
+            let text = format!("{mark}{told}{hit}");
             let meaning = match (bad, chosen) {
                 (true, _) => Meaning::Abnormal,
                 (false, true) => Meaning::Strong,
@@ -105,59 +117,67 @@ fn place(model: &Model, planned: &[Spot], fastener: &str, page: &mut Page) {
     }
     if let Some(placing) = placing.filter(|placing| !placing.places.is_empty()) {
         let bad = placing.is_bad(placing.chosen);
-        page.text(&placing.told(placing.chosen), if bad { Meaning::Abnormal } else { Meaning::Plain });
+        page.text(&placing.told(placing.chosen, words), if bad { Meaning::Abnormal } else { Meaning::Plain });
         let by = placing.step_mm();
-        let back = if placing.is_moved(placing.chosen) { ", Backspace: back" } else { "" };
-        page.text(&format!("Moved? Arrows {by} mm (+ -), page keys: next{back}."), Meaning::Faint);
+        let moved = if placing.is_moved(placing.chosen) {
+            say!(words, "step.moved-back", by = by)
+        } else {
+            say!(words, "step.moved", by = by)
+        };
+        page.text(&moved, Meaning::Faint);
     }
-    page.text("When all are seated, press Enter.", Meaning::Needed);
+    page.text(&say!(words, "step.seated"), Meaning::Needed);
 }
 
 fn run_down(model: &Model, page: &mut Page) {
+    let words = model.settings.words;
     match model.run_down_left() {
         Some(left) if left.value() > 0.0 => {
             page.row(vec![
-                ("Keep your hands away: ".to_owned(), Meaning::Needed),
-                (format!("{} more", words::span(left)), Meaning::Strong),
+                (say!(words, "step.hands-away"), Meaning::Needed),
+                (say!(words, "step.more", span = words::span(left)), Meaning::Strong),
             ]);
         }
-        Some(_) | None => page.text("Look: is it still? If it stands still, press Enter.", Meaning::Needed),
+        Some(_) | None => page.text(&say!(words, "step.still"), Meaning::Needed),
     }
 }
 
 fn touch(model: &Model, page: &mut Page) {
+    let words = model.settings.words;
     let between = match model.hand.between {
-        Between::Paper => "paper, 0.1 mm",
-        Between::Nothing => "nothing",
+        Between::Paper => say!(words, "step.paper"),
+        Between::Nothing => say!(words, "step.nothing"),
     };
     page.row(vec![
-        (format!("One press moves {} mm", plain(model.hand.step_mm())), Meaning::Strong),
-        ("   + more  - less".to_owned(), Meaning::Plain),
+        (say!(words, "step.move", by = plain(model.hand.step_mm())), Meaning::Strong),
+        (say!(words, "step.pace"), Meaning::Plain),
     ]);
-    page.text("Down: Page Down or d.  Up: Page Up or u.  Left, right: arrows or l, r.", Meaning::Plain);
-    page.text("Away from you: arrow up or a.  Towards you: arrow down or t.", Meaning::Plain);
-    page.text(&format!("Between bit and face: {between} (p changes). z: touch plate"), Meaning::Plain);
-    page.text("When the bit just touches, press Enter: the zero is set here.", Meaning::Needed);
+    page.text(&say!(words, "step.up-down"), Meaning::Plain);
+    page.text(&say!(words, "step.away"), Meaning::Plain);
+    page.text(&say!(words, "step.between", between = between), Meaning::Plain);
+    page.text(&say!(words, "step.touches"), Meaning::Needed);
 }
 
 fn parts(model: &Model, names: &[String], graded: &[u32], page: &mut Page) {
+    let words = model.settings.words;
     match answering::next_part(names, graded) {
-        None => page.text("Every part is graded. Press Enter.", Meaning::Needed),
+        None => page.text(&say!(words, "step.all-graded"), Meaning::Needed),
         Some(index) => {
-            let name = usize::try_from(index).ok().and_then(|i| names.get(i)).map_or("part", String::as_str);
+            let name =
+                usize::try_from(index).ok().and_then(|i| names.get(i)).map_or(words.text("step.part"), String::as_str);
             page.row(vec![
-                (format!("Part {} of {}: ", index + 1, names.len()), Meaning::Needed),
+                (say!(words, "step.part-of", number = index + 1, of = names.len()), Meaning::Needed),
                 (name.to_owned(), Meaning::Strong),
             ]);
             page.row(vec![
                 ("1".to_owned(), Meaning::Needed),
-                (" good   ".to_owned(), Meaning::Plain),
+                (say!(words, "step.grades", grade = words.grade(Grade::Good)), Meaning::Plain),
                 ("2".to_owned(), Meaning::Needed),
-                (" rework   ".to_owned(), Meaning::Plain),
+                (say!(words, "step.grades", grade = words.grade(Grade::Rework)), Meaning::Plain),
                 ("3".to_owned(), Meaning::Needed),
-                (" scrap".to_owned(), Meaning::Plain),
+                (say!(words, "step.grades", grade = words.grade(Grade::Scrap)), Meaning::Plain),
             ]);
-            page.text(&format!("Type it: {}_   then Enter.", entry(model)), Meaning::Needed);
+            page.text(&say!(words, "step.type-it", typed = entry(model)), Meaning::Needed);
         }
     }
 }

@@ -322,7 +322,14 @@ fn a_moved_place_is_measured_and_sent_as_made() {
     let [Intent::LookAir(sheet, moved)] = intents.as_slice() else { panic!("{intents:?}") };
     assert_eq!((sheet.0.as_str(), moved[0].y - first[0].y), ("B1-1", Length::whole_mm(1)), "what was moved meanwhile");
     let _ = model.take(Input::Air(moved.clone(), Box::new(Ok(answer(moved, false)))), 3_020);
-    assert!(model.placing.as_ref().unwrap().told(0).contains("WOULD BE HIT: 1 mm of air, 4 wanted"));
+    assert!(
+        model
+            .placing
+            .as_ref()
+            .unwrap()
+            .told(0, crate::words::english())
+            .contains("WOULD BE HIT: 1 mm of air, 4 wanted")
+    );
     // a lost answer is said, and the next press asks again
     assert_eq!(press(&mut model, Press::Right, 3_100).len(), 1);
     let gone = ClientFault::Unreachable { place: "x".into(), why: "gone".into() };

@@ -3,6 +3,7 @@
 use crate::outside;
 use crate::ui::model::Model;
 use crate::ui::{Colours, Input, Settings, Symbols, Zone, draw, samples};
+use crate::words;
 use chargehand_types::now::Now;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -10,7 +11,7 @@ use ratatui::buffer::Buffer;
 use std::path::Path;
 
 pub fn settings(symbols: Symbols) -> Settings {
-    Settings { symbols, colours: Colours::Named, zone: Zone::Universal }
+    Settings { symbols, colours: Colours::Named, zone: Zone::Universal, words: words::english() }
 }
 
 /// A model that has just heard how things stand, two seconds into the life of the screens.

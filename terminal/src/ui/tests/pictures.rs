@@ -10,7 +10,7 @@ use chargehand_types::now::Now;
 use chargehand_types::quantity::{Length, Seconds, Spot, Tick};
 use ratatui::style::{Color, Modifier};
 
-fn every() -> Vec<(&'static str, Now)> {
+pub fn every() -> Vec<(&'static str, Now)> {
     vec![
         ("idle", samples::idle()),
         ("lost-position", samples::lost_position()),
@@ -29,7 +29,7 @@ fn every() -> Vec<(&'static str, Now)> {
     ]
 }
 
-fn listed(now: Now) -> Model {
+pub fn listed(now: Now) -> Model {
     let mut model = heard(now, Symbols::Braille);
     let _ = model.take(Input::Key(Press::Char('s')), 3_000);
     let lists = (samples::sheets(), samples::cards());
@@ -83,12 +83,18 @@ fn sheets_are_as_stored() {
     compare("sheets", &model, 200, 60);
 }
 
-#[test]
-fn the_day_is_as_stored() {
+/// The Day screen with a plan of one morning.
+pub fn planned() -> Model {
     let mut model = heard(samples::cutting(), Symbols::Braille);
     let intents = model.take(Input::Key(Press::Char('d')), 3_000);
     assert!(intents.contains(&Intent::LookPlan));
     let _ = model.take(Input::Plan(Box::new(Ok(morning()))), 3_000);
+    model
+}
+
+#[test]
+fn the_day_is_as_stored() {
+    let model = planned();
     compare("day", &model, 80, 24);
     compare("day", &model, 200, 60);
     let shown = text(&buffer(&model, 80, 24));
@@ -96,7 +102,7 @@ fn the_day_is_as_stored() {
 }
 
 /// The three pages of History and the Shop.
-fn looked_back() -> Vec<(&'static str, Model)> {
+pub fn looked_back() -> Vec<(&'static str, Model)> {
     let open = |keys: &str| {
         let mut model = heard(samples::cutting(), Symbols::Braille);
         for (i, c) in keys.chars().enumerate() {
@@ -170,29 +176,57 @@ fn help_tells_about_the_screen_it_was_opened_from() {
     }
 }
 
+/// The help of every screen, and of a step.
+pub fn helps() -> Vec<(String, Model)> {
+    let of = |now: Now, keys: &str| {
+        let mut model = heard(now, Symbols::Braille);
+        for key in keys.chars() {
+            let _ = model.take(Input::Key(Press::Char(key)), 3_000);
+        }
+        model
+    };
+    let mut helps = vec![("help".to_owned(), of(samples::warning(), "?"))];
+    for (key, name) in [('s', "sheets"), ('d', "day"), ('h', "history"), ('o', "shop")] {
+        helps.push((format!("help-{name}"), of(samples::cutting(), &format!("{key}?"))));
+    }
+    helps
+}
+
 #[test]
 fn help_is_as_stored() {
-    let mut model = heard(samples::warning(), Symbols::Braille);
-    let _ = model.take(Input::Key(Press::Char('?')), 3_000);
-    compare("help", &model, 80, 24);
+    for (name, model) in helps() {
+        compare(&name, &model, 80, 24);
+    }
+}
+
+/// Every dialog.
+pub fn dialogs() -> Vec<(&'static str, Model)> {
+    let open = |now: Now, presses: &[Press]| {
+        let mut model = heard(now, Symbols::Braille);
+        for press in presses {
+            let _ = model.take(Input::Key(*press), 3_000);
+        }
+        model
+    };
+    let mut naming = open(samples::lost_position(), &[Press::Char('1')]);
+    let _ = naming.take(Input::Known(vec!["Ada".into(), "Bo".into()]), 3_000);
+    vec![
+        ("confirm", open(samples::ready(), &[Press::Char('1')])),
+        ("sign", open(samples::to_sign(), &[Press::Char('1')])),
+        ("menu", open(samples::lost_position(), &[Press::Char('m')])),
+        ("name", naming),
+        ("why-not", open(samples::parts(), &[Press::Char('2'), Press::Enter])),
+        ("part-note", open(samples::parts(), &[Press::Char('2'), Press::Enter, Press::Char('0'), Press::Char('k')])),
+    ]
 }
 
 #[test]
 fn dialogs_are_as_stored() {
-    let mut model = heard(samples::ready(), Symbols::Braille);
-    let _ = model.take(Input::Key(Press::Char('1')), 3_000);
-    compare("confirm", &model, 80, 24);
-    let mut model = heard(samples::to_sign(), Symbols::Braille);
-    let _ = model.take(Input::Key(Press::Char('1')), 3_000);
-    compare("sign", &model, 80, 24);
-    let mut model = heard(samples::lost_position(), Symbols::Braille);
-    let _ = model.take(Input::Key(Press::Char('m')), 3_000);
-    compare("menu", &model, 80, 24);
-    let mut model = heard(samples::parts(), Symbols::Braille);
-    for press in [Press::Char('2'), Press::Enter] {
-        let _ = model.take(Input::Key(press), 3_000);
+    for (name, model) in dialogs() {
+        for (wide, high) in [(80, 24), (120, 40), (200, 60)] {
+            compare(name, &model, wide, high);
+        }
     }
-    compare("why-not", &model, 80, 24);
 }
 
 #[test]
