@@ -8,7 +8,7 @@ mod told;
 mod wares;
 
 pub use chargehand_types::calendar::calendar;
-pub use strip::{SIGNS, Strip, strips};
+pub use strip::{Strip, signs, strips};
 pub use told::{changed, late, list, page};
 pub use wares::stocked;
 

@@ -2,8 +2,9 @@
 //! Shape carries the meaning; there is no colour in it.
 
 use super::Wall;
+use crate::words::{Words, say};
 use chargehand_types::plan::{DayPlan, Stretch, Work};
-use chrono::{NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Timelike};
+use chrono::{Datelike, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Timelike};
 
 /// Cells of a row.
 const CELLS: u32 = 67;
@@ -23,11 +24,14 @@ pub struct Strip {
 }
 
 /// What the signs mean, one line.
-pub const SIGNS: &str = "L load  b bit change  = cut  T take off  ! you are needed  - somebody is in";
+#[must_use]
+pub fn signs(words: &Words) -> String {
+    say!(words, "day.signs")
+}
 
 /// The strips of every day on which something is done, at most so many.
 #[must_use]
-pub fn strips(plan: &DayPlan, wall: &Wall, most: usize) -> Vec<Strip> {
+pub fn strips(plan: &DayPlan, wall: &Wall, words: &Words, most: usize) -> Vec<Strip> {
     let mut dates: Vec<NaiveDate> = Vec::new();
     for step in plan.sheets.iter().flat_map(|s| &s.steps) {
         // a cut over midnight belongs to both days
@@ -39,7 +43,7 @@ pub fn strips(plan: &DayPlan, wall: &Wall, most: usize) -> Vec<Strip> {
     }
     dates.sort_unstable();
     dates.truncate(most);
-    dates.into_iter().map(|date| strip(plan, wall, date)).collect()
+    dates.into_iter().map(|date| strip(plan, wall, words, date)).collect()
 }
 
 /// Hours from and to which a day is shown.
@@ -108,7 +112,13 @@ impl Scale {
     }
 }
 
-fn strip(plan: &DayPlan, wall: &Wall, date: NaiveDate) -> Strip {
+/// "Thu 26 Nov": the first three letters of both names.
+fn short_date(date: NaiveDate, words: &Words) -> String {
+    let short = |name: &str| name.chars().take(3).collect::<String>();
+    format!("{} {} {}", short(words.weekday(date)), date.day(), short(words.month(date)))
+}
+
+fn strip(plan: &DayPlan, wall: &Wall, words: &Words, date: NaiveDate) -> Strip {
     let local = |s: &Stretch| (wall(s.from), wall(s.to));
     let inside: Vec<_> = plan.presence.iter().map(local).collect();
     let needed: Vec<_> = plan.needed.iter().map(|n| (wall(n.from), wall(n.to))).collect();
@@ -122,10 +132,10 @@ fn strip(plan: &DayPlan, wall: &Wall, date: NaiveDate) -> Strip {
     let cuts = steps(|w| matches!(w, Work::Cut { .. }));
     let scale = Scale::of(date, &[inside.clone(), loads.clone(), changes.clone(), offs.clone(), cuts.clone()].concat());
     let rows = vec![
-        scale.hours(&date.format("%a %-d %b").to_string()),
-        scale.row("in", &[('-', &inside)]),
-        scale.row("machine", &[('b', &changes), ('L', &loads), ('T', &offs), ('=', &cuts)]),
-        scale.row("needed", &[('!', &needed)]),
+        scale.hours(&short_date(date, words)),
+        scale.row(words.text("day.in"), &[('-', &inside)]),
+        scale.row(words.text("day.machine"), &[('b', &changes), ('L', &loads), ('T', &offs), ('=', &cuts)]),
+        scale.row(words.text("day.needed"), &[('!', &needed)]),
     ];
     Strip { date, rows }
 }

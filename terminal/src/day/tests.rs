@@ -1,6 +1,7 @@
 //! Tests of a day as people read it.
 
 use super::*;
+use crate::words::english;
 use chargehand_types::plan::{
     DayPlan, Help, Measure, Minutes, Missed, Needed, PlannedSheet, PlannedStep, Proof, Stretch, Task, Why, Work,
 };
@@ -73,7 +74,7 @@ pub(crate) fn morning() -> DayPlan {
 
 #[test]
 fn a_morning_reads_at_a_glance() {
-    let strips = strips(&morning(), &utc_wall, 7);
+    let strips = strips(&morning(), &utc_wall, english(), 7);
     assert_eq!(strips.len(), 1);
     let rows = &strips[0].rows;
     let drawn = "\
@@ -92,7 +93,7 @@ needed     !!!!                !!           !!!!";
 
 #[test]
 fn the_list_says_when_and_what_for() {
-    let text = list(&morning(), &utc_wall);
+    let text = list(&morning(), &utc_wall, english());
     assert!(text.contains("  09:00  you are needed for 12 min: fix sheet B1-1\n"), "{text}");
     assert!(
         text.contains("  10:12  you are needed for 5 min (between 10:01 and 10:23): bit change to\n         c635"),
@@ -124,7 +125,7 @@ fn nothing_is_wider_than_a_screen() {
 fn a_cut_over_midnight_is_on_both_days() {
     let mut plan = morning();
     plan.sheets[0].steps[3].to = "2026-11-27T02:00:00Z".parse().unwrap();
-    let strips = strips(&plan, &utc_wall, 7);
+    let strips = strips(&plan, &utc_wall, english(), 7);
     assert_eq!(strips.len(), 2);
     assert!(strips[1].rows[2].starts_with("machine    ===="), "{:#?}", strips[1]);
 }

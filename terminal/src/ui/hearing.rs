@@ -77,7 +77,7 @@ impl Model {
     pub(super) fn plan_changed(&mut self, changes: &[Change], intents: &mut Vec<Intent>) {
         if self.screen == Screen::Day {
             intents.push(Intent::LookPlan);
-            if let Some(told) = day::changed(changes) {
+            if let Some(told) = day::changed(changes, self.settings.words) {
                 self.say(told, Tone::Said);
             }
         }

@@ -4,6 +4,7 @@
 
 use super::table::Words;
 use chargehand_types::stage::{Grade, HeldBy, Reason, Role, Stage};
+use chrono::{Datelike, NaiveDate, Weekday};
 
 /// Every reason, in the order screens list them.
 pub const REASONS: [Reason; 10] = [
@@ -114,6 +115,39 @@ impl Words {
             HeldBy::Trouble => "held.trouble",
         };
         self.fill(key, &[("time", &time)])
+    }
+
+    /// A day of the week.
+    #[must_use]
+    pub fn weekday(&self, day: NaiveDate) -> &str {
+        self.text(match day.weekday() {
+            Weekday::Mon => "weekday.mon",
+            Weekday::Tue => "weekday.tue",
+            Weekday::Wed => "weekday.wed",
+            Weekday::Thu => "weekday.thu",
+            Weekday::Fri => "weekday.fri",
+            Weekday::Sat => "weekday.sat",
+            Weekday::Sun => "weekday.sun",
+        })
+    }
+
+    /// A month.
+    #[must_use]
+    pub fn month(&self, day: NaiveDate) -> &str {
+        self.text(match day.month() {
+            1 => "month.jan",
+            2 => "month.feb",
+            3 => "month.mar",
+            4 => "month.apr",
+            5 => "month.may",
+            6 => "month.jun",
+            7 => "month.jul",
+            8 => "month.aug",
+            9 => "month.sep",
+            10 => "month.oct",
+            11 => "month.nov",
+            _ => "month.dec",
+        })
     }
 
     /// A role.

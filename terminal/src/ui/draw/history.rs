@@ -7,7 +7,7 @@ use crate::ui::model::Model;
 use crate::ui::page::{Page, Row};
 use crate::ui::past::{DAYS_BACK, Records, View};
 use crate::ui::theme::Meaning;
-use crate::words;
+use crate::words::{self, Noun, Words, say};
 use chargehand_types::history::{BitRow, Learnt, RevisionRow, SheetRecord};
 use chargehand_types::quantity::{Seconds, plain};
 use chargehand_types::stage::Grade;
@@ -25,12 +25,13 @@ const SHEET_LINES: usize = 5;
 /// Draws it.
 pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let mut page = Page::new(area.width);
-    page.row(pages(model.past.view));
+    let words = model.settings.words;
+    page.row(pages(model.past.view, words));
     match &model.past.records {
-        None => page.text("Looking what was cut …", Meaning::Faint),
+        None => page.text(&say!(words, "history.looking"), Meaning::Faint),
         Some(Err(why)) => page.text(why, Meaning::Abnormal),
         Some(Ok(records)) if records.sheets.is_empty() => {
-            page.text(&format!("No sheet was taken onto the machine in the last {DAYS_BACK} days."), Meaning::Plain);
+            page.text(&say!(words, "history.nothing", days = DAYS_BACK), Meaning::Plain);
         }
         Some(Ok(records)) => {
             let high = usize::from(area.height).saturating_sub(1);
@@ -45,14 +46,22 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     page.draw(area, buf, model.settings.colours);
 }
 
-fn pages(open: View) -> Row {
+fn pages(open: View, words: &Words) -> Row {
     let mut row = Row::new();
-    for (view, text) in [(View::Sheets, "1 sheets"), (View::Revisions, "2 revisions"), (View::Bits, "3 bits")] {
-        let (text, meaning) =
-            if view == open { (format!("[{text}]"), Meaning::Strong) } else { (format!(" {text} "), Meaning::Plain) };
+    let views = [
+        (View::Sheets, 1, words.text("history.sheets")),
+        (View::Revisions, 2, words.text("history.revisions")),
+        (View::Bits, 3, words.text("history.bits")),
+    ];
+    for (view, key, text) in views {
+        let (text, meaning) = if view == open {
+            (format!("[{key} {text}]"), Meaning::Strong)
+        } else {
+            (format!(" {key} {text} "), Meaning::Plain)
+        };
         row.push((text, meaning));
     }
-    row.push((format!("  the last {DAYS_BACK} days"), Meaning::Faint));
+    row.push((say!(words, "history.days", days = DAYS_BACK), Meaning::Faint));
     row
 }
 
@@ -71,13 +80,21 @@ fn times(record: &SheetRecord) -> Option<(f64, f64)> {
 fn sheets(model: &Model, records: &Records, high: usize, page: &mut Page) {
     let newest: Vec<&SheetRecord> = records.sheets.iter().rev().collect();
     let longest = newest.iter().filter_map(|r| times(r)).map(|t| t.1).fold(0.0, f64::max);
-    let head = format!("  {:<7} {:<16} {:<16} {:<12} cut for", "sheet", "begun", "card", "came out");
+    let words = model.settings.words;
+    let head = format!(
+        "  {:<7} {:<16} {:<16} {:<12} {}",
+        words.text("history.sheet"),
+        words.text("history.begun"),
+        words.text("history.card"),
+        words.text("history.came-out"),
+        words.text("history.cut-for")
+    );
     page.row(vec![(head, Meaning::Faint)]);
     let room = high.saturating_sub(SHEET_LINES + 1).max(1);
     let from = window(model.past.row, room);
     for (i, record) in newest.iter().enumerate().skip(from).take(room) {
         let begun = record.begun.map_or_else(String::new, |at| model.settings.zone.minute(at));
-        let came = record.grade.map_or_else(|| words::stage(record.stage).to_owned(), |g| words::grade(g).to_owned());
+        let came = record.grade.map_or_else(|| words.stage(record.stage).to_owned(), |g| words.grade(g).to_owned());
         let card: String = record.card.0.chars().take(16).collect();
         let came: String = came.chars().take(12).collect();
         let mark = if i == model.past.row { "> " } else { "  " };
@@ -94,30 +111,31 @@ fn sheets(model: &Model, records: &Records, high: usize, page: &mut Page) {
     }
     if let Some(record) = newest.get(model.past.row) {
         page.gap();
-        sheet(record, page);
+        sheet(record, words, page);
     }
 }
 
 /// More about the chosen sheet.
-fn sheet(record: &SheetRecord, page: &mut Page) {
+fn sheet(record: &SheetRecord, words: &Words, page: &mut Page) {
     let who: Vec<&str> = record.operators.iter().map(|a| a.who.0.as_str()).collect();
     let thick: Vec<String> = record.thickness.iter().map(|t| plain(t.mm())).collect();
     let mut told = Vec::new();
     if !who.is_empty() {
-        told.push(format!("by {}", who.join(", ")));
+        told.push(say!(words, "history.by", names = who.join(", ")));
     }
     if !thick.is_empty() {
-        told.push(format!("thickness {} mm", thick.join(", ")));
+        told.push(say!(words, "history.thickness", values = format!("{} mm", thick.join(", "))));
     }
     if let Some((reckoned, took)) = times(record) {
-        told.push(format!("reckoned {}, took {:.2} times that", words::span(Seconds::of(reckoned)), took / reckoned));
+        let (span, times) = (words::span(Seconds::of(reckoned)), format!("{:.2}", took / reckoned));
+        told.push(say!(words, "history.took", span = span, times = times));
     }
     page.hanging(&format!("{}  ", record.sheet), &told.join("; "), Meaning::Strong, Meaning::Plain);
     for stop in &record.stops {
-        page.hanging("stopped: ", &stop.text, Meaning::Abnormal, Meaning::Plain);
+        page.hanging(&say!(words, "history.stopped"), &stop.text, Meaning::Abnormal, Meaning::Plain);
     }
     for note in &record.notes {
-        page.hanging("noted: ", note, Meaning::Strong, Meaning::Plain);
+        page.hanging(&say!(words, "history.noted"), note, Meaning::Strong, Meaning::Plain);
     }
 }
 
@@ -127,7 +145,8 @@ fn revisions(model: &Model, records: &Records, page: &mut Page) {
     let of: Vec<&RevisionRow> = records.revisions.iter().filter(|r| r.card == **card).collect();
     let fit = (page.width().saturating_sub(NAMES) / COLUMN).max(1);
     let shown: Vec<&RevisionRow> = of.iter().copied().skip(of.len().saturating_sub(fit)).collect();
-    let which = format!("card {} of {}: Up and Down choose", model.past.row + 1, cards.len());
+    let words = model.settings.words;
+    let which = say!(words, "history.card-of", number = model.past.row + 1, of = cards.len());
     page.row(vec![(format!("{card}  "), Meaning::Strong), (which, Meaning::Faint)]);
     page.gap();
     let counts = |[good, rework, scrap]: [u32; 3]| format!("{good} / {rework} / {scrap}");
@@ -136,15 +155,24 @@ fn revisions(model: &Model, records: &Records, page: &mut Page) {
         let cells: String = shown.iter().map(|r| format!("{:<COLUMN$}", cell(r))).collect();
         page.row(vec![(format!("{name:<NAMES$}"), Meaning::Faint), (cells, meaning)]);
     };
-    line("revision", &|r| format!("{} ({})", r.number, words::short(&r.revision.0)), Meaning::Strong);
-    line("sheets g/r/s", &|r| counts(r.sheets), Meaning::Plain);
-    line("parts g/r/s", &|r| counts(r.parts), Meaning::Plain);
-    line("stopped", &|r| words::count(r.stops.into(), "time"), Meaning::Plain);
-    line("in motion", &|r| learnt(r.seconds.as_ref(), |v| words::span(Seconds::of(v))), Meaning::Plain);
-    line("of reckoned", &|r| learnt(r.time_factor.as_ref(), |v| format!("{v:.2} times")), Meaning::Plain);
-    line("not good", &not_good, Meaning::Plain);
     line(
-        "0 to 100 %",
+        words.text("history.revision"),
+        &|r| format!("{} ({})", r.number, words::short(&r.revision.0)),
+        Meaning::Strong,
+    );
+    line(words.text("history.sheets-graded"), &|r| counts(r.sheets), Meaning::Plain);
+    line(words.text("history.parts-graded"), &|r| counts(r.parts), Meaning::Plain);
+    line(words.text("history.stops"), &|r| words.count(r.stops.into(), Noun::Time), Meaning::Plain);
+    line(
+        words.text("history.in-motion"),
+        &|r| learnt(r.seconds.as_ref(), |v| words::span(Seconds::of(v))),
+        Meaning::Plain,
+    );
+    let times = |v: f64| say!(words, "history.times", n = format!("{v:.2}"));
+    line(words.text("history.of-reckoned"), &|r| learnt(r.time_factor.as_ref(), times), Meaning::Plain);
+    line(words.text("history.not-good"), &|r| not_good(r, words), Meaning::Plain);
+    line(
+        words.text("history.scale"),
         &|r| if closed(r) { chart::stretch(r.not_good, CHART, symbols) } else { String::new() },
         Meaning::Plain,
     );
@@ -152,17 +180,14 @@ fn revisions(model: &Model, records: &Records, page: &mut Page) {
     for row in &shown {
         if let Some(sentence) = &row.against_before {
             page.hanging(
-                &format!("{} against the one before: ", row.number),
+                &say!(words, "history.against", number = row.number),
                 sentence,
                 Meaning::Strong,
                 Meaning::Plain,
             );
         }
     }
-    page.text(
-        "g/r/s: good, to rework, scrap. The share that is not good lies in the stretch, 19 times of 20.",
-        Meaning::Faint,
-    );
+    page.text(&say!(words, "history.legend"), Meaning::Faint);
 }
 
 fn closed(row: &RevisionRow) -> bool {
@@ -173,26 +198,42 @@ fn learnt(figure: Option<&Learnt>, write: impl Fn(f64) -> String) -> String {
     figure.map_or_else(|| "?".to_owned(), |f| write(f.value))
 }
 
-fn not_good(row: &RevisionRow) -> String {
+fn not_good(row: &RevisionRow, words: &Words) -> String {
     let [low, high] = row.not_good.map(|share| share * 100.0);
-    if closed(row) { format!("{low:.0} to {high:.0} %") } else { "?".to_owned() }
+    if closed(row) {
+        say!(words, "history.share", low = format!("{low:.0}"), high = format!("{high:.0}"))
+    } else {
+        "?".to_owned()
+    }
 }
 
 fn bits(model: &Model, records: &Records, high: usize, page: &mut Page) {
-    page.row(vec![(format!("  {:<12} {:<28} {:<24}", "bit", "cut of its life", "not good of closed"), Meaning::Faint)]);
+    let words = model.settings.words;
+    let head = format!(
+        "  {:<12} {:<28} {:<24}",
+        words.text("history.bit"),
+        words.text("history.of-life"),
+        words.text("history.bad-of-closed")
+    );
+    page.row(vec![(head, Meaning::Faint)]);
     let room = high.saturating_sub(4).max(1);
     for (i, bit) in records.bits.iter().enumerate().skip(window(model.past.row, room)).take(room) {
         let mark = if i == model.past.row { "> " } else { "  " };
         let mut row = vec![(format!("{mark}{:<12} ", bit.bit.0), Meaning::Strong)];
         row.extend(life(bit, model));
         let [closed, bad] = bit.not_good;
-        row.push((format!(" {bad} of {closed}, {}", words::count(bit.stops.into(), "stop")), Meaning::Plain));
+        let stops = words.count(bit.stops.into(), Noun::Stop);
+        row.push((say!(words, "history.bad-of", bad = bad, closed = closed, stops = stops), Meaning::Plain));
         page.row(row);
     }
     if let Some(bit) = records.bits.get(model.past.row) {
         page.gap();
-        let by: Vec<String> = bit.by_material.iter().map(|(m, way)| format!("{} in {m}", words::way(*way))).collect();
-        let sheets = words::count(bit.sheets.into(), "sheet");
+        let by: Vec<String> = bit
+            .by_material
+            .iter()
+            .map(|(m, way)| say!(words, "history.way-in", way = words::way(*way), material = m))
+            .collect();
+        let sheets = words.count(bit.sheets.into(), Noun::Sheet);
         page.hanging(
             &format!("{}  ", bit.bit),
             &format!("{sheets}: {}", by.join(", ")),
@@ -204,12 +245,16 @@ fn bits(model: &Model, records: &Records, high: usize, page: &mut Page) {
 
 /// How much of a bit's life is cut: a bar where the shop says how long it lasts.
 pub fn life(bit: &BitRow, model: &Model) -> Row {
+    let words = model.settings.words;
     let Some(life) = bit.life.filter(|l| l.value() > 0.0) else {
-        return vec![(format!("{:<28}", format!("{}, life not told", words::way(bit.cut_ever))), Meaning::Plain)];
+        return vec![(
+            format!("{:<28}", say!(words, "history.life-unknown", way = words::way(bit.cut_ever))),
+            Meaning::Plain,
+        )];
     };
     let share = bit.cut_ever.value() / life.value();
     // 80 %: the share at which a bit is spoken of (common practice, no source)
     let meaning = if share >= 0.8 { Meaning::Abnormal } else { Meaning::Plain };
-    let told = format!(" {:.0} of {}", bit.cut_ever.value(), words::way(life));
+    let told = say!(words, "history.life", cut = format!("{:.0}", bit.cut_ever.value()), life = words::way(life));
     vec![(format!("{}{told:<16}", chart::bar(share, CHART, model.settings.symbols)), meaning)]
 }

@@ -6,7 +6,7 @@ use crate::ui::map::{self, Shown};
 use crate::ui::model::Model;
 use crate::ui::page::Page;
 use crate::ui::theme::Meaning;
-use crate::words;
+use crate::words::{self, Noun, say};
 use chargehand_types::queue::{CardRow, SheetRow};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -19,7 +19,7 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let colours = model.settings.colours;
     let Some(list) = &model.sheets else {
         let mut page = Page::new(area.width);
-        page.text("Looking what waits …", Meaning::Faint);
+        page.text(&say!(model.settings.words, "sheets.looking"), Meaning::Faint);
         page.draw(area, buf, colours);
         return;
     };
@@ -45,18 +45,27 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
 }
 
 fn rows(model: &Model, sheets: &[SheetRow], wide: u16, high: u16) -> Page {
+    let words = model.settings.words;
     let mut page = Page::new(wide);
     if sheets.is_empty() {
-        page.text("Nothing waits. Add to the queue with: chargehand batch add NAME --sheets N", Meaning::Plain);
+        page.text(&say!(words, "sheets.nothing"), Meaning::Plain);
         return page;
     }
-    page.row(vec![(line("sheet", "card", "stands", "time", "due", wide), Meaning::Faint)]);
+    let names = line(
+        words.text("sheets.sheet"),
+        words.text("sheets.card"),
+        words.text("sheets.stands"),
+        words.text("sheets.time"),
+        words.text("sheets.due"),
+        wide,
+    );
+    page.row(vec![(names, Meaning::Faint)]);
     let room = usize::from(high.saturating_sub(1)).max(1);
     let from = model.row.saturating_sub(room.saturating_sub(1));
     for (i, s) in sheets.iter().enumerate().skip(from).take(room) {
         let stands = match s.grade {
-            Some(grade) => format!("closed, {}", words::grade(grade)),
-            None => words::stage(s.stage).to_owned(),
+            Some(grade) => say!(words, "sheets.closed", grade = words.grade(grade)),
+            None => words.stage(s.stage).to_owned(),
         };
         let due = s.due.map_or_else(String::new, |d| model.settings.zone.minute(d));
         let text = line(&s.id.0, &s.card.0, &stands, &words::span(s.predicted), &due, wide);
@@ -76,23 +85,31 @@ fn line(id: &str, card: &str, stands: &str, time: &str, due: &str, wide: u16) ->
 }
 
 fn card(model: &Model, chosen: Option<&SheetRow>, wide: u16) -> Page {
+    let words = model.settings.words;
     let mut page = Page::new(wide);
     page.row(Vec::new());
     let Some(chosen) = chosen else { return page };
     let row: Option<&CardRow> = model.cards.as_ref().and_then(|c| c.cards.iter().find(|c| c.name == chosen.card));
     match row {
-        None => page.text(&format!("Card {}", chosen.card), Meaning::Strong),
+        None => page.text(&say!(words, "sheets.card-named", card = chosen.card), Meaning::Strong),
         Some(row) => {
             page.text(&row.title, Meaning::Strong);
-            let parts = words::count(row.parts.into(), "part");
-            page.text(&format!("Card {}, revision {}, {parts} a sheet.", row.name, row.number), Meaning::Plain);
+            let parts = words.count(row.parts.into(), Noun::Part);
+            let told = say!(words, "sheets.card-line", card = row.name, number = row.number, parts = parts);
+            page.text(&told, Meaning::Plain);
             let [stops, signs, notes] = row.findings;
             let (text, meaning) = match (stops, signs, notes) {
-                (0, 0, 0) => ("The check found nothing.".to_owned(), Meaning::Plain),
-                (0, 0, n) => (format!("The check has {}.", words::count(n.into(), "note")), Meaning::Plain),
-                (0, n, _) => (format!("The owner signs {}.", words::count(n.into(), "finding")), Meaning::Abnormal),
+                (0, 0, 0) => (say!(words, "sheets.found-nothing"), Meaning::Plain),
+                (0, 0, n) => {
+                    (say!(words, "sheets.found-notes", notes = words.count(n.into(), Noun::Note)), Meaning::Plain)
+                }
+                (0, n, _) => {
+                    let findings = words.count(n.into(), Noun::Finding);
+                    (say!(words, "sheets.found-signs", findings = findings), Meaning::Abnormal)
+                }
                 (n, _, _) => {
-                    (format!("It cannot run: {} in the way.", words::count(n.into(), "finding")), Meaning::Abnormal)
+                    let findings = words.count(n.into(), Noun::Finding);
+                    (say!(words, "sheets.found-stops", findings = findings), Meaning::Abnormal)
                 }
             };
             page.text(&text, meaning);

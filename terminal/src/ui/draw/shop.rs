@@ -6,7 +6,7 @@ use super::history;
 use crate::ui::model::{Link, Model};
 use crate::ui::page::Page;
 use crate::ui::theme::Meaning;
-use crate::words;
+use crate::words::{Noun, Words, say};
 use chargehand_types::now::{LinkNow, Now};
 use chargehand_types::quantity::plain;
 use chargehand_types::queue::Verdict;
@@ -18,12 +18,13 @@ const HEAD: usize = 13;
 
 /// Draws it.
 pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
+    let words = model.settings.words;
     let mut page = Page::new(area.width);
     match model.standing() {
-        None => page.text("Nothing is known of the machine yet.", Meaning::Faint),
+        None => page.text(&say!(words, "shop.unknown"), Meaning::Faint),
         Some(now) => {
             machine(model, now, &mut page);
-            people(now, &mut page);
+            people(now, words, &mut page);
         }
     }
     bits(model, &mut page);
@@ -38,24 +39,27 @@ fn line(page: &mut Page, name: &str, text: &str, meaning: Meaning) {
 
 fn machine(model: &Model, now: &Now, page: &mut Page) {
     let m = &now.machine;
-    line(page, "Machine", &m.name, Meaning::Plain);
+    let words = model.settings.words;
+    line(page, &say!(words, "shop.machine"), &m.name, Meaning::Plain);
     let (text, meaning) = match (&model.link, &m.link) {
-        (Link::Lost { .. } | Link::Opening, _) => {
-            ("? the daemon is not heard; what stands here is old".to_owned(), Meaning::Fault)
-        }
+        (Link::Lost { .. } | Link::Opening, _) => (say!(words, "shop.old"), Meaning::Fault),
         (Link::Up, LinkNow::Up) => {
             let age = model.age() / 1000;
-            let kind = if m.practice { "the practice machine answers" } else { "the controller answers" };
-            (format!("{kind}; heard {age} s ago"), Meaning::Plain)
+            let told = if m.practice {
+                say!(words, "shop.practice", seconds = age)
+            } else {
+                say!(words, "shop.answers", seconds = age)
+            };
+            (told, Meaning::Plain)
         }
-        (Link::Up, LinkNow::Opening) => ("the controller was not heard yet".to_owned(), Meaning::Abnormal),
-        (Link::Up, LinkNow::Down { why }) => (format!("the controller does not answer: {why}"), Meaning::Fault),
+        (Link::Up, LinkNow::Opening) => (say!(words, "shop.opening"), Meaning::Abnormal),
+        (Link::Up, LinkNow::Down { why }) => (say!(words, "shop.down", why = why), Meaning::Fault),
     };
-    line(page, "Link", &text, meaning);
+    line(page, &say!(words, "shop.link"), &text, meaning);
     let (text, meaning) = match (m.position_known, m.zero_confirmed) {
-        (true, true) => ("known, and the work zero confirmed", Meaning::Plain),
-        (true, false) => ("known; the work zero is to be looked at over the mark", Meaning::Abnormal),
-        (false, _) => ("not known: find home first", Meaning::Abnormal),
+        (true, true) => (say!(words, "shop.known"), Meaning::Plain),
+        (true, false) => (say!(words, "shop.no-zero"), Meaning::Abnormal),
+        (false, _) => (say!(words, "shop.lost"), Meaning::Abnormal),
     };
     let at = match (&m.at, model.is_old(), m.position_known) {
         (Some(at), false, true) => {
@@ -63,29 +67,29 @@ fn machine(model: &Model, now: &Now, page: &mut Page) {
         }
         _ => String::new(),
     };
-    line(page, "Position", &format!("{text}{at}"), meaning);
-    let bit = m.bit.as_ref().map_or_else(|| "not known: nobody has read it back".to_owned(), ToString::to_string);
-    line(page, "Bit in it", &bit, Meaning::Plain);
-    let spindle = if m.manual_spindle { "switched by hand, at its own switch" } else { "switched by the program" };
-    line(page, "Spindle", spindle, Meaning::Plain);
-    line(page, "Red button", &m.red_button, Meaning::Plain);
+    line(page, &say!(words, "shop.position"), &format!("{text}{at}"), meaning);
+    let bit = m.bit.as_ref().map_or_else(|| say!(words, "shop.bit-unknown"), ToString::to_string);
+    line(page, &say!(words, "shop.bit"), &bit, Meaning::Plain);
+    let spindle = if m.manual_spindle { say!(words, "shop.by-hand") } else { say!(words, "shop.by-program") };
+    line(page, &say!(words, "shop.spindle"), &spindle, Meaning::Plain);
+    line(page, &say!(words, "shop.button"), &m.red_button, Meaning::Plain);
 }
 
-fn people(now: &Now, page: &mut Page) {
-    let here: Vec<String> = now.people.iter().map(|p| format!("{} ({})", p.who, words::role(p.role))).collect();
-    let here = if here.is_empty() { "nobody is signed in at the machine".to_owned() } else { here.join(", ") };
-    line(page, "People", &here, Meaning::Plain);
-    let staff: Vec<String> = now.staff.iter().map(|p| format!("{} ({})", p.who, words::role(p.role))).collect();
+fn people(now: &Now, words: &Words, page: &mut Page) {
+    let here: Vec<String> = now.people.iter().map(|p| format!("{} ({})", p.who, words.role(p.role))).collect();
+    let here = if here.is_empty() { say!(words, "shop.nobody") } else { here.join(", ") };
+    line(page, &say!(words, "shop.people"), &here, Meaning::Plain);
+    let staff: Vec<String> = now.staff.iter().map(|p| format!("{} ({})", p.who, words.role(p.role))).collect();
     if !staff.is_empty() {
-        line(page, "", &format!("work here: {}", staff.join(", ")), Meaning::Plain);
+        line(page, "", &say!(words, "shop.staff", names = staff.join(", ")), Meaning::Plain);
     }
-    line(page, "Waiting", &words::count(now.waiting.into(), "sheet"), Meaning::Plain);
+    line(page, &say!(words, "shop.waiting"), &words.count(now.waiting.into(), Noun::Sheet), Meaning::Plain);
 }
 
 fn bits(model: &Model, page: &mut Page) {
     let Some(Ok(records)) = &model.past.records else { return };
     for (i, bit) in records.bits.iter().enumerate() {
-        let head = if i == 0 { "Bits" } else { "" };
+        let head = if i == 0 { model.settings.words.text("shop.bits") } else { "" };
         let mut row =
             vec![(format!("{head:<HEAD$}"), Meaning::Strong), (format!("{:<12} ", bit.bit.0), Meaning::Plain)];
         row.extend(history::life(bit, model));
@@ -94,18 +98,19 @@ fn bits(model: &Model, page: &mut Page) {
 }
 
 fn looks(model: &Model, page: &mut Page) {
+    let words = model.settings.words;
     match &model.past.looks {
-        None => line(page, "Looks", "Looking whether everything is in place …", Meaning::Faint),
-        Some(Err(why)) => line(page, "Looks", why, Meaning::Abnormal),
+        None => line(page, &say!(words, "shop.looks"), &say!(words, "shop.looking"), Meaning::Faint),
+        Some(Err(why)) => line(page, &say!(words, "shop.looks"), why, Meaning::Abnormal),
         Some(Ok(looks)) => {
             page.gap();
             // what is wrong first: it is what somebody opened this screen for
             for wanted in [Verdict::Wrong, Verdict::Word, Verdict::Fine] {
                 for look in looks.iter().filter(|l| l.verdict == wanted) {
                     let (head, meaning) = match wanted {
-                        Verdict::Wrong => ("WRONG", Meaning::Abnormal),
-                        Verdict::Word => ("a word", Meaning::Strong),
-                        Verdict::Fine => ("in order", Meaning::Faint),
+                        Verdict::Wrong => (words.text("shop.wrong"), Meaning::Abnormal),
+                        Verdict::Word => (words.text("shop.word"), Meaning::Strong),
+                        Verdict::Fine => (words.text("shop.fine"), Meaning::Faint),
                     };
                     let text = format!("{}: {}", look.what, look.text);
                     page.hanging(&format!("{head:<HEAD$}"), &text, meaning, Meaning::Plain);
