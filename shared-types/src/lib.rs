@@ -4,6 +4,7 @@
 //! Nothing here does I/O, reads a clock or decides anything. Only types of this crate cross the wire.
 
 pub mod act;
+pub mod backup;
 pub mod calendar;
 pub mod call;
 pub mod card;

@@ -6,6 +6,7 @@ use chargehand_types::id::CommandId;
 use chrono::{DateTime, Local, NaiveDateTime, Utc};
 use std::ffi::OsString;
 use std::io::{BufRead, IsTerminal, Read, Write};
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::Path;
 use std::time::Instant;
 
@@ -115,6 +116,35 @@ pub fn write_new_file(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     }
     let mut file = std::fs::OpenOptions::new().write(true).create_new(true).open(path)?;
     file.write_all(bytes)
+}
+
+/// A file to be written from its begin, for nobody else to read.
+///
+/// # Errors
+/// When the disk or the folder says no.
+pub fn new_file(path: &Path) -> std::io::Result<std::fs::File> {
+    std::fs::OpenOptions::new().write(true).create(true).truncate(true).mode(0o600).open(path)
+}
+
+/// The first bytes of a file, as many as there are.
+///
+/// # Errors
+/// When it cannot be opened or read.
+#[allow(clippy::disallowed_methods, reason = "looks at what would be written over")]
+pub fn first_bytes(path: &Path, most: u64) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)?.take(most).read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+/// Names made or changed in a file's folder are on the disk after that.
+///
+/// # Errors
+/// When the disk says no.
+#[allow(clippy::disallowed_methods, reason = "a folder is opened to be synced")]
+pub fn sync_folder(file: &Path) -> std::io::Result<()> {
+    let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    std::fs::File::open(folder)?.sync_all()
 }
 
 /// Whether a person can be asked: stdin and stderr are a terminal.

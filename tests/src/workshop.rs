@@ -42,8 +42,9 @@ pub fn command_line() -> &'static Path {
 
 fn built(package: &str, program: &str) -> PathBuf {
     let here = std::env::current_exe().expect("a test knows where it lies");
-    // target/PROFILE/deps/NAME
-    let profile = here.parent().and_then(Path::parent).expect("a test lies in target/PROFILE/deps");
+    // target/PROFILE/deps/NAME for a test, target/PROFILE/NAME for a program
+    let folder = here.parent().expect("a program lies in a folder");
+    let profile = if folder.ends_with("deps") { folder.parent().expect("deps lies in a profile") } else { folder };
     let target = profile.parent().expect("a profile lies in target");
     let name = profile.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
@@ -159,6 +160,12 @@ impl Workshop {
 
     /// Starts the daemon with more arguments and waits until it answers.
     pub fn start_with(&mut self, more: &[&str]) -> Client {
+        self.begin(more);
+        self.answered()
+    }
+
+    /// Starts the daemon with more arguments and waits for nothing.
+    pub fn begin(&mut self, more: &[&str]) {
         assert!(self.running.is_none(), "one daemon at a time");
         self.starts += 1;
         let log = File::create(self.path(&format!("log-{}", self.starts))).expect("a log can be written");
@@ -170,6 +177,10 @@ impl Workshop {
             .spawn()
             .expect("the daemon can be started");
         self.running = Some(child);
+    }
+
+    /// Waits until the daemon that was started answers.
+    pub fn answered(&mut self) -> Client {
         let begun = Instant::now();
         loop {
             if let Some(client) = self.answers() {
@@ -180,6 +191,23 @@ impl Workshop {
             assert!(begun.elapsed() < WITHIN, "the daemon does not answer\n{}", self.log());
             sleep(LOOK_EVERY);
         }
+    }
+
+    /// Waits until the daemon that was started answers, or has ended by itself; none then.
+    pub fn answers_or_ends(&mut self) -> Option<Client> {
+        let begun = Instant::now();
+        while begun.elapsed() < WITHIN {
+            if let Some(client) = self.answers() {
+                return Some(client);
+            }
+            let child = self.running.as_mut().expect("a daemon was started");
+            if child.try_wait().expect("a child can be asked").is_some() {
+                self.running = None;
+                return None;
+            }
+            sleep(LOOK_EVERY);
+        }
+        panic!("the daemon neither answers nor ends\n{}", self.log());
     }
 
     fn answers(&self) -> Option<Client> {
@@ -212,6 +240,11 @@ impl Workshop {
         self.signal(Signal::KILL);
         let mut child = self.running.take().expect("a daemon runs");
         child.wait().expect("a child can be waited for");
+    }
+
+    /// Stops the daemon where it is: it does nothing more until it is killed.
+    pub fn freeze(&self) {
+        self.signal(Signal::STOP);
     }
 
     /// Asks the daemon to end, and waits until it has.

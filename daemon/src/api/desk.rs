@@ -22,7 +22,7 @@ use chargehand_types::queue::{
 use chrono::{DateTime, Utc};
 use std::future::Future;
 use std::sync::Arc;
-use tokio::sync::broadcast;
+use tokio::sync::{broadcast, mpsc};
 
 /// Who asks, as far as the connection tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -184,6 +184,9 @@ pub trait Desk: Send + Sync + 'static {
 
     /// `POST /v1/notices/test`
     fn try_notices(&self, caller: Caller) -> impl Future<Output = Answer<NoticesTest>> + Send;
+
+    /// `GET /v1/backup`: pieces of a backup, in order. It came with the terminal's token, or this is not called.
+    fn backup(&self, caller: Caller) -> impl Future<Output = Answer<mpsc::Receiver<Vec<u8>>>> + Send;
 
     /// Everything live from now on.
     fn subscribe(&self) -> broadcast::Receiver<Live>;

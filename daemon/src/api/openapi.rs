@@ -57,6 +57,13 @@ const ROWS: &[Row] = &[
         None,
         Gives::Text("text/event-stream"),
     ),
+    (
+        "get",
+        "/v1/backup",
+        "A backup of the store in use: journal and programs, with checksums. Needs the terminal's token.",
+        None,
+        Gives::Text("application/octet-stream"),
+    ),
     ("get", "/v1/notices", "What could not be told outside the shop.", None, Gives::Json),
     ("post", "/v1/notices/test", "Try every way of telling somebody once.", None, Gives::Json),
     ("get", "/", "The job card, for a browser.", None, Gives::Text("text/html")),

@@ -8,9 +8,9 @@
 use super::ask::{self, BODY_MOST, CARD_BODY_MOST};
 use super::desk::{Answer, Caller, Desk};
 use super::door::Peer;
-use super::reply::{Http, Trouble, answer, with_status};
+use super::reply::{Http, Trouble, answer, http, with_status};
 use super::serve::Limits;
-use super::stream::{self, Terms};
+use super::stream::{self as events_stream, Terms};
 use super::token::{FILE, HEADER, Token};
 use axum::Router;
 use axum::body::Body;
@@ -25,6 +25,7 @@ use chargehand_types::act::ActRequest;
 use chargehand_types::id::Seq;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chrono::{DateTime, Utc};
+use futures_util::stream;
 use serde::{Deserialize, Serialize};
 use std::convert::Infallible;
 use std::sync::Arc;
@@ -38,6 +39,7 @@ pub(super) struct Shared<D> {
     pub limits: Limits,
     pub ending: watch::Receiver<bool>,
     pub streams: Arc<Semaphore>,
+    pub backups: Arc<Semaphore>,
 }
 
 pub(super) type Told = Result<Http, Trouble>;
@@ -71,6 +73,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/plan", get(plan::<D>))
         .route("/v1/doctor", get(doctor::<D>))
         .route("/v1/events", get(events::<D>))
+        .route("/v1/backup", get(backup::<D>))
         .merge(super::plain::table::<D>())
         .fallback(no_route)
         .method_not_allowed_fallback(wrong_method)
@@ -289,7 +292,26 @@ async fn events<D: Desk>(State(shared): State<Arc<Shared<D>>>, uri: Uri, headers
     })?;
     let terms =
         Terms { since, comment_every: shared.limits.comment_every, ending: shared.ending.clone(), _place: place };
-    Ok(stream::open(Arc::clone(&shared.desk), terms).await?)
+    Ok(events_stream::open(Arc::clone(&shared.desk), terms).await?)
+}
+
+/// A backup holds every record of the shop: it is given only at the machine, and few at a time.
+async fn backup<D: Desk>(asked: Asked<D>) -> Told {
+    if !asked.caller.token_ok {
+        return Err(not_from_here().into());
+    }
+    let place = Arc::clone(&asked.shared.backups).try_acquire_owned().map_err(|_| {
+        let told = format!("{} backups are being made already; wait for one to end.", asked.shared.limits.backups);
+        Problem::new(ProblemKind::MissingOrBusy, told)
+    })?;
+    let given = asked.shared.desk.backup(asked.caller.clone()).await?;
+    let pieces = stream::unfold((given, place), |(mut given, place)| async {
+        let piece = given.recv().await?;
+        Some((Ok::<_, Infallible>(piece), (given, place)))
+    });
+    let mut response = http(StatusCode::OK, "application/octet-stream", Vec::new());
+    *response.body_mut() = Body::from_stream(pieces);
+    Ok(response)
 }
 
 fn not_from_here() -> Problem {
@@ -313,9 +335,8 @@ async fn wrong_method(method: Method, uri: Uri) -> Trouble {
 async fn in_time<D: Desk>(State(shared): State<Arc<Shared<D>>>, request: Request, next: Next) -> Http {
     let limit = match (request.method(), request.uri().path()) {
         (&Method::GET, "/v1/events") => return next.run(request).await,
-        (&Method::POST, "/v1/check" | "/v1/cards" | "/v1/drafts") | (&Method::GET, "/v1/history/revisions") => {
-            shared.limits.card
-        }
+        (&Method::POST, "/v1/check" | "/v1/cards" | "/v1/drafts")
+        | (&Method::GET, "/v1/history/revisions" | "/v1/backup") => shared.limits.card,
         _ => shared.limits.answer,
     };
     timeout(limit, next.run(request)).await.unwrap_or_else(|_| {

@@ -23,6 +23,8 @@ pub struct Limits {
     pub comment_every: Duration,
     /// Event streams at a time.
     pub streams: usize,
+    /// Backups being made at a time.
+    pub backups: usize,
     /// For requests under way once the daemon ends.
     pub ending: Duration,
 }
@@ -34,6 +36,7 @@ impl Default for Limits {
             card: Duration::from_secs(120),
             comment_every: Duration::from_secs(15),
             streams: 32,
+            backups: 2,
             ending: Duration::from_secs(5),
         }
     }
@@ -52,7 +55,8 @@ pub async fn serve<D: Desk>(
 ) -> Result<(), ApiFault> {
     let (end, ending) = watch::channel(false);
     let (streams, grace) = (Arc::new(Semaphore::new(limits.streams)), limits.ending);
-    let shared = Shared { desk, token, limits, ending: ending.clone(), streams };
+    let backups = Arc::new(Semaphore::new(limits.backups));
+    let shared = Shared { desk, token, limits, ending: ending.clone(), streams, backups };
     let service = table(Arc::new(shared)).into_make_service_with_connect_info::<Peer>();
     let server = axum::serve(door.listener()?, service).with_graceful_shutdown(async move {
         shutdown.await;

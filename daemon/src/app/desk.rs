@@ -293,11 +293,7 @@ impl Desk for FrontDesk {
             findings: findings.clone(),
             changes: changes.clone(),
         };
-        let newest =
-            self.fold(|f| f.card(&name).and_then(|c| c.newest().map(|r| (r.revision.clone(), r.text.clone()))))?;
-        if newest == Some((revision.clone(), request.files.text.clone())) {
-            return Ok(done(format!("`{name}` is in the shop already, in this very revision.")));
-        }
+        // before anything else: a program that was harmed on the disk is mended by adding its card again
         let mut stored = Vec::new();
         for (path, bytes) in &judged.programs {
             let sha256 = self.ledger.put_program(bytes.clone()).await;
@@ -306,6 +302,11 @@ impl Desk for FrontDesk {
                 sha256: sha256.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?,
                 bytes: bytes.len() as u64,
             });
+        }
+        let newest =
+            self.fold(|f| f.card(&name).and_then(|c| c.newest().map(|r| (r.revision.clone(), r.text.clone()))))?;
+        if newest == Some((revision.clone(), request.files.text.clone())) {
+            return Ok(done(format!("`{name}` is in the shop already, in this very revision.")));
         }
         let what = What::CardAdded {
             name: name.clone(),
@@ -527,6 +528,10 @@ impl Desk for FrontDesk {
 
     async fn try_notices(&self, _: Caller) -> Answer<NoticesTest> {
         Ok(NoticesTest { schema: SCHEMA, ways: self.teller.try_all(&self.premises.config.machine.name).await })
+    }
+
+    async fn backup(&self, _: Caller) -> Answer<mpsc::Receiver<Vec<u8>>> {
+        super::backup::of(&self.ledger).await
     }
 
     fn subscribe(&self) -> broadcast::Receiver<Live> {

@@ -7,6 +7,7 @@ mod acts;
 mod air;
 mod allowance;
 mod awake;
+mod backup;
 mod bow;
 mod by_hand;
 mod cards;
@@ -42,6 +43,6 @@ mod work;
 
 pub use by_hand::{ByHand, practice_machine};
 pub use clock::MachineClock;
-pub use premises::{Options, Premises, PremisesFault, read as read_premises};
+pub use premises::{Options, Premises, PremisesFault, read as read_premises, store_folder};
 pub use running::{RunFault, run};
 pub use talk::talk;

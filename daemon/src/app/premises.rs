@@ -101,6 +101,18 @@ pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
     Ok(Premises { config, stores, profile: Arc::new(profile), lists, folder, store, socket, pool })
 }
 
+/// Where the store lies. A store named on the command line is taken as it is: what is wrong with the shop's files must
+/// not keep anybody from saving it.
+///
+/// # Errors
+/// As [`read`], where only the files tell.
+pub fn store_folder(options: &Options) -> Result<PathBuf, PremisesFault> {
+    match &options.store {
+        Some(store) => Ok(store.clone()),
+        None => read(options).map(|premises| premises.store),
+    }
+}
+
 impl Premises {
     /// What people's own calendars say from now on, read anew: they change while the daemon runs.
     ///

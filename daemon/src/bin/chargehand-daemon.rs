@@ -2,8 +2,9 @@
 
 use anyhow::Context as _;
 use chargehand_daemon::app::{self, Options};
+use chargehand_daemon::ledger;
 use clap::Parser;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Checks, queues, streams and records the sheets of a small CNC router. It is no emergency stop and no safety device.
@@ -11,7 +12,7 @@ use std::process::ExitCode;
 #[command(name = "chargehand-daemon", version)]
 struct Arguments {
     /// The shop's daemon.toml.
-    #[arg(long, required_unless_present = "talk")]
+    #[arg(long, required_unless_present_any = ["talk", "restore"])]
     config: Option<PathBuf>,
     /// Ask what is at the port for a report, say in plain words what it answers and which profile fits, and end.
     #[arg(long, requires = "port")]
@@ -22,6 +23,9 @@ struct Arguments {
     /// Bring what is readable of a damaged store into a new folder, and end.
     #[arg(long, value_name = "DIR")]
     rescue: Option<PathBuf>,
+    /// Write a backup into the store, which must be empty, and end. With --check the backup is only judged.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["rescue", "talk"])]
+    restore: Option<PathBuf>,
     /// The store's folder; wins over the file.
     #[arg(long, value_name = "DIR")]
     store: Option<PathBuf>,
@@ -51,11 +55,14 @@ fn run(arguments: Arguments) -> anyhow::Result<()> {
         print!("{}", app::talk(port).map_err(anyhow::Error::msg)?);
         return Ok(());
     }
+    if let Some(backup) = &arguments.restore {
+        return restore(backup, &arguments);
+    }
     let config = arguments.config.context("--config FILE is missing")?;
     let options = Options { config, store: arguments.store, socket: arguments.socket, port: arguments.port };
     if let Some(into) = arguments.rescue {
-        let premises = app::read_premises(&options)?;
-        let rescued = chargehand_daemon::ledger::rescue::rescue(&premises.store, &into)?;
+        let store = app::store_folder(&options)?;
+        let rescued = ledger::rescue::rescue(&store, &into)?;
         println!("{} records were brought into {}", rescued.records, into.display());
         for lost in rescued.lost {
             println!("not readable: {lost}");
@@ -73,5 +80,30 @@ fn run(arguments: Arguments) -> anyhow::Result<()> {
         .build()
         .context("starting the daemon's threads")?;
     runtime.block_on(app::run(&options))?;
+    Ok(())
+}
+
+/// Judges a backup, and writes it into the store unless it was only to be judged.
+fn restore(backup: &Path, arguments: &Arguments) -> anyhow::Result<()> {
+    let contents = if arguments.check {
+        let contents = ledger::restore::judge(backup)?;
+        println!("{} is a whole backup: {}.", backup.display(), contents.told());
+        contents
+    } else {
+        let store = match (&arguments.store, &arguments.config) {
+            (Some(store), _) => store.clone(),
+            (None, Some(config)) => {
+                let config = config.clone();
+                app::store_folder(&Options { config, store: None, socket: None, port: None })?
+            }
+            (None, None) => anyhow::bail!("name the store: --store DIR, or --config FILE"),
+        };
+        let contents = ledger::restore::restore(backup, &store)?;
+        println!("{} now has {}.", store.display(), contents.told());
+        contents
+    };
+    for missing in contents.tail.left_out {
+        println!("not in the backup: {missing}");
+    }
     Ok(())
 }

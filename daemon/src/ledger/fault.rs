@@ -71,9 +71,25 @@ pub enum LedgerFault {
         error: String,
     },
     /// A new store is wanted where something is already.
-    #[error("{dir} is not empty; name a new folder for the rescued store")]
+    #[error("{dir} is not empty, and only an empty store is written into: move it aside, or name another folder")]
     NotEmpty {
         /// The folder.
+        dir: String,
+    },
+    /// A backup that cannot be used.
+    #[error("the backup {file} cannot be used: {why}")]
+    Backup {
+        /// The file.
+        file: String,
+        /// Why.
+        why: String,
+    },
+    /// A restore that was cut short.
+    #[error(
+        "a backup was being written into the store {dir}, and that was not finished; restore it again, with the same command"
+    )]
+    HalfRestored {
+        /// The store folder.
         dir: String,
     },
     /// One record or one append beyond its limit.
@@ -145,6 +161,8 @@ impl From<LedgerFault> for Problem {
             LedgerFault::Unwritable(_) => ProblemKind::OurFault,
             LedgerFault::NoProgram { .. } => ProblemKind::NotFound,
             LedgerFault::Full { .. }
+            | LedgerFault::Backup { .. }
+            | LedgerFault::HalfRestored { .. }
             | LedgerFault::Io { .. }
             | LedgerFault::Locked { .. }
             | LedgerFault::Damaged { .. }

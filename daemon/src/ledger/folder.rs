@@ -35,17 +35,17 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
     OpenOptions::new().read(true).open(path)
 }
 
+/// A new file of the store, open for writing.
+pub(super) fn new_file(path: &Path) -> io::Result<File> {
+    OpenOptions::new().write(true).create(true).truncate(true).mode(0o640).open(path)
+}
+
 /// Writes a file so that under its name there is only ever the whole of it: a temporary name, synced, renamed, the
 /// folder synced.
 pub(super) fn write_whole(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> Result<(), LedgerFault> {
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let temporary = path.with_file_name(format!(".{name}.new"));
-    let written = OpenOptions::new()
-        .write(true)
-        .create(true)
-        .truncate(true)
-        .mode(0o640)
-        .open(&temporary)
+    let written = new_file(&temporary)
         .and_then(|mut file| {
             fill(&mut file)?;
             file.sync_all()

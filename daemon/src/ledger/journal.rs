@@ -94,6 +94,12 @@ impl<P: Pages> Journal<P> {
         Seq(self.places.len() as u64)
     }
 
+    /// Bytes up to the end of the last whole append.
+    #[must_use]
+    pub const fn end(&self) -> u64 {
+        self.end
+    }
+
     /// The checksum of an event's record.
     #[must_use]
     pub fn crc(&self, seq: Seq) -> Option<u32> {

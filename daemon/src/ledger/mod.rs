@@ -18,6 +18,7 @@
 //! | `journal-N.torn` | torn tails, kept | never read again |
 //! | `programs/ab/cdef…` | programs by SHA-256 ([`shelf`]) | that program is refused, adding it again mends it |
 //! | `progress` | how far the last cut had come ([`progress`]) | the older slot, or nothing |
+//! | `restoring` | a backup is being written into the folder ([`mod@restore`]) | refused until that is done again |
 //! | `index/` | sled: the folded state ([`index`]) | moved to `index.damaged/`, built anew, told |
 //!
 //! # The journal, byte by byte
@@ -55,6 +56,7 @@
 //! Sled alone: its flush is not durable across power cuts. Starting from the journal alone: right, but slower each
 //! year. Truncating a torn tail without keeping it: it may be all that is left of the last minute.
 
+pub mod backup;
 pub mod draft;
 pub mod fault;
 pub mod fold;
@@ -66,6 +68,7 @@ mod lock;
 pub mod pages;
 pub mod progress;
 pub mod rescue;
+pub mod restore;
 pub mod scan;
 pub mod shelf;
 mod store;

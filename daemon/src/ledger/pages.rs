@@ -66,6 +66,18 @@ impl FilePages {
         Ok(Self { path: path.to_owned(), file, end })
     }
 
+    /// Opens a file as far as it goes at some moment, to be read only.
+    ///
+    /// # Errors
+    /// When the system does not let us, or the file does not go that far.
+    pub fn to_read(path: &Path, end: u64) -> io::Result<Self> {
+        let file = OpenOptions::new().read(true).open(path)?;
+        if file.metadata()?.len() < end {
+            return Err(io::ErrorKind::UnexpectedEof.into());
+        }
+        Ok(Self { path: path.to_owned(), file, end })
+    }
+
     /// A free name beside the journal.
     fn torn_file(&self) -> io::Result<(PathBuf, File)> {
         for number in 1..=TORN_MOST {

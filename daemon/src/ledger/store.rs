@@ -2,6 +2,7 @@
 //!
 //! May live here: the order in which they are opened, used and closed. May not: formats, threads.
 
+use super::backup::Snapshot;
 use super::draft::Draft;
 use super::fault::LedgerFault;
 use super::fold::State;
@@ -11,6 +12,7 @@ use super::journal::{self, Header, Journal, READ_MOST};
 use super::lock::StoreLock;
 use super::pages::FilePages;
 use super::progress::{Progress, ProgressFile};
+use super::restore;
 use super::shelf::Shelf;
 use super::thread::Opening;
 use chargehand_types::event::Event;
@@ -19,6 +21,7 @@ use std::path::{Path, PathBuf};
 
 /// The open store.
 pub(super) struct Store {
+    dir: PathBuf,
     journal: Journal<FilePages>,
     shelf: Shelf,
     progress: ProgressFile,
@@ -35,6 +38,9 @@ impl Store {
     pub(super) fn open(dir: &Path) -> Result<(Self, Opening), LedgerFault> {
         folder::make(dir)?;
         let lock = StoreLock::take(dir)?;
+        if dir.join(restore::UNDER_WAY).exists() {
+            return Err(LedgerFault::HalfRestored { dir: dir.display().to_string() });
+        }
         let (journal, mut words) = open_journal(dir)?;
         let shelf = Shelf::open(&dir.join("programs"))?;
         let progress_path = dir.join("progress");
@@ -44,7 +50,8 @@ impl Store {
         let (index, state) = open_index(&index_dir, &journal, &mut words)?;
         let opening = Opening { state: state.clone(), progress: last, words };
         let behind = Vec::new();
-        let store = Self { journal, shelf, progress, index, index_dir, state, behind, _lock: lock };
+        let store =
+            Self { dir: dir.to_owned(), journal, shelf, progress, index, index_dir, state, behind, _lock: lock };
         Ok((store, opening))
     }
 
@@ -72,6 +79,17 @@ impl Store {
 
     pub(super) fn events_after(&self, seq: Seq, limit: usize) -> Result<Vec<Event>, LedgerFault> {
         self.journal.events_after(seq, limit)
+    }
+
+    /// How far the store goes now.
+    pub(super) fn snapshot(&self) -> Snapshot {
+        Snapshot {
+            journal: self.dir.join("journal"),
+            programs: self.dir.join("programs"),
+            name: self.journal.name().to_owned(),
+            last: self.journal.last(),
+            end: self.journal.end(),
+        }
     }
 
     pub(super) fn note_progress(&mut self, progress: &Progress) {

@@ -3,6 +3,7 @@
 //!
 //! May live here: orders, their answers, the loop. May not: formats, what an event means.
 
+use super::backup::Snapshot;
 use super::draft::Draft;
 use super::fault::LedgerFault;
 use super::fold::State;
@@ -71,6 +72,7 @@ enum Order {
     Program(String, Answer<Vec<u8>>),
     EventsAfter(Seq, usize, Answer<Vec<Event>>),
     Progress(Progress),
+    Snapshot(Answer<Snapshot>),
     Close(Answer<()>),
 }
 
@@ -144,6 +146,19 @@ impl Ledger {
     /// When the journal cannot be read.
     pub fn events_after_blocking(&self, seq: Seq, limit: usize) -> Result<Vec<Event>, LedgerFault> {
         self.wait(move |answer| Order::EventsAfter(seq, limit, answer))
+    }
+
+    /// How far the store goes now, for a backup of it. The store goes on meanwhile.
+    pub fn snapshot(&self) -> Reply<Snapshot> {
+        self.ask(Order::Snapshot)
+    }
+
+    /// As [`Ledger::snapshot`], for a thread that may wait.
+    ///
+    /// # Errors
+    /// When the store is closed or has fallen behind.
+    pub fn snapshot_blocking(&self) -> Result<Snapshot, LedgerFault> {
+        self.wait(Order::Snapshot)
     }
 
     /// Notes how far a cut has come. Nobody waits for it, and it may be dropped when the store is behind.
@@ -249,6 +264,9 @@ fn serve(store: &mut Store, order: Order) {
             let _ = tell.send(store.events_after(seq, limit));
         }
         Order::Progress(progress) => store.note_progress(&progress),
+        Order::Snapshot(tell) => {
+            let _ = tell.send(Ok(store.snapshot()));
+        }
         Order::Close(tell) => drop(tell),
     }
 }

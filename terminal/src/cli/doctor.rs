@@ -46,12 +46,16 @@ fn told(doctor: &Doctor) -> String {
     out
 }
 
+/// The config that was named, or the one that lies where configs do.
+pub(super) fn config(named: Option<PathBuf>) -> Option<PathBuf> {
+    named
+        .or_else(|| outside::variable("CHARGEHAND_CONFIG").map(PathBuf::from))
+        .or_else(|| CONFIGS.iter().map(PathBuf::from).find(|p| p.is_file()))
+}
+
 async fn without_daemon(fault: &ClientFault, config: Option<PathBuf>) -> Result<(), End> {
     eprintln!("{fault}");
-    let config = config
-        .or_else(|| outside::variable("CHARGEHAND_CONFIG").map(PathBuf::from))
-        .or_else(|| CONFIGS.iter().map(PathBuf::from).find(|p| p.is_file()));
-    let Some(config) = config else {
+    let Some(config) = self::config(config) else {
         return Err(End::NoDaemon("Name a config to have it checked: chargehand doctor --config FILE".to_owned()));
     };
     let program = daemon_program();

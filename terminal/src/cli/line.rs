@@ -90,6 +90,14 @@ pub enum Verb {
         #[arg(long, global = true)]
         json: bool,
     },
+    /// Write the shop's store into a file, while the daemon runs; checked as it comes in
+    Backup {
+        /// The file; an older backup of this name is replaced once the new one is whole
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+    },
+    /// Write a backup into an empty store, while no daemon runs
+    Restore(RestoreLine),
     /// Completions of this command line for a shell, on stdout
     Completions {
         /// Which shell
@@ -511,6 +519,23 @@ pub enum HistoryOf {
     Bits,
     /// What closed sheets took and what a good part cost, by batch and by day
     Effort,
+}
+
+/// `restore`
+#[derive(Debug, Args)]
+pub struct RestoreLine {
+    /// The backup
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// The store's folder; the config's when left out
+    #[arg(long, value_name = "DIR")]
+    pub store: Option<PathBuf>,
+    /// The daemon's config, which names the store
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    /// Only say whether the backup is whole
+    #[arg(long)]
+    pub check: bool,
 }
 
 /// `doctor`

@@ -2,6 +2,7 @@
 //!
 //! May live here: which verb runs, which place is spoken to. May not: what a verb does.
 
+mod backup;
 mod batch;
 mod card;
 mod card_new;
@@ -88,6 +89,8 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::History(history)) => history::run(&api(&place)?, history).await,
         Some(Verb::Doctor(doctor)) => doctor::run(&api(&place)?, doctor).await,
         Some(Verb::Notices { verb, json }) => notices::run(&api(&place)?, verb, json).await,
+        Some(Verb::Backup { file }) => backup::run(&api(&place)?, &file).await,
+        Some(Verb::Restore(line)) => backup::restore(line).await,
         Some(Verb::Completions { shell }) => installed::completions(shell),
         Some(Verb::Man { into }) => installed::man(into),
         Some(Verb::Events { since }) => events::run(&api(&place)?, since).await,

@@ -61,6 +61,9 @@ fn every_verb_of_the_plan_is_there() {
         "history bits --since 2026-03-14",
         "card new tray a.nc b.nc --answer thickness=18 --replace --json",
         "card show tray --changes --revision 2",
+        "backup shop.backup",
+        "restore shop.backup --store /var/lib/chargehand/store",
+        "restore shop.backup --check",
         "doctor",
         "events --since 7",
     ] {

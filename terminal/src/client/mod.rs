@@ -369,6 +369,23 @@ impl Api {
         self.get("/v1/doctor").await
     }
 
+    /// A backup of the store, as it comes in.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn backup(&self) -> Result<Incoming, ClientFault> {
+        let sent = self.with_token(self.request(Method::GET, "/v1/backup")).send().await;
+        let response = sent.map_err(|e| ClientFault::unreachable(&self.place, &e))?;
+        if response.status().is_success() {
+            return Ok(Incoming { place: self.place.clone(), response });
+        }
+        let status = response.status().as_u16();
+        match refusal(status, &bytes(&self.place, response).await?) {
+            ClientFault::Problem(p) => Err(ClientFault::Problem(self.explained(p))),
+            other => Err(other),
+        }
+    }
+
     /// What could not be told outside the shop.
     ///
     /// # Errors
@@ -444,6 +461,24 @@ impl Api {
         };
         problem.detail = format!("{} This terminal has no token: {why}.", problem.detail);
         problem
+    }
+}
+
+/// An answer that is no JSON, as it comes in.
+#[derive(Debug)]
+pub struct Incoming {
+    place: Place,
+    response: Response,
+}
+
+impl Incoming {
+    /// The next bytes; none at its end.
+    ///
+    /// # Errors
+    /// When the daemon is gone.
+    pub async fn next(&mut self) -> Result<Option<Vec<u8>>, ClientFault> {
+        let chunk = self.response.chunk().await.map_err(|e| ClientFault::unreachable(&self.place, &e))?;
+        Ok(chunk.map(|c| c.to_vec()))
     }
 }
 

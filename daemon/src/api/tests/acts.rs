@@ -31,6 +31,16 @@ async fn acts_need_the_token() {
 }
 
 #[tokio::test]
+async fn a_backup_needs_the_token() {
+    let served = served();
+    let mut client = served.client().await;
+    assert_eq!(client.ask("GET /v1/backup", &[], "").await.status, 403);
+    client.send("GET /v1/backup", &[("chargehand-token", TOKEN)], b"").await;
+    assert_eq!(client.head().await.status, 200);
+    assert_eq!(client.chunks().await, "one two");
+}
+
+#[tokio::test]
 async fn hold_and_stop_need_none() {
     let served = served();
     let mut client = served.client().await;

@@ -80,6 +80,15 @@ impl Client {
         Told { status, headers, body: String::new() }
     }
 
+    /// The whole of a chunked body.
+    pub async fn chunks(&mut self) -> String {
+        let mut body = String::new();
+        while let Some(chunk) = self.chunk().await {
+            body.push_str(&chunk);
+        }
+        body
+    }
+
     async fn more(&mut self) -> bool {
         let mut piece = [0; 4096];
         let read = self.socket.read(&mut piece).await.unwrap_or(0);

@@ -24,7 +24,7 @@ use serde_json::json;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex};
 use tempfile::TempDir;
-use tokio::sync::{Notify, broadcast, oneshot};
+use tokio::sync::{Notify, broadcast, mpsc, oneshot};
 use tokio::task::JoinHandle;
 
 pub const TOKEN: &str = "00112233";
@@ -215,6 +215,14 @@ impl Desk for TestDesk {
 
     async fn try_notices(&self, _: Caller) -> Answer<NoticesTest> {
         Ok(NoticesTest { schema: 1, ways: vec![] })
+    }
+
+    async fn backup(&self, _: Caller) -> Answer<mpsc::Receiver<Vec<u8>>> {
+        let (give, given) = mpsc::channel(4);
+        for piece in [b"one ".to_vec(), b"two".to_vec()] {
+            give.send(piece).await.unwrap();
+        }
+        Ok(given)
     }
 
     fn subscribe(&self) -> broadcast::Receiver<Live> {

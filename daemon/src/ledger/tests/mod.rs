@@ -2,6 +2,7 @@
 //!
 //! May live here: the script, the crashing disk, the promises of the journal and the store. May not: product code.
 
+mod backed_up;
 mod crash;
 mod disk;
 mod folding;
