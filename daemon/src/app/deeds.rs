@@ -222,6 +222,7 @@ impl Foreman {
 
     fn try_it(&mut self, command: Command, tried: Tried) {
         self.tried = Some(tried);
+        self.undone = None;
         self.line.command(command);
     }
 

@@ -97,6 +97,8 @@ pub struct Foreman {
     pub(in crate::app) bit_known: bool,
     /// What happened, as a sentence, for the next stop record.
     pub(in crate::app) stop_text: Option<String>,
+    /// Why the last thing asked of the machine was not done; none once something is asked again.
+    pub(in crate::app) undone: Option<String>,
     /// How far the cut had come when the daemon last ended.
     pub(in crate::app) left_off: Option<crate::link::wire::Reached>,
     answers: VecDeque<(CommandId, Kept)>,
@@ -144,6 +146,7 @@ impl Foreman {
             last_position: Tick(0),
             bit_known: false,
             stop_text: None,
+            undone: None,
             left_off: None,
             answers: VecDeque::new(),
             store_trouble: None,

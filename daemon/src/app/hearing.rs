@@ -76,7 +76,9 @@ impl Foreman {
             }
             Report::NotDone { why } => {
                 tracing::warn!("not done: {why}");
-                self.not_touched(&why.to_string());
+                let why = why.to_string();
+                self.not_touched(&why);
+                self.undone = Some(super::wording::undone(&why));
                 self.not_done().await;
             }
         }
@@ -132,11 +134,19 @@ impl Foreman {
         {
             self.happens_by_itself(Happening::Fault { position_lost: true }).await;
         }
-        if state.word == StateWord::Holding && before != Some(StateWord::Holding) && self.feeding.is_none() {
+        // one that was let go and is held still, by an open door, has to be told of again
+        let heard = before == Some(StateWord::Holding) && !self.thinks_it_goes();
+        if state.word == StateWord::Holding && !heard && self.feeding.is_none() {
             let bit = self.bit_at();
             self.happens_by_itself(Happening::HeldConfirmed { asked: false, bit }).await;
         }
         self.position();
+    }
+
+    /// Whether the machine is taken to stand ready, or to do something short, or to be about to be held in it.
+    const fn thinks_it_goes(&self) -> bool {
+        use crate::floor::state::Motion;
+        matches!(self.floor.machine.motion, Motion::Still | Motion::Hand | Motion::Homing | Motion::HoldAsked(_))
     }
 
     fn reached_if(&mut self, at: Option<Reached>) {

@@ -56,7 +56,7 @@ impl Foreman {
     }
 
     fn notices(&self) -> Vec<String> {
-        let mut notices = Vec::new();
+        let mut notices: Vec<String> = self.undone.iter().cloned().collect();
         let config = &self.premises.config;
         if config.machine.port == Port::Simulated {
             notices.push(wording::PRACTICE.to_owned());

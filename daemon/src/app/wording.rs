@@ -33,11 +33,16 @@ pub fn span(seconds: Seconds) -> String {
 /// What is happening, in a sentence or two.
 #[must_use]
 pub fn headline(machine: &MachineNow, sheet: Option<&SheetNow>, waiting: u32) -> String {
-    match sheet {
+    let text = match sheet {
         Some(sheet) => on_machine(machine, sheet),
         None => idle(machine, waiting),
-    }
+    };
+    let at_work = sheet.is_some_and(|s| matches!(s.stage, Stage::Cutting | Stage::Held));
+    if machine.motion == Motion::Held && !at_work { format!("{HELD_IDLE} {text}") } else { text }
 }
+
+/// Nothing of a program runs, and it is held all the same.
+const HELD_IDLE: &str = "The machine is held: close its door, let go at its own button, or stop it here.";
 
 fn idle(machine: &MachineNow, waiting: u32) -> String {
     let first = match &machine.link {
@@ -132,6 +137,13 @@ fn stopped(s: &StoppedNow) -> String {
     let text = if s.record.text.is_empty() { String::new() } else { format!(" {}", s.record.text) };
     let spindle = " The spindle may still be on.";
     format!("{cause}{text} {MAY_RUN_OUT}{spindle}")
+}
+
+/// Something was asked of the machine and it did not do it.
+#[must_use]
+pub fn undone(why: &str) -> String {
+    let why = why.trim_end_matches('.');
+    format!("The last move or setting was not done: {why}. If that comes again, switch the controller off and on.")
 }
 
 /// What an offered act does, as a sentence.

@@ -15,7 +15,7 @@ use std::sync::Arc;
 
 /// Real milliseconds a deadline is never shorter than.
 const LEAST_REAL_MS: f64 = 250.0;
-/// Machine milliseconds in which a hold is confirmed.
+/// Machine milliseconds in which a hold is confirmed, beside those until the next report.
 pub(in crate::link) const HOLD_MS: u64 = 1000;
 /// Machine milliseconds that lines may wait for their answers while the machine stands ready.
 const STALL_MS: u64 = 2000;
@@ -355,7 +355,7 @@ impl Link {
             self.reset(now, then, true);
         }
         let hold_late = matches!(&self.stretch, Some(Stretch { pause: Pause::HoldAsked(since), .. })
-            if now > since.after_ms(self.ms(HOLD_MS)));
+            if now > since.after_ms(self.ms(HOLD_MS)).after_us(self.report_every_us()));
         if hold_late && !self.hold_told && self.profile.keys.hold == HoldTakes::AtOnce {
             self.hold_told = true;
             self.report(Report::HoldUnconfirmed);
@@ -396,6 +396,8 @@ impl Link {
         }
         if self.stretch.is_none() {
             if self.task.take().is_some() {
+                // it may hold what was written and read none of it
+                self.tainted = true;
                 self.touching = None;
                 self.task_lines.clear();
                 self.flight.clear();

@@ -230,11 +230,14 @@ impl Link {
             return;
         }
         self.urgent(&self.profile.keys.at_once.hold.clone());
-        self.hold_told = false;
-        if let Some(s) = &mut self.stretch
-            && !matches!(s.pause, Pause::Held | Pause::AtLift | Pause::Asking | Pause::HoldAsked(_))
-        {
-            s.pause = Pause::HoldAsked(now);
+        // asked again after it went unconfirmed, it has its time again; only pressed twice, it has not
+        let again = std::mem::take(&mut self.hold_told);
+        if let Some(s) = &mut self.stretch {
+            let stands = matches!(s.pause, Pause::Held | Pause::AtLift | Pause::Asking);
+            let asked = matches!(s.pause, Pause::HoldAsked(_));
+            if !stands && (!asked || again) {
+                s.pause = Pause::HoldAsked(now);
+            }
         }
         if self.profile.keys.hold == HoldTakes::AtOnce {
             self.report_asked = None;
@@ -253,7 +256,9 @@ impl Link {
         if self.phase != Phase::Up {
             return;
         }
-        let at_work = self.stretch.is_some() || self.task.is_some_and(|t| t != Task::Spindle);
+        // one that is held with nothing under way, by its own button or door, is let go by giving up what is held
+        let held = self.state.is_some_and(|s| s.word == StateWord::Holding);
+        let at_work = held || self.stretch.is_some() || self.task.is_some_and(|t| t != Task::Spindle);
         self.bump();
         if !at_work {
             return self.report(Report::Stopped { at: None, position_kept: true, epoch: self.epoch });

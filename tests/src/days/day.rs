@@ -10,10 +10,11 @@ use crate::operator::{ByRule, Next};
 use chargehand_daemon::api::desk::Caller;
 use chargehand_daemon::app::{ByHand, MachineClock, practice_machine};
 use chargehand_daemon::link::wire::{Command, TickSource};
+use chargehand_daemon::practice::{Fault, Hand};
 use chargehand_types::act::{Act, ActRequest};
 use chargehand_types::checklist::{Ask, StepAnswer};
 use chargehand_types::id::{CardName, CommandId, StageVersion, TerminalId};
-use chargehand_types::now::{Now, OfferedAct};
+use chargehand_types::now::{LinkNow, Motion, Now, OfferedAct};
 use chargehand_types::problem::ProblemKind;
 use chargehand_types::quantity::Tick;
 use chargehand_types::queue::{AddBatch, AddCard};
@@ -22,9 +23,18 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 /// Turns a sheet may take, whatever goes wrong; a day that takes more hangs.
-const TURNS_AT_MOST: u64 = 20_000;
+const TURNS_AT_MOST: u64 = 4_000;
 /// Microseconds between two looks of a person while nothing is to be done.
 const LOOK_US: u64 = 2_000_000;
+/// Microseconds a person watches a controller that says nothing before they switch it off and on.
+const SILENT_US: u64 = 60_000_000;
+/// Times that the screen says of something that it was not done before the controller is switched off and on.
+const DONE_IN_VAIN: u32 = 3;
+/// Times home is looked for in vain before somebody looks whether the drives have power.
+const HOMES_IN_VAIN: u32 = 3;
+/// Rounds of bytes, reports and commands at one moment, and how many of the last are told when it takes more.
+const ROUNDS_AT_MOST: u32 = 10_000;
+const ROUNDS_SHOWN: u32 = 6;
 /// Lines of the log kept.
 const LOG_KEPT: usize = 16;
 
@@ -47,6 +57,8 @@ pub struct Told {
     pub mischief: u64,
     /// Times the daemon was killed.
     pub kills: u64,
+    /// Times somebody switched the controller off and on.
+    pub switched: u64,
     /// Events in the store.
     pub events: u64,
     /// Bytes to the machine.
@@ -64,6 +76,7 @@ impl Told {
         self.refused += other.refused;
         self.mischief += other.mischief;
         self.kills += other.kills;
+        self.switched += other.switched;
         self.events += other.events;
         self.bytes += other.bytes;
     }
@@ -81,6 +94,9 @@ struct Day<'s> {
     due: Option<Tick>,
     look_at: Tick,
     away_until: Tick,
+    silent_since: Option<Tick>,
+    homes: u32,
+    undone: u32,
     wrong_next: bool,
     sends_twice: bool,
     old: Option<(StageVersion, Act)>,
@@ -107,6 +123,9 @@ pub async fn live(shop: &Shop, seed: u64, sheets: u32, mischief: &[Mischief]) ->
         due: None,
         look_at: Tick(0),
         away_until: Tick(0),
+        silent_since: None,
+        homes: 0,
+        undone: 0,
         wrong_next: false,
         sends_twice: false,
         old: None,
@@ -191,11 +210,17 @@ impl Day<'_> {
     /// Bytes, reports and commands go round until all is quiet at this moment.
     async fn settle(&mut self) -> Result<(), Broken> {
         let now = self.clock.now();
-        for _ in 0..10_000 {
+        for round in 0..ROUNDS_AT_MOST {
+            let watched = self.shop.watch_from.is_some_and(|turn| turn <= self.told.turns);
+            let shown = watched || round + ROUNDS_SHOWN >= ROUNDS_AT_MOST;
+            let mut heard = Vec::new();
             let (Some(hand), Some(cable)) = (&self.hand, &mut self.cable) else { return Ok(()) };
             cable.pass(now);
             let mut some = false;
             while let Some(report) = cable.told() {
+                if shown {
+                    heard.push(format!("told: {report:?}"));
+                }
                 hand.report(report);
                 some = true;
             }
@@ -204,6 +229,9 @@ impl Day<'_> {
             }
             let mut begins = false;
             while let Some(command) = hand.command() {
+                if shown {
+                    heard.push(format!("commanded: {command:?}"));
+                }
                 begins |= matches!(command, Ok(Command::Begin(_)));
                 cable.command(now, command);
                 some = true;
@@ -211,6 +239,7 @@ impl Day<'_> {
             if let Some(line) = cable.uninvited.first() {
                 return Err(format!("{line:?} was written, and nothing was allowed to move"));
             }
+            heard.into_iter().for_each(|what| self.note(what));
             if begins {
                 start_conditions(&self.now().await?)?;
             }
@@ -241,6 +270,7 @@ impl Day<'_> {
         if at < self.away_until {
             return Ok(false);
         }
+        self.sees_to_machine(&now);
         let person = ByRule { who: "Solveig", grading };
         let act = match self.decides(&now) {
             Some(act) => Some(act),
@@ -254,6 +284,49 @@ impl Day<'_> {
         self.do_act(&now, act).await?;
         self.look_at = Tick(at.0 + self.chance.between(500_000, 8_000_000));
         Ok(false)
+    }
+
+    /// What is done at the machine itself: its power, its door, its buttons.
+    fn sees_to_machine(&mut self, now: &Now) {
+        self.watches_silence(now);
+        let at = self.clock.now();
+        let Some(cable) = &mut self.cable else { return };
+        if now.machine.motion == Motion::Held {
+            cable.machine.hand(at, Hand::CloseDoor);
+            // a program that is held goes on from the screen
+            if !now.sheet.as_ref().is_some_and(|s| s.stage == Stage::Held) {
+                cable.machine.hand(at, Hand::ResumeButton);
+            }
+        }
+        if self.undone >= DONE_IN_VAIN {
+            self.undone = 0;
+            self.told.switched += 1;
+            cable.machine.befall(at, Fault::Restart);
+            self.note("switched the controller off and on: it does nothing".to_owned());
+        } else if self.homes >= HOMES_IN_VAIN {
+            cable.machine.hand(at, Hand::DrivesOn);
+            self.homes = 0;
+            self.note("gave the drives their power back".to_owned());
+        }
+    }
+
+    /// A controller that has said nothing for a minute is switched off and on: that alone brings some back.
+    fn watches_silence(&mut self, now: &Now) {
+        let at = self.clock.now();
+        if now.machine.link == LinkNow::Up {
+            self.silent_since = None;
+            return;
+        }
+        let since = *self.silent_since.get_or_insert(at);
+        if at.0 < since.0 + SILENT_US {
+            return;
+        }
+        self.silent_since = None;
+        self.told.switched += 1;
+        self.note("switched the controller off and on".to_owned());
+        if let Some(cable) = &mut self.cable {
+            cable.machine.befall(at, Fault::Restart);
+        }
     }
 
     /// After a stop, once the questions are answered: mostly again, at times aside or to its end.
@@ -293,6 +366,12 @@ impl Day<'_> {
             seen: Some(now.version),
             act: act.clone(),
         };
+        self.homes = match act {
+            Act::Home => self.homes + 1,
+            _ if now.machine.position_known => 0,
+            _ => self.homes,
+        };
+        self.undone += u32::from(now.notices.iter().any(|n| n.contains("was not done")));
         self.old = Some((now.version, act));
         let told = self.ask(here("t1"), request.clone()).await?;
         if told && std::mem::take(&mut self.sends_twice) {
@@ -330,6 +409,9 @@ impl Day<'_> {
     }
 
     fn note(&mut self, what: String) {
+        if self.shop.watch_from.is_some_and(|turn| turn <= self.told.turns) {
+            eprintln!("turn {}, second {}: {what}", self.told.turns, self.clock.now().0 / 1_000_000);
+        }
         if self.log.len() >= LOG_KEPT {
             self.log.pop_front();
         }

@@ -42,6 +42,15 @@ pub async fn live(shop: &Shop, seed: u64, sheets: u32) -> Result<Told, BadDay> {
     }
 }
 
+/// Lives a day, and where it breaks a rule tells all that went wrong in it, without looking for the least.
+///
+/// # Errors
+/// The rule it breaks.
+pub async fn live_whole(shop: &Shop, seed: u64, sheets: u32) -> Result<Told, BadDay> {
+    let takes = of_day(seed, sheets);
+    day::live(shop, seed, sheets, &takes).await.map_err(|why| BadDay { seed, why, takes })
+}
+
 /// Leaves out whatever is not needed for a rule to break.
 async fn shrink(shop: &Shop, seed: u64, sheets: u32, mut all: Vec<Mischief>) -> Vec<Mischief> {
     let mut at = 0;

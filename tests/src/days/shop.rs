@@ -21,6 +21,8 @@ pub struct Shop {
     pub premises: Arc<Premises>,
     /// Its card.
     pub card: CardFiles,
+    /// From this turn of a day on, all that is told and commanded is printed, for whoever looks into a broken rule.
+    pub watch_from: Option<u64>,
 }
 
 impl Shop {
@@ -48,7 +50,7 @@ impl Shop {
         profile.keys.reports_hz.moving = REPORTS_HZ;
         profile.keys.reports_hz.still = REPORTS_HZ;
         let card = crate::client::files(&folder.path().join("label-board.card.toml"));
-        Ok(Self { _folder: folder, premises: Arc::new(premises), card })
+        Ok(Self { _folder: folder, premises: Arc::new(premises), card, watch_from: None })
     }
 
     /// An empty store.

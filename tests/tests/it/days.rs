@@ -1,6 +1,8 @@
 //! Whole days in simulated time. How many, and how fast, is printed; nothing here asserts a duration.
 
-use chargehand_tests::days::{self, day, mischief::of_day, shop::Shop};
+use chargehand_daemon::practice::Fault;
+use chargehand_tests::days::mischief::{Kind, Mischief, of_day};
+use chargehand_tests::days::{self, day, shop::Shop};
 
 /// Days of a run of the tests; `run-days` lives as many as wanted.
 const DAYS: u64 = 6;
@@ -28,6 +30,22 @@ fn days_keep_every_rule_whatever_goes_wrong() {
     println!("{DAYS} days of {SHEETS} sheets: {sum:?}");
     assert_eq!(sum.closed + sum.aside, DAYS * u64::from(SHEETS));
     assert!(sum.mischief > 0 && sum.kills > 0, "too little went wrong: {sum:?}");
+}
+
+/// What only hands at the machine can set right: its power, its door, its buttons.
+#[test]
+fn what_takes_hands_at_the_machine_is_set_right_and_the_day_ends() {
+    let faults = [Fault::Silence, Fault::Stuck, Fault::DrivesOff, Fault::DoorOpens, Fault::HoldButton];
+    with_shop(async |shop| {
+        for fault in faults {
+            for turn in [60, 300] {
+                let one = [Mischief { turn, kind: Kind::Machine(fault) }];
+                let lived = day::live(shop, turn, 1, &one).await;
+                let told = lived.unwrap_or_else(|why| panic!("{fault:?} at turn {turn}: {why}"));
+                assert_eq!(told.closed + told.aside, 1, "{fault:?} at turn {turn}: {told:?}");
+            }
+        }
+    });
 }
 
 #[test]

@@ -5,7 +5,7 @@ mod plate;
 use crate::floor::permit::{Class, Permit};
 use crate::link::wire::{Command, Input, Output, Override, Reached, Report, StateWord};
 use crate::link::{Link, Settings};
-use crate::practice::{Controller, Fault, Setup};
+use crate::practice::{Controller, Fault, Hand, Setup};
 use crate::program::motion::Start;
 use crate::sending::{Sender, SentLine, Then};
 use crate::shop::profile::{ACKNOWLEDGED_WINDOW, profile};
@@ -23,6 +23,8 @@ struct Bench {
     written: Vec<u8>,
     lines: Vec<SentLine>,
     most_unanswered: usize,
+    /// What is written so is lost on the way.
+    lost: Option<&'static [u8]>,
 }
 
 fn setup(faults: Vec<(u64, Fault)>) -> Setup {
@@ -48,6 +50,7 @@ impl Bench {
             written: Vec::new(),
             lines: Vec::new(),
             most_unanswered: 0,
+            lost: None,
         };
         b.link.take(Tick(0), Input::Opened);
         b.drain();
@@ -58,6 +61,7 @@ impl Bench {
     fn drain(&mut self) {
         while let Some(out) = self.link.next_output() {
             match out {
+                Output::Send { bytes, .. } if self.lost == Some(&bytes) => self.written.extend(bytes),
                 Output::Send { bytes, .. } => {
                     self.machine.take(self.now, &bytes);
                     self.written.extend(bytes);
@@ -309,6 +313,65 @@ fn a_fault_a_restart_and_a_silence_are_told() {
         "G21G90F1200\nG0Z5\nX1\nX2\nX3\nX4\nX5\nX6\nX7\nX8\nX9\nX1\nX2\nX3\nX4\nX5\nX6\nX7\nX8\nX9\nX1\nX2\nX3\nM2\n",
     );
     assert!(b.until(120.0, |r| matches!(r, Report::Fault { position_lost: false, .. })), "{:?}", b.heard.last());
+}
+
+#[test]
+fn a_hold_that_is_lost_is_told_and_may_be_asked_for_again_at_its_own_pace() {
+    let unconfirmed = |b: &Bench| b.heard.iter().filter(|r| **r == Report::HoldUnconfirmed).count();
+    let mut b = Bench::homed(Vec::new());
+    b.begin(&many());
+    b.run(2.0);
+    b.lost = Some(b"!");
+    b.tell(Command::Hold);
+    b.run(0.5);
+    b.tell(Command::Hold);
+    b.run(0.9);
+    assert_eq!(unconfirmed(&b), 1, "pressed twice it has no more time");
+    b.tell(Command::Hold);
+    b.run(0.5);
+    assert_eq!(unconfirmed(&b), 1, "asked for again it has its time before it is told again");
+    b.run(0.8);
+    assert_eq!(unconfirmed(&b), 2);
+    b.lost = None;
+    b.tell(Command::Hold);
+    assert!(b.until(2.0, |r| matches!(r, Report::Held { asked: true, .. })), "{:?}", b.heard.last());
+}
+
+#[test]
+fn one_that_is_held_by_its_door_with_nothing_under_way_is_let_go_by_a_stop() {
+    let mut b = Bench::homed(Vec::new());
+    b.machine.hand(b.now, Hand::OpenDoor);
+    b.run(1.0);
+    let state = b.heard.iter().rev().find_map(|r| if let Report::State(s) = r { Some(s.word) } else { None });
+    assert_eq!(state, Some(StateWord::Holding));
+    b.machine.hand(b.now, Hand::CloseDoor);
+    b.written.clear();
+    b.tell(Command::Stop);
+    assert!(b.until(5.0, |r| matches!(r, Report::Stopped { position_kept: true, .. })), "{:?}", b.heard.last());
+    assert!(b.written.contains(&0x18), "it was told to give up what it holds");
+    b.heard.clear();
+    b.run(1.0);
+    let state = b.heard.iter().rev().find_map(|r| if let Report::State(s) = r { Some(s.word) } else { None });
+    assert_eq!(state, Some(StateWord::Ready));
+}
+
+#[test]
+fn what_it_left_unread_is_not_there_when_something_else_is_asked() {
+    let mut b = Bench::homed(Vec::new());
+    b.machine.befall(b.now, Fault::Stuck);
+    b.tell(Command::ZeroHere { axis: Axis::Z, value: Length(100_000) });
+    assert!(b.until(10.0, |r| matches!(r, Report::NotDone { .. })), "{:?}", b.heard.last());
+    b.run(2.0);
+    assert!(b.written.contains(&0x18), "it was told to throw away what it has not read");
+    b.heard.clear();
+    b.tell(Command::ZeroHere { axis: Axis::Z, value: Length(100_000) });
+    assert!(b.until(10.0, |r| matches!(r, Report::NotDone { .. })), "{:?}", b.heard.last());
+    let said = b.heard.iter().any(|r| matches!(r, Report::NotDone { why } if why.to_string().contains("unanswered")));
+    assert!(
+        said,
+        "it is told that lines were left unanswered, not that there were answers too many: {:?}",
+        b.heard.last()
+    );
 }
 
 #[test]
