@@ -157,7 +157,8 @@ impl ByRule {
         if open(OfferedAct::BitFree) {
             return Some(Act::BitFree);
         }
-        if open(OfferedAct::Home) && !now.machine.position_known {
+        let lost = !now.machine.position_known || now.machine.motion == Motion::Faulted;
+        if open(OfferedAct::Home) && lost {
             return Some(Act::Home);
         }
         if open(OfferedAct::ConfirmZero) && now.machine.position_known && !now.machine.zero_confirmed {

@@ -138,7 +138,8 @@ fn of_stopped(state: &State, stopped: &Stopped) -> Vec<OfferedAct> {
 fn finding_the_way(state: &State) -> Vec<OfferedAct> {
     let machine = &state.machine;
     let mut acts = Vec::new();
-    if machine.position == Position::Unknown {
+    // one that stands in a fault takes no motion but this
+    if machine.position == Position::Unknown || machine.motion == Motion::Faulted {
         if machine.way == Way::NotSaid {
             acts.push(OfferedAct::BitFree);
         }

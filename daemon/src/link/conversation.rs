@@ -7,7 +7,7 @@ use super::stretch::{Pause, Stretch};
 use super::wire::{ControllerState, Input, NotDone, Output, Reached, Report, StateWord};
 use crate::floor::permit::Epoch;
 use crate::sending::Passage;
-use crate::shop::profile::{HoldTakes, Profile};
+use crate::shop::profile::{HoldTakes, PositionAfter, Profile};
 use chargehand_types::act::Axis;
 use chargehand_types::quantity::{Length, Point, Tick};
 use std::collections::VecDeque;
@@ -354,6 +354,11 @@ impl Link {
         {
             self.reset(now, then, true);
         }
+        if let Some(Task::Home { since }) = self.task
+            && now > since.after_ms(self.ms(HOMING_MS))
+        {
+            return self.home_not_found(now);
+        }
         let hold_late = matches!(&self.stretch, Some(Stretch { pause: Pause::HoldAsked(since), .. })
             if now > since.after_ms(self.ms(HOLD_MS)).after_us(self.report_every_us()));
         if hold_late && !self.hold_told && self.profile.keys.hold == HoldTakes::AtOnce {
@@ -363,9 +368,24 @@ impl Link {
         self.stall(now);
     }
 
-    /// Lines wait for their answers, and the machine stands ready: one of the two is wrong.
+    /// It is told to give up where it can be; where it stands afterwards nobody knows.
+    fn home_not_found(&mut self, now: Tick) {
+        if self.profile.keys.at_once.reset.is_empty() {
+            return self.fault("it has not found its home".to_owned(), PositionAfter::Lost, now);
+        }
+        self.bump();
+        self.flight.clear();
+        self.unanswered = 0;
+        self.begin_clear(now, AfterClear::Silent);
+    }
+
+    /// Lines wait for their answers, and the machine stands: one of the two is wrong. (Home is looked for out of a fault,
+    /// and some say so all the while.)
     fn stall(&mut self, now: Tick) {
-        let ready = self.state.is_some_and(|s| s.word == StateWord::Ready);
+        let homing = matches!(self.task, Some(Task::Home { .. }));
+        let ready = self.state.is_some_and(|s| {
+            s.word == StateWord::Ready || (!homing && matches!(s.word, StateWord::Faulted | StateWord::Asleep))
+        });
         let waits = self.flight.iter().any(|f| f.of.works());
         // what it reported before says nothing of now: while it looks for home some say nothing at all
         let since = self.last_answer.after_us(self.dwells_us());

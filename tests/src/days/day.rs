@@ -30,7 +30,7 @@ const LOOK_US: u64 = 2_000_000;
 const SILENT_US: u64 = 60_000_000;
 /// Times that the screen says of something that it was not done before the controller is switched off and on.
 const DONE_IN_VAIN: u32 = 3;
-/// Times home is looked for in vain before somebody looks whether the drives have power.
+/// Times home is looked for in vain before somebody sees to the drives, the door and the controller.
 const HOMES_IN_VAIN: u32 = 3;
 /// Rounds of bytes, reports and commands at one moment, and how many of the last are told when it takes more.
 const ROUNDS_AT_MOST: u32 = 10_000;
@@ -304,9 +304,15 @@ impl Day<'_> {
             cable.machine.befall(at, Fault::Restart);
             self.note("switched the controller off and on: it does nothing".to_owned());
         } else if self.homes >= HOMES_IN_VAIN {
-            cable.machine.hand(at, Hand::DrivesOn);
+            for hand in [Hand::DrivesOn, Hand::CloseDoor, Hand::ResumeButton] {
+                cable.machine.hand(at, hand);
+            }
+            cable.machine.befall(at, Fault::Restart);
             self.homes = 0;
-            self.note("gave the drives their power back".to_owned());
+            self.told.switched += 1;
+            self.note(
+                "gave the drives their power back, closed the door, switched the controller off and on".to_owned(),
+            );
         }
     }
 

@@ -356,6 +356,20 @@ fn one_that_is_held_by_its_door_with_nothing_under_way_is_let_go_by_a_stop() {
 }
 
 #[test]
+fn a_home_that_is_not_found_is_given_up_and_told() {
+    let mut b = Bench::homed(Vec::new());
+    b.machine.befall(b.now, Fault::Alarm);
+    b.run(1.0);
+    b.machine.befall(b.now, Fault::Stuck);
+    b.heard.clear();
+    let permit = b.permit(Class::Home);
+    b.tell(Command::Home(permit));
+    b.run(170.0);
+    assert!(!b.heard.iter().any(|r| matches!(r, Report::Fault { .. } | Report::NotDone { .. })), "it has its time");
+    assert!(b.until(20.0, |r| matches!(r, Report::Fault { position_lost: true, .. })), "{:?}", b.heard.last());
+}
+
+#[test]
 fn what_it_left_unread_is_not_there_when_something_else_is_asked() {
     let mut b = Bench::homed(Vec::new());
     b.machine.befall(b.now, Fault::Stuck);
