@@ -294,7 +294,7 @@ impl Day<'_> {
         if now.machine.motion == Motion::Held {
             cable.machine.hand(at, Hand::CloseDoor);
             // a program that is held goes on from the screen
-            if !now.sheet.as_ref().is_some_and(|s| s.stage == Stage::Held) {
+            if now.sheet.as_ref().is_none_or(|s| s.stage != Stage::Held) {
                 cable.machine.hand(at, Hand::ResumeButton);
             }
         }
