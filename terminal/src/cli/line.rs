@@ -29,9 +29,21 @@ pub struct Line {
     /// Language of the screens: en, es, or a file of texts of your own; else CHARGEHAND_LANGUAGE or the locale says
     #[arg(long, global = true, value_name = "LANGUAGE")]
     pub language: Option<String>,
+    /// Unit in which wood is read on the screens; the machine stays millimetre [environment: CHARGEHAND_UNITS]
+    #[arg(long, global = true, value_enum, value_name = "UNIT")]
+    pub units: Option<UnitsWanted>,
     /// What to do
     #[command(subcommand)]
     pub verb: Option<Verb>,
+}
+
+/// In what wood may be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum UnitsWanted {
+    /// Millimetres.
+    Mm,
+    /// Inches and their fractions.
+    Inch,
 }
 
 /// How the sheet may be drawn.

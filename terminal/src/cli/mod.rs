@@ -74,7 +74,7 @@ fn ended(end: &End) -> ExitCode {
 /// However the verb can end other than well.
 pub async fn run(line: Line) -> Result<(), End> {
     let place = place(&line)?;
-    let wanted = terminal::Wanted { symbols: line.symbols, language: line.language };
+    let wanted = terminal::Wanted { symbols: line.symbols, units: line.units, language: line.language };
     match line.verb {
         None => terminal::run(&place, wanted).await,
         Some(Verb::Demo { hands_free, keep }) => demo::run(hands_free, keep, wanted).await,

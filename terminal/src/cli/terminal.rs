@@ -3,10 +3,10 @@
 //! May live here: how it is opened. May not: the screens.
 
 use super::end::End;
-use super::line::SymbolsWanted;
+use super::line::{SymbolsWanted, UnitsWanted};
 use crate::client::{Api, Place};
 use crate::outside;
-use crate::ui::{self, Settings, Symbols};
+use crate::ui::{self, Settings, Symbols, Units};
 use crate::words::{self, Words};
 use chargehand_types::id::TerminalId;
 use std::io::IsTerminal;
@@ -15,6 +15,7 @@ use std::path::Path;
 /// How the screens are wanted on the command line.
 pub(super) struct Wanted {
     pub symbols: Option<SymbolsWanted>,
+    pub units: Option<UnitsWanted>,
     pub language: Option<String>,
 }
 
@@ -26,8 +27,12 @@ impl Wanted {
             SymbolsWanted::Block => Symbols::Block,
             SymbolsWanted::Ascii => Symbols::Ascii,
         });
+        let units = self.units.map(|w| match w {
+            UnitsWanted::Mm => Units::Millimetres,
+            UnitsWanted::Inch => Units::Inches,
+        });
         let language = self.language.or_else(|| outside::variable_text("CHARGEHAND_LANGUAGE"));
-        Ok(Settings::of_environment(symbols, language.map(|l| words(&l)).transpose()?))
+        Ok(Settings::of_environment(symbols, units, language.map(|l| words(&l)).transpose()?))
     }
 }
 

@@ -4,10 +4,12 @@
 //! whether the answer is right; the daemon compares it.
 
 use super::model::{Asked, Dialog, Intent, Millis, Model, Tone};
-use crate::words::say;
+use super::units::{MM, Units};
+use crate::words::{Words, say};
 use chargehand_types::act::{Act, Axis};
 use chargehand_types::checklist::{Ask, StepAnswer, Task};
 use chargehand_types::now::OfferedAct;
+use chargehand_types::quantity::plain;
 use chargehand_types::stage::{Grade, Reason};
 
 /// Keys within this after something new is on the screen were typed for what was there before.
@@ -57,6 +59,7 @@ pub fn may_answer(model: &Model) -> bool {
 /// A character for the value; true when it was taken.
 pub fn type_in(model: &mut Model, c: char) -> bool {
     let clock = model.clock;
+    let fractions = model.settings.units == Units::Inches && asks_length(model);
     let Some(asked) = &mut model.asked else { return false };
     if clock.saturating_sub(asked.shown) < TYPED_AHEAD_MS || asked.sent {
         return true;
@@ -65,7 +68,8 @@ pub fn type_in(model: &mut Model, c: char) -> bool {
     let fits = match c {
         '0'..='9' => true,
         '.' => !asked.entry.contains('.'),
-        '-' => asked.entry.is_empty(),
+        '-' => asked.entry.is_empty() || fractions && !asked.entry.contains(['-', '/']),
+        '/' if fractions => !asked.entry.is_empty() && !asked.entry.contains('/'),
         _ => return false,
     };
     if fits && asked.entry.len() < ENTRY_AT_MOST {
@@ -126,8 +130,11 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
     let give = |answer| Ok(Some(Act::Answer { step: step.clone(), answer }));
     match &task.step.ask {
         Ask::Confirm => give(StepAnswer::Done),
-        Ask::Value { unit, .. } => {
+        Ask::Value { unit, least, most, .. } => {
             // whatever was read is sent: a wrong reading is part of the record too
+            if unit == MM && model.settings.units == Units::Inches {
+                return give(StepAnswer::Value { value: inches(&asked.entry, [*least, *most], words)? });
+            }
             let value: f64 = asked.entry.parse().map_err(|_| say!(words, "said.type-value", unit = unit))?;
             give(StepAnswer::Value { value })
         }
@@ -150,6 +157,23 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
             Some(index) => grade(model, index, &asked.entry),
         },
     }
+}
+
+fn asks_length(model: &Model) -> bool {
+    let ask = model.standing().and_then(|n| n.task.as_ref()).map(|t| &t.step.ask);
+    matches!(ask, Some(Ask::Value { unit, .. }) if unit == MM)
+}
+
+/// A reading in inches as the millimetres that are sent. Millimetres typed as inches are found out: they are possible as
+/// what they are not.
+fn inches(entry: &str, [least, most]: [f64; 2], words: &Words) -> Result<f64, String> {
+    let length = Units::Inches.read(entry).map_err(|_| say!(words, "unit.type-inches"))?;
+    let possible = |mm: f64| (least..=most).contains(&mm);
+    let as_millimetres = Units::Millimetres.read(entry).is_ok_and(|l| possible(l.mm()));
+    if as_millimetres && !possible(length.mm()) {
+        return Err(say!(words, "unit.mixed-up", typed = entry, mm = plain(length.mm())));
+    }
+    Ok(length.mm())
 }
 
 fn number(entry: &str) -> Option<usize> {

@@ -201,7 +201,7 @@ impl Model {
         match (now.task.as_ref().map(|t| &t.step.ask), asked) {
             (Some(Ask::Place { places, .. }), Some(name)) => {
                 if self.placing.as_ref().is_none_or(|placing| !placing.is_of(name)) {
-                    self.placing = Some(Placing::new(name.clone(), places));
+                    self.placing = Some(Placing::new(name.clone(), places, self.settings.units));
                     self.look_air(intents);
                 }
             }

@@ -22,9 +22,11 @@ mod settings;
 #[cfg(test)]
 mod tests;
 mod theme;
+mod units;
 
 pub use draw::draw;
 pub use keys::Press;
 pub use model::{Input, Intent, Model, Screen};
 pub use round::run;
 pub use settings::{Colours, Settings, Symbols, Zone};
+pub use units::Units;

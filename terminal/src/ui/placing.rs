@@ -4,12 +4,10 @@
 
 use super::keys::Press;
 use super::model::StepName;
+use super::units::Units;
 use crate::words::{Words, say};
 use chargehand_types::holddown::{AirAnswer, PlaceMeasured};
 use chargehand_types::quantity::{Length, Spot, plain};
-
-/// One press moves a place by one of these, mm.
-const STEPS: [i64; 3] = [1, 5, 20];
 
 /// The places of the step on the screen.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +21,7 @@ pub struct Placing {
     /// Which one the arrows move, from 0.
     pub chosen: usize,
     step: usize,
+    units: Units,
     /// What the daemon said, and of which places.
     pub measured: Option<(Vec<Spot>, AirAnswer)>,
 }
@@ -41,8 +40,8 @@ pub struct Known<'a> {
 impl Placing {
     /// Begins with the places of the plan.
     #[must_use]
-    pub fn new(of: StepName, planned: &[Spot]) -> Self {
-        Self { of, planned: planned.to_vec(), places: planned.to_vec(), chosen: 0, step: 0, measured: None }
+    pub fn new(of: StepName, planned: &[Spot], units: Units) -> Self {
+        Self { of, planned: planned.to_vec(), places: planned.to_vec(), chosen: 0, step: 0, units, measured: None }
     }
 
     /// Whether they belong to a step: another note under the same step changes nothing.
@@ -51,15 +50,15 @@ impl Placing {
         self.of.sheet == name.sheet && self.of.id == name.id && self.of.list == name.list
     }
 
-    /// How far one press moves, mm.
+    /// How far one press moves.
     #[must_use]
-    pub fn step_mm(&self) -> i64 {
-        STEPS.get(self.step).copied().unwrap_or(1)
+    pub fn pace(&self) -> Length {
+        self.units.paces().get(self.step).copied().unwrap_or_default()
     }
 
     /// Takes a key; none when it means nothing here, true when a place was moved.
     pub fn press(&mut self, press: Press) -> Option<bool> {
-        let by = Length::whole_mm(self.step_mm());
+        let by = self.pace();
         match press {
             Press::Left => self.shift(-by, Length::ZERO),
             Press::Right => self.shift(by, Length::ZERO),
@@ -67,8 +66,8 @@ impl Placing {
             Press::Up => self.shift(Length::ZERO, by),
             Press::PageDown => self.choose(1),
             Press::PageUp => self.choose(self.places.len().saturating_sub(1)),
-            Press::Char('+') => self.pace((self.step + 1).min(STEPS.len() - 1)),
-            Press::Char('-') => self.pace(self.step.saturating_sub(1)),
+            Press::Char('+') => self.take_pace((self.step + 1).min(self.units.paces().len() - 1)),
+            Press::Char('-') => self.take_pace(self.step.saturating_sub(1)),
             Press::Back => self.put_back(),
             Press::Char(_) | Press::Enter | Press::Escape | Press::Leave => None,
         }
@@ -85,7 +84,7 @@ impl Placing {
         Some(false)
     }
 
-    fn pace(&mut self, step: usize) -> Option<bool> {
+    fn take_pace(&mut self, step: usize) -> Option<bool> {
         self.step = step;
         Some(false)
     }
@@ -137,8 +136,9 @@ impl Placing {
         };
         let notes: String =
             std::iter::once(nearest).chain(place.notes.iter().map(|n| say!(words, "place.and", note = n))).collect();
-        let wanted = plain(wanted);
-        match air.map(|air| (tenth(air), place.ok)) {
+        let units = self.units;
+        let wanted = units.gauged(Length::from_mm(wanted).unwrap_or_default());
+        match air.map(|air| (format!("{} {}", never_more(air, units), units.sign(words)), place.ok)) {
             None => say!(words, "place.free", n = n, notes = notes),
             Some((air, true)) => say!(words, "place.air", n = n, air = air, wanted = wanted, notes = notes),
             Some((air, false)) => say!(words, "place.hit", n = n, air = air, wanted = wanted, notes = notes),
@@ -146,9 +146,12 @@ impl Placing {
     }
 }
 
-/// To a tenth, never told better than it is.
-fn tenth(mm: f64) -> String {
-    plain((mm * 10.0).floor() / 10.0)
+/// To a tenth of a millimetre, or in inches to less, never told better than it is.
+fn never_more(mm: f64, units: Units) -> String {
+    match units {
+        Units::Millimetres => plain((mm * 10.0).floor() / 10.0),
+        Units::Inches => units.gauged(Length::from_mm((mm - 0.0127).max(0.0)).unwrap_or_default()),
+    }
 }
 
 #[cfg(test)]
@@ -173,7 +176,7 @@ mod tests {
     }
 
     fn placing() -> Placing {
-        Placing::new(name(None), &[spot(20, 20), spot(500, 20)])
+        Placing::new(name(None), &[spot(20, 20), spot(500, 20)], Units::Millimetres)
     }
 
     fn answer(of: &Placing, clearance: f64, ok: bool) -> AirAnswer {
@@ -228,7 +231,7 @@ mod tests {
 
     #[test]
     fn nothing_to_place_is_no_trouble() {
-        let mut p = Placing::new(name(None), &[]);
+        let mut p = Placing::new(name(None), &[], Units::Millimetres);
         for press in [Press::Up, Press::PageDown, Press::Back] {
             assert_eq!(p.press(press), None);
         }

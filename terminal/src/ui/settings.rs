@@ -2,6 +2,7 @@
 //!
 //! May live here: reading that from option, environment and locale. May not: the colours themselves.
 
+use super::units::Units;
 use crate::outside;
 use crate::words::{self, Words};
 use chrono::{DateTime, NaiveDateTime, Utc};
@@ -73,14 +74,16 @@ pub struct Settings {
     pub colours: Colours,
     /// Whose clock is shown.
     pub zone: Zone,
+    /// The unit in which wood is read.
+    pub units: Units,
     /// The texts, in the language of whoever stands there.
     pub words: &'static Words,
 }
 
 impl Settings {
-    /// From the environment; wanted symbols and texts win over it.
+    /// From the environment; wanted symbols, units and texts win over it.
     #[must_use]
-    pub fn of_environment(wanted: Option<Symbols>, words: Option<&'static Words>) -> Self {
+    pub fn of_environment(wanted: Option<Symbols>, units: Option<Units>, words: Option<&'static Words>) -> Self {
         let first = |names: [&str; 3]| names.iter().find_map(|v| outside::variable_text(v));
         let locale = first(["LC_ALL", "LC_CTYPE", "LANG"]);
         let speech = first(["LC_ALL", "LC_MESSAGES", "LANG"]);
@@ -90,9 +93,14 @@ impl Settings {
             symbols: wanted.unwrap_or_else(|| symbols(said.as_deref(), locale.as_deref(), term.as_deref())),
             colours: colours(outside::variable("NO_COLOR").is_some(), term.as_deref()),
             zone: Zone::Local,
+            units: units.or_else(said_units).unwrap_or(Units::Millimetres),
             words: words.or_else(|| speech.and_then(|s| words::shipped(&s))).unwrap_or_else(words::english),
         }
     }
+}
+
+fn said_units() -> Option<Units> {
+    outside::variable_text("CHARGEHAND_UNITS").and_then(|name| Units::named(&name))
 }
 
 fn symbols(said: Option<&str>, locale: Option<&str>, term: Option<&str>) -> Symbols {

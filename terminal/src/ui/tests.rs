@@ -1,5 +1,6 @@
 //! The screens as pictures, and what the keys do.
 
+mod colours;
 mod keys;
 mod languages;
 mod picture;

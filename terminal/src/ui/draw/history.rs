@@ -6,10 +6,11 @@ use super::chart;
 use crate::ui::model::Model;
 use crate::ui::page::{Page, Row};
 use crate::ui::past::{DAYS_BACK, Records, View};
+use crate::ui::settings::Settings;
 use crate::ui::theme::Meaning;
 use crate::words::{self, Noun, Words, say};
 use chargehand_types::history::{BitRow, Learnt, RevisionRow, SheetRecord};
-use chargehand_types::quantity::{Seconds, plain};
+use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::Grade;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -111,20 +112,20 @@ fn sheets(model: &Model, records: &Records, high: usize, page: &mut Page) {
     }
     if let Some(record) = newest.get(model.past.row) {
         page.gap();
-        sheet(record, words, page);
+        sheet(record, model.settings, page);
     }
 }
 
 /// More about the chosen sheet.
-fn sheet(record: &SheetRecord, words: &Words, page: &mut Page) {
+fn sheet(record: &SheetRecord, Settings { words, units, .. }: Settings, page: &mut Page) {
     let who: Vec<&str> = record.operators.iter().map(|a| a.who.0.as_str()).collect();
-    let thick: Vec<String> = record.thickness.iter().map(|t| plain(t.mm())).collect();
+    let thick: Vec<String> = record.thickness.iter().map(|t| units.gauged(*t)).collect();
     let mut told = Vec::new();
     if !who.is_empty() {
         told.push(say!(words, "history.by", names = who.join(", ")));
     }
     if !thick.is_empty() {
-        told.push(say!(words, "history.thickness", values = format!("{} mm", thick.join(", "))));
+        told.push(say!(words, "history.thickness", values = format!("{} {}", thick.join(", "), units.sign(words))));
     }
     if let Some((reckoned, took)) = times(record) {
         let (span, times) = (words::span(Seconds::of(reckoned)), format!("{:.2}", took / reckoned));

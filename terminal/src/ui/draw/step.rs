@@ -7,10 +7,14 @@ use crate::ui::hand::Between;
 use crate::ui::model::Model;
 use crate::ui::page::Page;
 use crate::ui::theme::Meaning;
+use crate::ui::units::{MM, Units};
 use crate::words::{self, Words, say};
 use chargehand_types::checklist::{Ask, Caution, SignalWord, Task};
-use chargehand_types::quantity::{Spot, plain};
+use chargehand_types::quantity::{Length, Spot, plain};
 use chargehand_types::stage::Grade;
+
+/// Columns of one fastener place beside the next; fractions take more.
+const PLACE: [usize; 2] = [25, 30];
 
 /// Writes the step onto a page.
 pub fn write(model: &Model, task: &Task, page: &mut Page) {
@@ -76,11 +80,22 @@ fn entry(model: &Model) -> &str {
 
 fn value(model: &Model, unit: &str, expect: Option<f64>, [least, most]: [f64; 2], page: &mut Page) {
     let words = model.settings.words;
+    let sign = if unit == MM { model.settings.units.sign(words) } else { unit.to_owned() };
     page.row(vec![
         (say!(words, "step.you-read"), Meaning::Needed),
         (format!("{}_", entry(model)), Meaning::Strong),
-        (format!(" {unit}"), Meaning::Plain),
+        (format!(" {sign}"), Meaning::Plain),
     ]);
+    let units = model.settings.units;
+    if unit == MM && units == Units::Inches {
+        let gauged = |mm: f64| units.gauged(Length::from_mm(mm).unwrap_or_default());
+        let unit = units.sign(words);
+        let expected = expect.map(|e| say!(words, "step.expected", value = gauged(e), unit = unit)).unwrap_or_default();
+        let possible = say!(words, "step.possible", least = gauged(least), most = gauged(most), unit = unit);
+        page.text(&format!("{expected}{possible}"), Meaning::Plain);
+        page.text(&say!(words, "step.as-read-inches"), Meaning::Faint);
+        return;
+    }
     let expected = expect.map(|e| say!(words, "step.expected", value = plain(e), unit = unit)).unwrap_or_default();
     let possible = say!(words, "step.possible", least = plain(least), most = plain(most), unit = unit);
     page.text(&format!("{expected}{possible}"), Meaning::Plain);
@@ -94,31 +109,39 @@ fn place(model: &Model, planned: &[Spot], fastener: &str, page: &mut Page) {
     let placing = model.placing.as_ref();
     let places = placing.map_or(planned, |placing| placing.places.as_slice());
     page.text(&say!(words, "step.places", count = places.len(), fastener = fastener), Meaning::Plain);
+    let units = model.settings.units;
+    let sign = units.sign(words);
     let corner = model.picture.as_ref().map(|(_, d, _)| d.corner).unwrap_or_default();
-    for pair in (0..places.len()).collect::<Vec<_>>().chunks(2) {
+    let [narrow, wide] = PLACE;
+    let column = if units == Units::Inches { wide } else { narrow };
+    let beside = (page.width() / column).clamp(1, 2);
+    for pair in (0..places.len()).collect::<Vec<_>>().chunks(beside) {
         let mut row = Vec::new();
         for number in pair {
             let Some(at) = places.get(*number) else { continue };
-            let (x, y) = ((at.x - corner.x).mm(), (at.y - corner.y).mm());
+            let (x, y) = (units.taped(at.x - corner.x), units.taped(at.y - corner.y));
             let chosen = placing.is_some_and(|placing| placing.chosen == *number);
             let bad = placing.is_some_and(|placing| placing.is_bad(*number));
             let (mark, hit) =
                 (if chosen { '>' } else { ' ' }, if bad { say!(words, "step.hit") } else { String::new() });
-            let told = say!(words, "step.place", number = number + 1, x = plain(x), y = plain(y));
+            let told = match units {
+                Units::Millimetres => say!(words, "step.place", number = number + 1, x = x, y = y),
+                Units::Inches => say!(words, "step.place-inch", number = number + 1, x = x, y = y),
+            };
             let text = format!("{mark}{told}{hit}");
             let meaning = match (bad, chosen) {
                 (true, _) => Meaning::Abnormal,
                 (false, true) => Meaning::Strong,
                 (false, false) => Meaning::Plain,
             };
-            row.push((format!("{text:<25}"), meaning));
+            row.push((format!("{text:<column$}"), meaning));
         }
         page.row(row);
     }
     if let Some(placing) = placing.filter(|placing| !placing.places.is_empty()) {
         let bad = placing.is_bad(placing.chosen);
         page.text(&placing.told(placing.chosen, words), if bad { Meaning::Abnormal } else { Meaning::Plain });
-        let by = placing.step_mm();
+        let by = format!("{} {sign}", units.taped(placing.pace()));
         let moved = if placing.is_moved(placing.chosen) {
             say!(words, "step.moved-back", by = by)
         } else {

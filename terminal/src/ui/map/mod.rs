@@ -203,8 +203,13 @@ mod tests {
     fn picture(symbols: Symbols, done: &[Share]) -> String {
         let area = Rect::new(0, 0, 24, 14);
         let mut buf = Buffer::empty(area);
-        let settings =
-            Settings { symbols, colours: Colours::None, zone: Zone::Universal, words: crate::words::english() };
+        let settings = Settings {
+            symbols,
+            colours: Colours::None,
+            zone: Zone::Universal,
+            words: crate::words::english(),
+            units: crate::ui::Units::Millimetres,
+        };
         let bit = Some(samples::point(300, 600, 5));
         draw(&samples::drawing(), &Shown { done, bit, places: None, hit: &[], enter: None }, area, &mut buf, settings);
         (0..area.height)

@@ -134,6 +134,38 @@ fn a_wrong_reading_is_sent_and_asked_again() {
     assert!(model.said.as_ref().unwrap().0.contains("Type the value"));
 }
 
+/// 23/32 in is 18.25625 mm: 25.4 mm an inch by definition (NIST SP 811).
+#[test]
+fn a_fraction_of_an_inch_is_sent_as_millimetres() {
+    let inches = || super::picture::heard_in(samples::value(), Symbols::Braille, crate::ui::Units::Inches);
+    let mut model = inches();
+    let sent = |acts: &[Act]| match acts {
+        [Act::Answer { answer: StepAnswer::Value { value }, .. }] => *value,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(sent(&typed(&mut inches(), "23/32\n", 3_000)), 18.256_25);
+    assert_eq!(sent(&typed(&mut inches(), "0.709\n", 3_000)), 18.0086);
+    // a wrong reading is sent too: the daemon says that it is wrong, and it is part of the record
+    assert_eq!(sent(&typed(&mut inches(), "1-1/2\n", 3_000)), 38.1);
+    // millimetres typed as inches are not
+    assert_eq!(typed(&mut model, "18.1\n", 3_000), []);
+    assert!(model.said.as_ref().unwrap().0.contains("would be 459.74 mm"), "{:?}", model.said);
+    for wrong in ["5/12", "/", "1-"] {
+        let mut model = inches();
+        assert_eq!(typed(&mut model, &format!("{wrong}\n"), 3_000), []);
+        assert!(model.said.as_ref().unwrap().0.contains("in inches"), "{wrong}: {:?}", model.said);
+    }
+}
+
+#[test]
+fn a_place_moves_by_sixteenths() {
+    let mut model = super::picture::heard_in(samples::place(), Symbols::Braille, crate::ui::Units::Inches);
+    let before = model.placing.as_ref().unwrap().places[0];
+    press(&mut model, Press::Right, 3_000);
+    let after = model.placing.as_ref().unwrap().places[0];
+    assert_eq!((after.x - before.x).mm(), 1.5875);
+}
+
 #[test]
 fn keys_typed_ahead_answer_nothing() {
     let mut model = shown(samples::value());

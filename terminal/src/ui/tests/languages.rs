@@ -1,16 +1,19 @@
 //! The screens in every language: longer words find room where the English ones do.
 
-use super::picture::{buffer, compare, text};
+use super::picture::{buffer, compare, compare_looks, text};
 use super::pictures::{dialogs, every, helps, listed, looked_back, planned};
 use crate::ui::model::Model;
-use crate::ui::{Press, Symbols, samples};
+use crate::ui::{Colours, Press, Symbols, Units, samples};
 use crate::words::{SHIPPED, Words, english};
 
 /// Every screen, dialog and page of help in a language, with the sizes it is drawn at.
-fn all(words: &'static Words) -> Vec<(String, Model)> {
+pub fn all(words: &'static Words) -> Vec<(String, Model)> {
     let mut models: Vec<(String, Model)> = Vec::new();
     models
         .extend(every().into_iter().map(|(name, now)| (name.to_owned(), super::picture::heard(now, Symbols::Braille))));
+    for (name, now) in [("value-inch", samples::value()), ("place-inch", samples::place())] {
+        models.push((name.to_owned(), super::picture::heard_in(now, Symbols::Braille, Units::Inches)));
+    }
     models.push(("sheets".to_owned(), listed(samples::cutting())));
     models.push(("day".to_owned(), planned()));
     models.extend(looked_back().into_iter().map(|(name, model)| (name.to_owned(), model)));
@@ -51,6 +54,27 @@ fn a_cut_would_be_seen() {
     assert_eq!(cut("a line that is cu…\n", english()), 1);
     assert_eq!(cut("Looking what waits …\n", english()), 0);
     assert_eq!(cut(english().text("screen.more-room"), english()), 1);
+}
+
+/// Each screen, dialog and page of help, small, middling and large.
+#[test]
+fn every_screen_is_as_stored_at_three_sizes() {
+    for (name, model) in all(english()) {
+        for (wide, high) in [(80, 24), (120, 40), (200, 60)] {
+            compare(&name, &model, wide, high);
+        }
+    }
+}
+
+/// How the screens look: the style of every cell, with colours and without.
+#[test]
+fn every_screen_looks_as_stored() {
+    for (name, mut model) in all(english()) {
+        for colours in [Colours::Named, Colours::None] {
+            model.settings.colours = colours;
+            compare_looks(&name, &model, 80, 24);
+        }
+    }
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::picture::{buffer, compare, heard, settings, text};
 use crate::day::tests::morning;
 use crate::ui::model::{Intent, Model};
-use crate::ui::{Colours, Input, Press, Symbols, samples};
+use crate::ui::{Colours, Input, Press, Symbols, Units, samples};
 use chargehand_types::event::PositionTick;
 use chargehand_types::holddown::{AirAnswer, PlaceMeasured};
 use chargehand_types::now::Now;
@@ -351,4 +351,24 @@ fn an_unconfirmed_hold_is_said() {
 fn the_first_screen_needs_no_daemon() {
     let model = Model::new(settings(Symbols::Braille));
     assert!(text(&buffer(&model, 80, 24)).contains("Looking for the daemon"));
+}
+
+/// Both steps that read wood, in inches: 18 mm is 0.709 in, and 590 mm is 23 1/4 in off a tape.
+#[test]
+fn inches_are_as_stored() {
+    for (name, now) in [("value-inch", samples::value()), ("place-inch", samples::place())] {
+        let mut model = super::picture::heard_in(now, Symbols::Braille, Units::Inches);
+        // digits are the value of one step and would choose among the actions of the other
+        for c in if name == "value-inch" { "23/32" } else { "" }.chars() {
+            let _ = model.take(Input::Key(Press::Char(c)), 3_000);
+        }
+        for (wide, high) in [(80, 24), (120, 40), (200, 60)] {
+            compare(name, &model, wide, high);
+        }
+    }
+    let mut model = super::picture::heard_in(samples::cutting(), Symbols::Braille, Units::Inches);
+    let _ = model.take(Input::Key(Press::Char('h')), 3_000);
+    let _ = model.take(Input::Records(Box::new(Ok(samples::records()))), 3_000);
+    let shown = text(&buffer(&model, 80, 24));
+    assert!(shown.contains("thickness 0.709 in"), "{shown}");
 }
