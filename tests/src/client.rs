@@ -137,6 +137,15 @@ impl Client {
         self.act_seen(self.now().version, act)
     }
 
+    /// An act that waits for no look: a hold, a stop, a note.
+    ///
+    /// # Errors
+    /// The daemon's problem.
+    pub fn act_at_once(&self, act: Act) -> Told<ActAnswer> {
+        let request = ActRequest { command_id: fresh(), terminal: TerminalId::from("test"), seen: None, act };
+        self.typed("POST", "/v1/acts", Some(&serde_json::to_value(request).unwrap()), Token::Shown)
+    }
+
     /// An act against what was seen earlier.
     ///
     /// # Errors

@@ -21,6 +21,7 @@ pub mod kills;
 pub mod load;
 pub mod operator;
 pub mod plan_verifier;
+pub mod port;
 pub mod power;
 pub mod samples;
 pub mod watch;

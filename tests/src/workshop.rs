@@ -82,6 +82,14 @@ impl Workshop {
         shop
     }
 
+    /// The same shop for a daemon at a real port, whose time is the real one: nobody waits long for a spindle.
+    #[must_use]
+    pub fn at_real_time() -> Self {
+        let shop = Self::new(1.0);
+        shop.edit("daemon.toml", |text| text.replace("run_down_s = 12.0", "run_down_s = 1.0"));
+        shop
+    }
+
     /// A file of it.
     #[must_use]
     pub fn path(&self, name: &str) -> PathBuf {

@@ -52,7 +52,7 @@ impl Foreman {
             Report::Fault { meaning, position_lost, at, epoch } => {
                 self.epoch = epoch;
                 self.reached_if(at);
-                self.not_touched(&meaning);
+                self.not_touched(&meaning, "Look where plate and clip are, and find home.");
                 self.stop_text = Some(format!("It says: {meaning}."));
                 self.happens_by_itself(Happening::Fault { position_lost }).await;
             }
@@ -77,7 +77,7 @@ impl Foreman {
             Report::NotDone { why } => {
                 tracing::warn!("not done: {why}");
                 let why = why.to_string();
-                self.not_touched(&why);
+                self.not_touched(&why, "Look at plate, clip and wire.");
                 self.undone = Some(super::wording::undone(&why));
                 self.not_done().await;
             }

@@ -45,4 +45,4 @@ pub use by_hand::{ByHand, practice_machine};
 pub use clock::MachineClock;
 pub use premises::{Options, Premises, PremisesFault, read as read_premises, store_folder};
 pub use running::{RunFault, run};
-pub use talk::talk;
+pub use talk::{own_profiles, talk};

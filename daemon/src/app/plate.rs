@@ -142,11 +142,12 @@ impl Foreman {
         }
     }
 
-    /// A touch came to nothing.
-    pub(super) fn not_touched(&mut self, why: &str) {
+    /// A touch came to nothing; `then` says what to do first.
+    pub(super) fn not_touched(&mut self, why: &str, then: &str) {
         if self.plate.touching.is_some() {
             self.plate.forget();
-            self.say_at_step(format!("The plate was not touched: {}.", why.trim_end_matches('.')));
+            let why = why.trim_end_matches('.');
+            self.say_at_step(format!("The plate was not touched: {why}. {then} Then test the wire anew."));
         }
     }
 

@@ -139,6 +139,11 @@ fn page(path: &Path) -> Result<Option<Page>, PremisesFault> {
     }
 }
 
+/// The controller profiles of a shop's own, beside its config.
+pub(super) fn own_controllers(config: &Path) -> Result<BTreeMap<String, Page>, PremisesFault> {
+    pages(&config.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new(".")).join("controllers"))
+}
+
 /// Every `.toml` file of a folder by its name without the ending.
 fn pages(folder: &Path) -> Result<BTreeMap<String, Page>, PremisesFault> {
     let entries = match std::fs::read_dir(folder) {

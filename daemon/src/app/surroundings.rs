@@ -92,23 +92,11 @@ fn rights(port: &Path) -> Look {
     }
 }
 
-/// Programs beside ours that have the port open, as far as we may look.
+/// A program beside ours that has the port open, as far as we may look.
 fn owners(root: &Path, port: &Path, ours: u32) -> Option<Look> {
-    let port = std::fs::canonicalize(port).unwrap_or_else(|_| port.to_owned());
-    for process in files(&root.join("proc")) {
-        let number = process.file_name().and_then(|n| n.to_str()).and_then(|n| n.parse::<u32>().ok());
-        let Some(number) = number.filter(|n| *n != ours) else { continue };
-        let open = files(&process.join("fd")).into_iter().any(|fd| std::fs::read_link(fd).is_ok_and(|to| to == port));
-        if open {
-            let name = std::fs::read_to_string(process.join("comm")).unwrap_or_default();
-            let text = format!(
-                "{} (process {number}) has the port open too. One program to a port: end that one, or take the port from it.",
-                name.trim()
-            );
-            return Some(one("two owners", Verdict::Wrong, text));
-        }
-    }
-    None
+    let other = crate::serial::owner_beside(root, port, ours)?;
+    let text = format!("{other} has the port open too. One program to a port: end that one, or take the port from it.");
+    Some(one("two owners", Verdict::Wrong, text))
 }
 
 /// What is in a folder, by name; nothing where there is none.

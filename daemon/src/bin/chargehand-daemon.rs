@@ -14,7 +14,8 @@ struct Arguments {
     /// The shop's daemon.toml.
     #[arg(long, required_unless_present_any = ["talk", "restore"])]
     config: Option<PathBuf>,
-    /// Ask what is at the port for a report, say in plain words what it answers and which profile fits, and end.
+    /// Ask what is at the port for a report, say in plain words what it answers and which profile fits, and end. With
+    /// --config, the profiles in the folder controllers/ beside that file are tried first.
     #[arg(long, requires = "port")]
     talk: bool,
     /// Read the shop's files, say what is wrong, and end.
@@ -52,7 +53,8 @@ fn main() -> ExitCode {
 
 fn run(arguments: Arguments) -> anyhow::Result<()> {
     if let (true, Some(port)) = (arguments.talk, &arguments.port) {
-        print!("{}", app::talk(port).map_err(anyhow::Error::msg)?);
+        let own = arguments.config.as_deref().map(app::own_profiles).transpose()?.unwrap_or_default();
+        print!("{}", app::talk(port, &own).map_err(anyhow::Error::msg)?);
         return Ok(());
     }
     if let Some(backup) = &arguments.restore {

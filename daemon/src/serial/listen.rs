@@ -30,7 +30,8 @@ fn hear(port: &Port, most: Duration) -> Result<Vec<u8>, String> {
         let mut fds = [PollFd::from_borrowed_fd(port.descriptor(), PollFlags::IN)];
         // an interrupted wait is a wait that ended early
         let _ = poll(&mut fds, Some(&timespec(left)));
-        match port.read(&mut buffer) {
+        let hung_up = fds[0].revents().contains(PollFlags::HUP);
+        match port.read(&mut buffer, hung_up) {
             Read::Bytes(n) if said.len() < MOST => said.extend(buffer.iter().take(n)),
             Read::Bytes(_) | Read::Nothing => {}
             Read::Gone(why) => return Err(why.to_owned()),

@@ -20,5 +20,5 @@ pub use bell::{Bell, timespec};
 pub use line::Line;
 pub use listen::listen;
 pub use owner::Reports;
-pub use port::is_pseudo_terminal;
+pub use port::{is_pseudo_terminal, owner_beside};
 pub use talker::Talker;

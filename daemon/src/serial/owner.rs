@@ -102,8 +102,8 @@ impl Owner {
                 self.lost(why);
                 continue;
             }
-            self.wait();
-            self.read(&mut buffer);
+            let hung_up = self.wait();
+            self.read(&mut buffer, hung_up);
             if self.clock.now() >= self.wake {
                 self.take(Input::Woke);
             }
@@ -186,9 +186,9 @@ impl Owner {
         self.pace.forget();
     }
 
-    fn read(&mut self, buffer: &mut [u8]) {
+    fn read(&mut self, buffer: &mut [u8], hung_up: bool) {
         let Some(port) = &self.port else { return };
-        match port.read(buffer) {
+        match port.read(buffer, hung_up) {
             Read::Bytes(n) => self.take(Input::Bytes(buffer.get(..n).unwrap_or_default())),
             Read::Nothing => {}
             Read::Gone(why) => self.gone = Some(why),
@@ -239,8 +239,8 @@ impl Owner {
         self.shared.most_below.store(self.pace.most_seen(), Ordering::Relaxed);
     }
 
-    /// Waits for bytes, room to write, the bell or the wanted time.
-    fn wait(&mut self) {
+    /// Waits for bytes, room to write, the bell or the wanted time; tells whether the port is hung up.
+    fn wait(&mut self) -> bool {
         let until = self.writes_at.map_or(self.wake, |t| t.min(self.wake));
         let timeout = timespec(self.clock.real_until(until));
         let mut wanted = PollFlags::IN;
@@ -250,18 +250,19 @@ impl Owner {
         }
         let bell = PollFd::new(&self.shared.bell, PollFlags::IN);
         // an interrupted wait is a wait that ended early
-        let rung = if let Some(port) = &self.port {
+        let (rung, hung_up) = if let Some(port) = &self.port {
             let mut fds = [bell, PollFd::from_borrowed_fd(port.descriptor(), wanted)];
             let _ = poll(&mut fds, Some(&timeout));
-            fds[0].revents().contains(PollFlags::IN)
+            (fds[0].revents().contains(PollFlags::IN), fds[1].revents().contains(PollFlags::HUP))
         } else {
             let mut fds = [bell];
             let _ = poll(&mut fds, Some(&timeout));
-            fds[0].revents().contains(PollFlags::IN)
+            (fds[0].revents().contains(PollFlags::IN), false)
         };
         if rung {
             self.shared.bell.silence();
         }
+        hung_up
     }
 }
 

@@ -17,7 +17,7 @@ const CONFIGS: [&str; 2] = ["config/daemon.toml", "/etc/chargehand/daemon.toml"]
 
 pub(super) async fn run(api: &Api, line: DoctorLine) -> Result<(), End> {
     if let Some(port) = line.port {
-        return talk(&port).await;
+        return talk(&port, self::config(line.config)).await;
     }
     match api.doctor().await {
         Ok(doctor) => {
@@ -71,11 +71,14 @@ async fn without_daemon(fault: &ClientFault, config: Option<PathBuf>) -> Result<
     }
 }
 
-/// The daemon's program opens the port, and no daemon need run.
-async fn talk(port: &str) -> Result<(), End> {
+/// The daemon's program opens the port, and no daemon need run. The profiles beside the config are tried as well.
+async fn talk(port: &str, config: Option<PathBuf>) -> Result<(), End> {
     let program = daemon_program();
     let mut command = std::process::Command::new(&program);
     command.arg("--talk").arg("--port").arg(port).stdin(Stdio::null());
+    if let Some(config) = config {
+        command.arg("--config").arg(config);
+    }
     let status = tokio::task::spawn_blocking(move || command.status()).await.map_err(std::io::Error::other);
     match status.and_then(|s| s).map(|s| s.code()) {
         Ok(Some(0)) => Ok(()),

@@ -553,7 +553,7 @@ pub struct RestoreLine {
 /// `doctor`
 #[derive(Debug, Args)]
 pub struct DoctorLine {
-    /// The config to check when no daemon answers
+    /// The config to check when no daemon answers; with --talk, the one whose controllers/ folder is tried first
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
     /// With --talk: the port to ask; no daemon may have it open
