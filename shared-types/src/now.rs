@@ -79,6 +79,10 @@ pub struct MachineNow {
     /// Per cent of feeds and of rapids, as the controller last said; none where it does not.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub per_cent: Option<[u16; 2]>,
+    /// Machine seconds until a hold asked for now takes effect, where it waits behind what the controller already holds:
+    /// no more than the lines written and not known done take. None where a hold acts at once, and while no program runs.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stops_after: Option<Seconds>,
 }
 
 /// Whether the controller answers.

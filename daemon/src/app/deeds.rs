@@ -12,6 +12,7 @@ use chargehand_types::event::{StopRecord, What};
 use chargehand_types::id::BitName;
 use chargehand_types::quantity::{Length, Seconds};
 use chargehand_types::stage::{Grade, Stage, StopCause};
+use std::sync::Arc;
 
 /// Machine seconds after which a chain has a gap.
 const CHAIN_GAP_MS: u64 = 30_000;
@@ -229,7 +230,10 @@ impl Foreman {
     async fn begin(&mut self, operation: u8, permit: Permit) {
         let Some(work) = &self.work else { return };
         let Some(op) = work.operation(operation) else { return };
-        let Some(bytes) = work.judged.programs.get(&op.program).cloned() else { return };
+        if !work.judged.programs.contains_key(&op.program) {
+            return;
+        }
+        let program = (Arc::clone(&work.judged), op.program.clone());
         let face = work.judged.card.sheet.face_z(work.thickness.unwrap_or(work.judged.card.sheet.thickness));
         let understands = self.premises.profile.keys.understands.clone();
         let mut start = self.bench.start();
@@ -243,7 +247,7 @@ impl Foreman {
             line => Sender::entering(start, understands, face, self.entry(line, face)),
         };
         let before = work.first_line(operation).checked_sub(1).filter(|line| *line > 0);
-        self.feeding = Some(Feeding::begin(operation, bytes, sender, before, self.clock.now()));
+        self.feeding = Some(Feeding::begin(operation, program, sender, before, self.clock.now()));
         self.chain_gap = None;
         self.try_it(Command::Begin(permit), Tried::Begin);
     }

@@ -70,7 +70,8 @@ impl Foreman {
 
     fn override_range(&self, of: &str) -> Option<RangeInclusive<u16>> {
         let keys = &self.premises.profile.keys;
-        if keys.at_once.feed_whole.is_empty() {
+        let by_line = of == "feed" && !keys.commands.feed_override.is_empty();
+        if keys.at_once.feed_whole.is_empty() && !by_line {
             return None;
         }
         keys.override_range.get(of).map(|[least, most]| *least..=*most)

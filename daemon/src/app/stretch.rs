@@ -1,9 +1,11 @@
 //! Feeding: the program's bytes through `sending`, a few windows ahead of the link.
 
 use super::stopwatch::Stopwatch;
+use super::work::JudgedCard;
 use crate::link::wire::Reached;
 use crate::sending::{Sender, SentLine};
 use chargehand_types::quantity::Tick;
+use std::sync::Arc;
 
 /// Bytes of program text read at a time.
 const CHUNK: usize = 16 * 1024;
@@ -12,7 +14,10 @@ const CHUNK: usize = 16 * 1024;
 pub struct Feeding {
     /// Its place in the order of cutting.
     pub operation: u8,
-    bytes: Vec<u8>,
+    /// The card that holds the program: its bytes are not copied.
+    judged: Arc<JudgedCard>,
+    /// Which of its programs.
+    program: String,
     at: usize,
     finished: bool,
     sender: Sender,
@@ -27,12 +32,19 @@ pub struct Feeding {
 }
 
 impl Feeding {
-    /// Begins. `before` is the last line that was cut before, where it is gone on with.
+    /// Begins with a program of a card. `before` is the last line that was cut before, where it is gone on with.
     #[must_use]
-    pub fn begin(operation: u8, bytes: Vec<u8>, sender: Sender, before: Option<u32>, now: Tick) -> Self {
+    pub fn begin(
+        operation: u8,
+        (judged, program): (Arc<JudgedCard>, String),
+        sender: Sender,
+        before: Option<u32>,
+        now: Tick,
+    ) -> Self {
         Self {
             operation,
-            bytes,
+            judged,
+            program,
             at: 0,
             finished: false,
             sender,
@@ -53,13 +65,14 @@ impl Feeding {
     pub fn next(&mut self, wanted: usize) -> (Vec<SentLine>, bool) {
         let mut lines = Vec::new();
         let mut bytes = 0;
+        let text = self.judged.programs.get(&self.program).map(Vec::as_slice).unwrap_or_default();
         while bytes < wanted {
             if let Some(line) = self.sender.next_line() {
                 bytes += line.bytes.len() + 1;
                 lines.push(line);
-            } else if self.at < self.bytes.len() {
-                let end = (self.at + CHUNK).min(self.bytes.len());
-                self.sender.push(self.bytes.get(self.at..end).unwrap_or_default());
+            } else if self.at < text.len() {
+                let end = (self.at + CHUNK).min(text.len());
+                self.sender.push(text.get(self.at..end).unwrap_or_default());
                 self.at = end;
             } else if !self.finished {
                 self.sender.finish();

@@ -4,10 +4,11 @@ use super::foreman::Foreman;
 use super::wording;
 use crate::api::desk::Caller;
 use crate::floor::sheet::{Raise, RedButton};
-use crate::floor::state::{Position, Spindle, SpindleKind, Way, WorkZero};
+use crate::floor::state::{Motion, Position, Spindle, SpindleKind, Way, WorkZero};
 use crate::floor::{AtStage, BitAt, By, decisions, offers};
 use crate::link::wire::TickSource;
 use crate::shop::config::Port;
+use crate::shop::profile::HoldTakes;
 use chargehand_types::SCHEMA;
 use chargehand_types::id::BitName;
 use chargehand_types::now::{
@@ -60,6 +61,9 @@ impl Foreman {
         let config = &self.premises.config;
         if config.machine.port == Port::Simulated {
             notices.push(wording::PRACTICE.to_owned());
+        }
+        if self.premises.profile.keys.hold == HoldTakes::AfterBuffer {
+            notices.push(wording::AFTER_BUFFER.to_owned());
         }
         if config.bench.scripted_operator {
             notices.push(wording::SCRIPTED.to_owned());
@@ -115,7 +119,19 @@ impl Foreman {
             run_down_left,
             red_button: config.red_button.clone(),
             per_cent: self.controller.and_then(|c| c.per_cent),
+            stops_after: self.stops_after(),
         }
+    }
+
+    /// How long a hold waits behind what the controller already holds.
+    fn stops_after(&self) -> Option<Seconds> {
+        let waits = self.premises.profile.keys.hold == HoldTakes::AfterBuffer;
+        let motion = self.floor.machine.motion;
+        if !waits || !(motion.is_program() || matches!(motion, Motion::HoldAsked(_))) {
+            return None;
+        }
+        let at = self.feeding.as_ref()?.reached;
+        Some(self.times()?.between(at.done.unwrap_or(0), at.sent.unwrap_or(0)))
     }
 
     fn sheet_now(&self, caller: &Caller) -> Option<SheetNow> {

@@ -12,6 +12,9 @@ use chargehand_types::stage::{HeldBy, Stage, StopCause};
 pub const PRACTICE: &str = "Practice machine: nothing real moves.";
 /// Said wherever a scripted operator is let in.
 pub const SCRIPTED: &str = "A scripted operator is let in at this machine: bench use only.";
+/// Said wherever a hold waits behind what the controller already holds.
+pub const AFTER_BUFFER: &str =
+    "This controller holds only once it has run out what it already has. For trouble: the red button.";
 /// Said after a stop until somebody decided.
 pub const MAY_RUN_OUT: &str =
     "The controller may still run out moves it already holds. Keep hands away until it stands still.";
@@ -98,7 +101,11 @@ fn cutting(machine: &MachineNow, operation: Option<&OperationNow>) -> String {
         None if o.index + 1 == o.of => "Next: take the parts off.".to_owned(),
         None => "Next: somebody is needed here.".to_owned(),
     };
-    let hold = if machine.motion == Motion::HoldAsked { " A hold is asked for and not yet confirmed." } else { "" };
+    let hold = match (machine.motion, machine.stops_after) {
+        (Motion::HoldAsked, Some(after)) => format!(" A hold is asked for: it stops after about {}.", span(after)),
+        (Motion::HoldAsked, None) => " A hold is asked for and not yet confirmed.".to_owned(),
+        _ => String::new(),
+    };
     format!("Cutting the {}. About {}. {next}{hold}", o.name, span(o.left))
 }
 

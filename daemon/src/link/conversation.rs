@@ -25,8 +25,9 @@ const REOPEN_MS: u64 = 1000;
 const CLEAR_MS: u64 = 2000;
 /// Machine milliseconds homing may take.
 const HOMING_MS: u64 = 180_000;
-/// Windows of bytes kept ready.
-pub(in crate::link) const WINDOWS_READY: usize = 4;
+/// Bytes kept ready for writing: whoever brings them may be held up by a slow disk for seconds, and the line shall not run
+/// dry. At 115,200 baud more are asked for when 2.8 s of them are left.
+pub(in crate::link) const READY: usize = 64 * 1024;
 
 /// What the link needs beside the profile.
 #[derive(Debug, Clone, Copy)]
@@ -137,7 +138,8 @@ pub(in crate::link) enum Task {
     Touch,
     Setting,
     Unlock,
-    Spindle,
+    /// Goes on beside a program: the spindle, a change of feed.
+    Beside,
     /// After a stop or a refusal: hold, then reset, then it is clear.
     Clear {
         since: Tick,

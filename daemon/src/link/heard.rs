@@ -72,6 +72,11 @@ impl Ear {
         self.offset = Some(offset);
     }
 
+    /// Feeds and rapids were set to so much per cent.
+    pub const fn set_per_cent(&mut self, per_cent: [u16; 2]) {
+        self.per_cent = Some(per_cent);
+    }
+
     /// Takes bytes; gives what whole lines say.
     pub fn take(&mut self, bytes: &[u8], profile: &Profile) -> Vec<Heard> {
         let mut heard = Vec::new();

@@ -216,7 +216,7 @@ impl Link {
                 self.note_zero();
                 self.report(Report::SettingTaken);
             }
-            Task::Unlock | Task::Spindle => {}
+            Task::Unlock | Task::Beside => {}
             Task::Raise => self.report(Report::Raised { at: self.reached().unwrap_or_default() }),
             Task::Clear { .. } => {}
         }

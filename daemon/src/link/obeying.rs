@@ -3,11 +3,14 @@
 use super::conversation::{AfterClear, ClearStep, Link, Phase, Task, ZeroTo};
 use super::stretch::{Pause, Stretch};
 use super::talk;
-use super::wire::{Command, ControllerState, NotDone, Output, Report, StateWord};
+use super::wire::{Command, ControllerState, NotDone, Output, Override, Report, StateWord};
 use crate::floor::permit::{Class, Permit};
 use crate::shop::profile::{HoldTakes, Keeps};
 use chargehand_types::quantity::{Length, Tick};
 use std::sync::Arc;
+
+/// Said of a change of speed that the profile has no words for.
+const NO_SUCH_SPEED: &str = "change its speed so while it cuts";
 
 impl Link {
     pub(in crate::link) fn begin_clear(&mut self, now: Tick, then: AfterClear) {
@@ -143,16 +146,29 @@ impl Link {
             }
             Command::Spindle(speed) => {
                 if self.task.is_none() {
-                    self.start_task(Task::Spindle, talk::spindle(&p, speed));
+                    self.start_task(Task::Beside, talk::spindle(&p, speed));
                 }
                 Ok(())
             }
+            Command::Override(per_cent) if self.asks_by_line() => self.override_by_line(per_cent),
             Command::Override(per_cent) => {
-                self.urgent(&talk::per_cent(&p, per_cent).ok_or(NotDone::Busy("it takes no such change of speed"))?);
+                self.urgent(&talk::per_cent(&p, per_cent).ok_or(NotDone::Cannot(NO_SUCH_SPEED))?);
                 Ok(())
             }
             Command::Hold | Command::Stop | Command::HoldAtLift | Command::Lines(_) | Command::NoMoreLines => Ok(()),
         }
+    }
+
+    /// No byte acts at once: the change is a line among the program's, and takes effect behind those in flight.
+    fn override_by_line(&mut self, per_cent: Override) -> Result<(), NotDone> {
+        let (line, feed) = talk::feed_line(&self.profile, per_cent).ok_or(NotDone::Cannot(NO_SUCH_SPEED))?;
+        if self.task.is_some_and(|t| t != Task::Beside) {
+            return Err(NotDone::Busy("something else is under way"));
+        }
+        self.start_task(Task::Beside, line);
+        // its reports do not tell: it is known by having set it
+        self.ear.set_per_cent([feed, 100]);
+        Ok(())
     }
 
     /// Nothing else is under way.
@@ -160,7 +176,7 @@ impl Link {
         // at a bit change in the middle of a program hands are at the bit: it may be moved and touched
         if self.stretch.as_ref().is_some_and(|s| s.pause != Pause::Asking) {
             Err(NotDone::Busy("a program is under way"))
-        } else if self.task.is_some_and(|t| t != Task::Spindle) {
+        } else if self.task.is_some_and(|t| t != Task::Beside) {
             Err(NotDone::Busy("something else is under way"))
         } else {
             Ok(())
@@ -258,7 +274,7 @@ impl Link {
         }
         // one that is held with nothing under way, by its own button or door, is let go by giving up what is held
         let held = self.state.is_some_and(|s| s.word == StateWord::Holding);
-        let at_work = held || self.stretch.is_some() || self.task.is_some_and(|t| t != Task::Spindle);
+        let at_work = held || self.stretch.is_some() || self.task.is_some_and(|t| t != Task::Beside);
         self.bump();
         if !at_work {
             return self.report(Report::Stopped { at: None, position_kept: true, epoch: self.epoch });

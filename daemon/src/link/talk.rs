@@ -68,6 +68,13 @@ pub(in crate::link) fn spindle(p: &Profile, speed: Option<Rpm>) -> Vec<String> {
     }
 }
 
+/// The line that sets feeds to so much per cent, and that much; none where this controller has none, or rapids are meant.
+pub(in crate::link) fn feed_line(profile: &Profile, wanted: Override) -> Option<(Vec<String>, u16)> {
+    let command = &profile.keys.commands.feed_override;
+    let feed = wanted.feed.filter(|feed| *feed > 0 && wanted.rapid.is_none() && !command.is_empty())?;
+    Some((lines(&command.replace("{per_cent}", &feed.to_string())), feed))
+}
+
 /// The bytes that set feeds and rapids to so much per cent, whatever they were set to before; none where this controller
 /// has none for it.
 pub(in crate::link) fn per_cent(profile: &Profile, wanted: Override) -> Option<String> {

@@ -1,6 +1,6 @@
 //! Writing: lines within the window, and the question for a report.
 
-use super::conversation::{InFlight, Link, Owner, Phase, Task, WINDOWS_READY};
+use super::conversation::{InFlight, Link, Owner, Phase, READY, Task};
 use super::numbered::framed;
 use super::stretch::{Pause, Stretch};
 use super::wire::{Output, Report};
@@ -35,17 +35,8 @@ impl Link {
         }
     }
 
-    /// Bytes kept ready for writing.
-    fn ready_bytes(&self) -> usize {
-        let window = match self.profile.keys.flow {
-            Flow::Window { window } => usize::from(window),
-            Flow::OneAtATime | Flow::Numbered { .. } => 0,
-        };
-        WINDOWS_READY * window.max(128)
-    }
-
     pub(in crate::link) fn write_stretch(&mut self, now: Tick) {
-        if self.task.is_some_and(|t| t != Task::Spindle) {
+        if self.task.is_some_and(|t| t != Task::Beside) {
             return;
         }
         loop {
@@ -74,7 +65,7 @@ impl Link {
     }
 
     pub(in crate::link) fn want_lines(&mut self) {
-        let room = self.ready_bytes();
+        let room = READY;
         let Some(s) = &mut self.stretch else { return };
         if s.more && !s.wanted && s.queued_bytes() < room / 2 {
             s.wanted = true;

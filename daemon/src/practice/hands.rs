@@ -173,6 +173,12 @@ impl Controller {
         self.apply_overrides();
     }
 
+    /// Feeds are set to so much per cent.
+    pub(in crate::practice) fn feed_at(&mut self, per_cent: u16) {
+        self.overrides[0] = per_cent.clamp(*OVERRIDE.start(), *OVERRIDE.end());
+        self.apply_overrides();
+    }
+
     pub(in crate::practice) fn apply_overrides(&mut self) {
         let [feed, rapid, _] = self.overrides.map(|percent| f64::from(percent) / 100.0);
         self.planner.override_to(self.now, Overrides { feed, rapid });

@@ -218,7 +218,10 @@ impl Controller {
             b"M400" => self.steps.push_back(Step::Do(Order::Dwell(0.0))),
             b"G28" => return Some(self.own_command(b"H")),
             b"M999" => return Some(self.own_command(b"X")),
-            _ => return None,
+            _ => {
+                let feed = std::str::from_utf8(line.strip_prefix(b"M220S")?).ok()?.parse().ok()?;
+                self.feed_at(feed);
+            }
         }
         Some(Ok(()))
     }

@@ -248,6 +248,9 @@ pub struct Commands {
     /// Down along Z until the plate is met; empty where it cannot.
     #[serde(default)]
     pub touch: String,
+    /// Sets feeds to so much per cent, where no byte does; empty where it cannot.
+    #[serde(default)]
+    pub feed_override: String,
     pub raise: String,
     pub spindle_on: String,
     pub spindle_off: String,

@@ -58,6 +58,7 @@ pub fn idle() -> Now {
             run_down_left: None,
             red_button: "front left, on the bench's leg".into(),
             per_cent: None,
+            stops_after: None,
         },
         people: vec![PersonHere { who: "Ada".into(), role: Role::Owner }],
         sheet: None,

@@ -144,6 +144,29 @@ fn a_pulled_cable_stops_and_the_cut_goes_on() {
     assert_eq!(client.history().sheets[0].grade, Some(Grade::Good));
 }
 
+/// Where no byte acts at once a hold waits for what the controller already has, and everybody is told how long.
+#[test]
+fn a_hold_behind_the_buffer_is_told() {
+    let (_shop, client) = shop_with(|text| text.replace("[machine]", "[machine]\nprofile = \"numbered-checksum\""));
+    let mut owner = Operator::owner(&client);
+    some_way_in(&client, &mut owner);
+    let now = client.until("how long is told", |n| n.machine.stops_after.is_some());
+    assert!(now.notices.iter().any(|n| n.contains("holds only once it has run out")), "{:?}", now.notices);
+    let predicted = now.sheet.unwrap().operation.unwrap().predicted;
+    let most = now.machine.stops_after.unwrap();
+    // two lines in flight and 16 that it has planned, of a program of some 60
+    assert!(most.value() > 0.0 && most.value() < predicted.value() / 2.0, "{most:?} of {predicted:?}");
+    client.act(Act::Override { feed: Some(50), rapid: None }).unwrap();
+    client.until("feeds are changed by a line", |n| n.machine.per_cent == Some([50, 100]));
+    let answer = client.act(Act::Hold).unwrap();
+    assert!(answer.now.headline.contains("it stops after about"), "{}", answer.now.headline);
+    let held = client.until("held", |n| stage(n) == Some(Stage::Held));
+    assert_eq!(held.machine.stops_after, None, "nothing is waited for any more");
+    client.act(Act::Resume).unwrap();
+    owner.walk_sheets(1);
+    assert_eq!(client.history().sheets[0].grade, Some(Grade::Good));
+}
+
 #[test]
 fn a_sheet_is_cut_over_numbered_lines() {
     let (_shop, client) = shop_with(|text| {

@@ -1,11 +1,12 @@
 //! The link and the practice machine, joined by nothing but bytes and ticks.
 
+mod numbered;
 mod plate;
 
 use crate::floor::permit::{Class, Permit};
 use crate::link::wire::{Command, Input, Output, Override, Reached, Report, StateWord};
 use crate::link::{Link, Settings};
-use crate::practice::{Controller, Fault, Hand, Setup};
+use crate::practice::{Controller, Fault, Habits, Hand, Setup};
 use crate::program::motion::Start;
 use crate::sending::{Sender, SentLine, Then};
 use crate::shop::profile::{ACKNOWLEDGED_WINDOW, profile};
@@ -40,10 +41,14 @@ fn setup(faults: Vec<(u64, Fault)>) -> Setup {
 
 impl Bench {
     fn new(faults: Vec<(u64, Fault)>) -> Self {
-        let profile = Arc::new(profile("p", ACKNOWLEDGED_WINDOW).unwrap());
+        Self::speaking(ACKNOWLEDGED_WINDOW, Habits::default(), faults)
+    }
+
+    fn speaking(text: &str, habits: Habits, faults: Vec<(u64, Fault)>) -> Self {
+        let profile = Arc::new(profile("p", text).unwrap());
         let mut b = Self {
             link: Link::new(profile, Settings { rate: 1.0 }),
-            machine: Controller::new(setup(faults), Tick(0)),
+            machine: Controller::with_habits(setup(faults), habits, Tick(0)),
             now: Tick(0),
             wake: Tick(0),
             heard: Vec::new(),
@@ -127,7 +132,11 @@ impl Bench {
     }
 
     fn homed(faults: Vec<(u64, Fault)>) -> Self {
-        let mut b = Self::new(faults);
+        Self::new(faults).at_home()
+    }
+
+    fn at_home(self) -> Self {
+        let mut b = self;
         assert!(b.heard.iter().any(|r| matches!(r, Report::Up { .. })), "{:?}", b.heard);
         let permit = b.permit(Class::Home);
         b.tell(Command::Home(permit));

@@ -102,10 +102,11 @@ fn stops(model: &Model, wide: u16) -> Page {
     let beside = " ".repeat(head.chars().count());
     let button = say!(words, "foot.button", place = button.trim_end_matches('.'));
     page.row(vec![(head, Meaning::Strong), (button, Meaning::Strong)]);
-    let turning = match (model.is_old(), model.may_move()) {
-        (true, _) => say!(words, "foot.unheard"),
-        (false, true) => say!(words, "foot.turning"),
-        (false, false) => String::new(),
+    let turning = match (model.is_old(), model.may_move(), stops_after(model)) {
+        (true, ..) => say!(words, "foot.unheard"),
+        (false, true, Some(after)) => say!(words, "foot.stops-after", span = words::span(after)),
+        (false, true, None) => say!(words, "foot.turning"),
+        (false, false, _) => String::new(),
     };
     page.row(vec![
         (format!("{beside}{}", say!(words, "foot.space")), Meaning::Strong),
@@ -121,6 +122,11 @@ fn stops(model: &Model, wide: u16) -> Page {
     row.push((say!(words, "foot.wrong"), Meaning::Plain));
     page.row(row);
     page
+}
+
+/// How long a hold waits behind what the controller already holds.
+fn stops_after(model: &Model) -> Option<Seconds> {
+    model.standing().and_then(|n| n.machine.stops_after)
 }
 
 fn offers(model: &Model, act: OfferedAct) -> bool {
@@ -164,8 +170,15 @@ fn word(model: &Model) -> Option<(String, Meaning)> {
     let words = model.settings.words;
     if let Some(asked) = model.hold_asked {
         let waited = model.clock.saturating_sub(asked);
-        return Some(if waited < crate::ui::model::HOLD_CONFIRMED_MS {
-            (say!(words, "foot.hold-asked"), Meaning::Abnormal)
+        let waits = stops_after(model);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a cast from f64 saturates")]
+        let due = waits.map_or(0, |s| (s.value() * 1000.0) as u64);
+        return Some(if waited < crate::ui::model::HOLD_CONFIRMED_MS.saturating_add(due) {
+            let text = match waits {
+                Some(after) => say!(words, "foot.hold-asked-after", span = words::span(after)),
+                None => say!(words, "foot.hold-asked"),
+            };
+            (text, Meaning::Abnormal)
         } else {
             (say!(words, "foot.hold-unconfirmed", seconds = waited / 1000), Meaning::Fault)
         });

@@ -268,6 +268,24 @@ fn every_screen_names_the_three_ways_to_stop() {
 }
 
 #[test]
+fn a_hold_that_waits_behind_the_buffer_says_how_long() {
+    let mut now = samples::cutting();
+    let said = |now: &Now| text(&buffer(&heard(now.clone(), Symbols::Braille), 80, 24));
+    assert!(said(&now).contains("(at once; the bit keeps turning)"));
+    now.machine.stops_after = Some(Seconds::of(12.0));
+    assert!(said(&now).contains("(stops after about 12 s; the bit keeps turning)"), "{}", said(&now));
+    let mut model = heard(now, Symbols::Braille);
+    let _ = model.take(Input::Key(Press::Char(' ')), 3_000);
+    let shown = text(&buffer(&model, 80, 24));
+    assert!(shown.contains("Hold is asked for. It stops after about 12 s."), "{shown}");
+    // it is late only after that
+    let _ = model.take(Input::Tick, 10_000);
+    assert!(!text(&buffer(&model, 80, 24)).contains("NOT CONFIRMED"));
+    let _ = model.take(Input::Tick, 20_000);
+    assert!(text(&buffer(&model, 80, 24)).contains("NOT CONFIRMED"));
+}
+
+#[test]
 fn every_screen_says_what_the_daemon_wants_said() {
     for (name, now) in every() {
         let shown = text(&buffer(&heard(now, Symbols::Braille), 80, 24));
