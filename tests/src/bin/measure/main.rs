@@ -2,6 +2,7 @@
 //! `--check` runs a small size and asserts ratios only.
 
 mod check;
+mod line;
 mod program;
 mod relief;
 mod sheet;
@@ -22,6 +23,8 @@ use std::process::ExitCode;
 #[derive(Debug, clap::Parser)]
 #[command(name = "measure")]
 struct Arguments {
+    /// Measure these alone, with the whole daemon at a controller that shares no code with it.
+    runs: Vec<line::Run>,
     /// A small size, and ratios asserted.
     #[arg(long)]
     check: bool,
@@ -55,6 +58,7 @@ const MAP_GROWTH: f64 = 2.0;
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let done = match &arguments.read {
+        None if !arguments.runs.is_empty() => named(&arguments),
         Some(file) => relief::read(file).map(|()| true),
         None => measure(&arguments),
     };
@@ -66,6 +70,15 @@ fn main() -> ExitCode {
             ExitCode::FAILURE
         }
     }
+}
+
+/// The runs that were named, one after the other.
+fn named(arguments: &Arguments) -> std::io::Result<bool> {
+    let mut held = true;
+    for run in &arguments.runs {
+        held &= line::run(*run)?;
+    }
+    Ok(held || !arguments.check)
 }
 
 /// Whether every ratio that is asked for holds.

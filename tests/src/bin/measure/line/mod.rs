@@ -1,0 +1,173 @@
+//! The line as it is in use: the whole daemon as a process of its own, a person by rule at it, and a controller that
+//! shares no code with it. Figures are printed; what is asserted with `--check` are ratios.
+#![allow(
+    clippy::disallowed_methods,
+    clippy::panic,
+    reason = "a measurement reads the clock, files and processes, and says what it misses by failing"
+)]
+
+mod bit;
+mod far_end;
+mod shop;
+
+use chargehand_daemon::sending::{Sender, SentLine};
+use chargehand_daemon::shop::understands::Understands;
+use chargehand_tests::client::Client;
+use chargehand_types::act::Act;
+use chargehand_types::now::{Motion, Now};
+use chargehand_types::quantity::Length;
+use chargehand_types::queue::Doctor;
+use chargehand_types::stage::Stage;
+use far_end::Seen;
+use shop::{Streaming, dense};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// What is to be measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Run {
+    /// How much of the wire the program's bytes carry, at 115,200 and 1,000,000 baud; processor time; bytes below us;
+    /// what a journal append takes meanwhile.
+    Line,
+    /// From the request for a hold to the byte at the far end.
+    Hold,
+    /// Resident memory while a short program streams, and a long one.
+    Memory,
+}
+
+/// Share of the wire at 115,200 baud that a check asks for: a machine that does much else is late now and then.
+const CARRIED: f64 = 0.9;
+
+/// Runs one; gives whether its ratios hold.
+pub fn run(run: Run) -> std::io::Result<bool> {
+    match run {
+        Run::Line => {
+            bytes();
+            let slow = carried(115_200, 20_000)?;
+            carried(1_000_000, 60_000)?;
+            Ok(slow >= CARRIED)
+        }
+        Run::Hold => holds(200),
+        Run::Memory => memory(),
+    }
+}
+
+/// The same program in fewer bytes.
+fn bytes() {
+    let text = dense(20_000);
+    let sent = |shorten: bool| -> usize {
+        let understands = Understands { shorten, ..Understands::default() };
+        let mut sender = Sender::new(super::program::start(), understands, Length::ZERO);
+        sender.push(text.as_bytes());
+        sender.finish();
+        std::iter::from_fn(|| sender.next_line()).map(|l: SentLine| l.bytes.len() + 1).sum()
+    };
+    println!("20,000 segments: {} bytes as written, {} as sent, {} shortened", text.len(), sent(false), sent(true));
+}
+
+/// The share of the wire that was carried in the middle of the program.
+fn carried(baud: u32, lines: u32) -> std::io::Result<f64> {
+    let s = Streaming::begin(baud, lines)?;
+    s.past(u64::from(lines) / 10);
+    s.far.count_anew();
+    let (from, spent) = (s.far.seen(), s.processor_seconds());
+    let begun = Instant::now();
+    let appends = s.notes_until(u64::from(lines) * 9 / 10);
+    let (to, spent) = (s.far.seen(), s.processor_seconds() - spent);
+    let took = begun.elapsed().as_secs_f64();
+    let wire = f64::from(baud) / 10.0;
+    let share = share(from, to, wire);
+    println!(
+        "{baud} baud: {:.2} % of {wire:.0} bytes/s carried ({} bytes in {:.2} s, {:.0} lines/s); at most {} bytes below us \
+         and {} unread in the system; {:.2} % of one core; {:.1} MiB resident",
+        100.0 * share,
+        to.bytes - from.bytes,
+        to.through - from.through,
+        (to.lines - from.lines) as f64 / (to.through - from.through),
+        to.most_below,
+        to.most_unread,
+        100.0 * spent / took,
+        s.resident_mib(),
+    );
+    told("a note, from the request to its answer (journal synced)", appends);
+    println!("the doctor says: {}", below(&s.client));
+    Ok(share)
+}
+
+fn share(from: Seen, to: Seen, wire: f64) -> f64 {
+    (to.bytes - from.bytes) as f64 / (to.through - from.through) / wire
+}
+
+fn below(client: &Client) -> String {
+    let doctor: Doctor = client.get("/v1/doctor").unwrap_or_else(|p| panic!("{p}"));
+    doctor.looks.into_iter().find(|l| l.what == "line").map(|l| l.text).unwrap_or_default()
+}
+
+/// Prints a distribution of milliseconds.
+fn told(what: &str, mut ms: Vec<f64>) {
+    ms.sort_by(f64::total_cmp);
+    let at = |share: f64| ms.get(((ms.len() as f64 * share) as usize).min(ms.len().saturating_sub(1))).copied();
+    if let (Some(half), Some(most_of), Some(most)) = (at(0.5), at(0.99), ms.last()) {
+        println!("{what}: {} times, median {half:.3} ms, 99th percentile {most_of:.3} ms, most {most:.3} ms", ms.len());
+    }
+}
+
+/// Holds while it streams at full rate, four terminals listen and one core is busy with checks.
+fn holds(count: u32) -> std::io::Result<bool> {
+    let s = Streaming::begin(115_200, 400_000)?;
+    s.past(100);
+    let listening: Vec<JoinHandle<()>> = (0..4).map(|_| listener(&s.client)).collect();
+    let over = Arc::new(AtomicBool::new(false));
+    let busy = s.checks(Arc::clone(&over));
+    let cutting = |n: &Now| n.sheet.as_ref().is_some_and(|s| s.stage == Stage::Cutting);
+    let held = |n: &Now| n.sheet.as_ref().is_some_and(|s| s.stage == Stage::Held) && n.machine.motion == Motion::Held;
+    let mut taken = Vec::new();
+    while s.far.holds.try_recv().is_ok() {}
+    for _ in 0..count {
+        let lines = s.far.seen().lines;
+        s.past(lines + 40);
+        let asked = Instant::now();
+        let client = s.client.clone();
+        let asking = std::thread::spawn(move || client.act_at_once(Act::Hold));
+        let came = s.far.holds.recv_timeout(Duration::from_secs(5)).map_err(std::io::Error::other)?;
+        taken.push(came.saturating_duration_since(asked).as_secs_f64() * 1000.0);
+        asking.join().unwrap_or_else(|_| panic!("the hold was answered")).unwrap_or_else(|p| panic!("{p}"));
+        s.client.until("held", held);
+        s.client.act(Act::Resume).unwrap_or_else(|p| panic!("{p}"));
+        s.client.until("cutting again", cutting);
+    }
+    over.store(true, Ordering::Relaxed);
+    let checks = busy.join().unwrap_or_default();
+    told("hold, from the request to the byte at the far end", taken);
+    println!("meanwhile {} listeners, {checks} cards checked", listening.len());
+    Ok(true)
+}
+
+/// Reads the event stream until it ends.
+fn listener(client: &Client) -> JoinHandle<()> {
+    let mut stream = client.events(None);
+    std::thread::spawn(move || while stream.next_message().is_some() {})
+}
+
+/// Resident memory in the middle of a short program and of a long one.
+fn memory() -> std::io::Result<bool> {
+    let mut all = Vec::new();
+    for lines in [1_000, 200_000] {
+        let s = Streaming::begin(1_000_000, lines)?;
+        let before = s.resident_before_mib;
+        s.past(u64::from(lines) / 2);
+        let mib = s.resident_mib();
+        println!(
+            "{lines} lines, {:.1} MiB of program: {before:.1} MiB resident before the card was added, {mib:.1} MiB while it \
+             streams",
+            dense(lines).len() as f64 / 1_048_576.0
+        );
+        all.push(mib);
+    }
+    if let [short, long] = all[..] {
+        println!("{:.1} MiB more for the long program", long - short);
+    }
+    Ok(true)
+}
