@@ -273,7 +273,7 @@ fn a_hold_that_waits_behind_the_buffer_says_how_long() {
     let said = |now: &Now| text(&buffer(&heard(now.clone(), Symbols::Braille), 80, 24));
     assert!(said(&now).contains("(at once; the bit keeps turning)"));
     now.machine.stops_after = Some(Seconds::of(12.0));
-    assert!(said(&now).contains("(stops after about 12 s; the bit keeps turning)"), "{}", said(&now));
+    assert!(said(&now).contains("(stops after about 12 s; bit turns)"), "{}", said(&now));
     let mut model = heard(now, Symbols::Braille);
     let _ = model.take(Input::Key(Press::Char(' ')), 3_000);
     let shown = text(&buffer(&model, 80, 24));
