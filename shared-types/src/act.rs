@@ -1,6 +1,6 @@
 //! What a person may ask of the daemon at the machine: one act, made against a state they saw.
 
-use crate::checklist::StepAnswer;
+use crate::checklist::{ListKind, StepAnswer};
 use crate::id::{CommandId, Person, SheetId, StageVersion, TerminalId};
 use crate::quantity::Length;
 use crate::stage::{Decision, Grade, Reason};
@@ -45,6 +45,13 @@ pub enum Act {
         #[serde(flatten)]
         answer: StepAnswer,
     },
+    /// Walk a list of the day, from its start or from where it was put down.
+    BeginList {
+        /// Which.
+        list: ListKind,
+    },
+    /// Put the list of the day under way down; its place is kept.
+    LeaveList,
     /// Grade a part.
     GradePart {
         /// Its index on the card, from 0.

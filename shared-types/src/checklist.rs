@@ -17,11 +17,33 @@ pub enum ListKind {
     TakingOff,
     /// Parts are checked.
     Checking,
+    /// The shop is opened.
+    Opening,
+    /// The shop is closed.
+    Closing,
+    /// One person hands the machine over to the next.
+    HandOver,
+    /// The power was off in the middle of work.
+    AfterPowerCut,
 }
 
 impl ListKind {
-    /// Every list, in the order of a sheet's life.
-    pub const ALL: [Self; 5] = [Self::Securing, Self::Tooling, Self::Ready, Self::TakingOff, Self::Checking];
+    /// The lists of a sheet, in the order of its life.
+    pub const OF_SHEET: [Self; 5] = [Self::Securing, Self::Tooling, Self::Ready, Self::TakingOff, Self::Checking];
+    /// The lists of the day. They belong to no sheet.
+    pub const OF_DAY: [Self; 4] = [Self::Opening, Self::Closing, Self::HandOver, Self::AfterPowerCut];
+    /// Every list.
+    pub const ALL: [Self; 9] = [
+        Self::Securing,
+        Self::Tooling,
+        Self::Ready,
+        Self::TakingOff,
+        Self::Checking,
+        Self::Opening,
+        Self::Closing,
+        Self::HandOver,
+        Self::AfterPowerCut,
+    ];
 
     /// As files and JSON write it.
     #[must_use]
@@ -32,7 +54,17 @@ impl ListKind {
             Self::Ready => "ready",
             Self::TakingOff => "taking-off",
             Self::Checking => "checking",
+            Self::Opening => "opening",
+            Self::Closing => "closing",
+            Self::HandOver => "hand-over",
+            Self::AfterPowerCut => "after-power-cut",
         }
+    }
+
+    /// Whether it belongs to the day and to no sheet.
+    #[must_use]
+    pub const fn is_of_day(self) -> bool {
+        matches!(self, Self::Opening | Self::Closing | Self::HandOver | Self::AfterPowerCut)
     }
 }
 
@@ -142,6 +174,9 @@ pub struct Choice {
     pub key: String,
     /// What the person reads.
     pub text: String,
+    /// What to do about it, where the list does not go on with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub then: Option<String>,
 }
 
 /// A step as the terminal shows it.
@@ -209,4 +244,21 @@ pub struct Task {
     pub of: u32,
     /// What was wrong with the last answer, and what to do about it.
     pub note: Option<String>,
+}
+
+/// How a list of the day stands.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DayListNow {
+    /// Which.
+    pub list: ListKind,
+    /// Its title, for people.
+    pub title: String,
+    /// Why it is due now, and who may work without it, as sentences; none when it is not due.
+    pub due: Option<String>,
+    /// Who finished it last.
+    pub by: Option<crate::id::Person>,
+    /// When.
+    pub at: Option<chrono::DateTime<chrono::Utc>>,
+    /// Steps answered of a list that was begun and put down, out of all its steps.
+    pub left_off: Option<[u32; 2]>,
 }

@@ -161,6 +161,24 @@ pub enum What {
         /// For which operation, where the list belongs to one.
         operation: Option<String>,
     },
+    /// A list of the day was begun from its first step. Its answers follow as `step.answered`, of no sheet.
+    #[serde(rename = "day.begun")]
+    DayBegun {
+        /// Which list.
+        list: ListKind,
+    },
+    /// A list of the day was finished.
+    #[serde(rename = "day.signed")]
+    DaySigned {
+        /// Which list.
+        list: ListKind,
+    },
+    /// The owner began work without lists of the day that were due.
+    #[serde(rename = "day.passed-over")]
+    DayPassedOver {
+        /// Which lists.
+        lists: Vec<ListKind>,
+    },
     /// The owner signed a finding of a card's revision.
     #[serde(rename = "finding.signed")]
     FindingSigned {

@@ -1,7 +1,7 @@
 //! How things stand: everything the Now screen shows, and what a walk-through steers by.
 
 use crate::call::Call;
-use crate::checklist::Task;
+use crate::checklist::{DayListNow, Task};
 use crate::finding::Finding;
 use crate::id::{BatchId, BitName, CardName, Person, Revision, Seq, SheetId, StageVersion};
 use crate::quantity::{Length, Point, Seconds};
@@ -43,6 +43,9 @@ pub struct Now {
     pub calls: Vec<Call>,
     /// What every screen must say: practice machine, scripted operator, store trouble.
     pub notices: Vec<String>,
+    /// The lists of the day: which are due, who did them last.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lists: Vec<DayListNow>,
 }
 
 /// The machine, as far as it is known.
@@ -278,4 +281,9 @@ pub enum OfferedAct {
     SetAside,
     End,
     AnswerCall,
+    Opening,
+    Closing,
+    HandOver,
+    AfterPowerCut,
+    LeaveList,
 }

@@ -138,11 +138,12 @@ impl ByRule {
         if moving || cutting || now.machine.link != LinkNow::Up {
             return Next::Wait;
         }
-        if let Some(act) = self.offered(now) {
+        let of_day = now.task.as_ref().is_some_and(|t| t.list.is_of_day());
+        if let Some(act) = self.offered(now).filter(|_| !of_day) {
             return Next::Do(act);
         }
         match (&now.task, &now.sheet) {
-            (Some(task), Some(sheet)) => self.step(now, sheet, &task.step),
+            (Some(task), sheet) => self.step(now, sheet.as_ref(), &task.step),
             _ => Next::Wait,
         }
     }
@@ -167,6 +168,11 @@ impl ByRule {
         if let Some(finding) = sheet.and_then(|s| s.to_sign.first()).filter(|_| open(OfferedAct::SignFinding)) {
             return Some(Act::SignFinding { fingerprint: finding.fingerprint.clone() });
         }
+        // a helper begins nothing before the lists that are due; the owner may
+        if open(OfferedAct::Opening) && !open(OfferedAct::TakeSheet) && sheet.is_none() {
+            let due = now.lists.iter().find(|l| l.due.is_some());
+            return due.map(|l| Act::BeginList { list: l.list });
+        }
         if sheet.is_none() && open(OfferedAct::TakeSheet) {
             return Some(Act::TakeSheet { sheet: None });
         }
@@ -176,7 +182,7 @@ impl ByRule {
         (open(OfferedAct::Resume) && now.task.is_none()).then_some(Act::Resume)
     }
 
-    fn step(&self, now: &Now, sheet: &SheetNow, step: &Step) -> Next {
+    fn step(&self, now: &Now, sheet: Option<&SheetNow>, step: &Step) -> Next {
         let answer = match &step.ask {
             Ask::Confirm => StepAnswer::Done,
             Ask::Value { expect, least, .. } => StepAnswer::Value { value: expect.unwrap_or(*least) },
@@ -192,10 +198,10 @@ impl ByRule {
         Next::Do(Act::Answer { step: step.id.clone(), answer })
     }
 
-    fn grade(&self, names: &[String], graded: &[u32], sheet: &SheetNow) -> Next {
+    fn grade(&self, names: &[String], graded: &[u32], sheet: Option<&SheetNow>) -> Next {
         let all = 0..u32::try_from(names.len()).unwrap_or(u32::MAX);
         let Some(index) = all.into_iter().find(|i| !graded.contains(i)) else { return Next::Wait };
-        assert_eq!(sheet.graded.len(), graded.len());
+        assert_eq!(sheet.map(|s| s.graded.len()), Some(graded.len()));
         let (grade, reason) = (self.grading)(index);
         Next::Do(Act::GradePart { index, grade, reason, note: None })
     }

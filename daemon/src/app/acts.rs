@@ -40,12 +40,14 @@ impl Foreman {
         let said = match self.first_answer(&request.command_id) {
             Some(said) => said,
             None => {
+                self.review_day().await;
                 self.against_what_was_seen(&request)?;
                 let by = self.by(caller);
                 let source = self.source(caller, &request);
                 let said = self.carry(by, &request.act, &source).await?.0;
                 self.answer_quiet_calls(by, &request.act, &source).await;
                 self.remember_said(request.command_id, said.clone());
+                self.review_day().await;
                 said
             }
         };
@@ -108,6 +110,8 @@ impl Foreman {
             Act::SignOut => return self.sign_out(source).await,
             Act::TakeSheet { sheet } => return self.take_sheet(by, sheet.clone(), source).await,
             Act::Answer { step, answer } => return self.answer(by, step, answer.clone(), source).await,
+            Act::BeginList { list } => return self.begin_list(by, *list, source).await,
+            Act::LeaveList => return self.leave_list(),
             Act::GradePart { index, grade, reason, note } => {
                 let what = (*index, *grade, *reason, note.clone());
                 return self.grade_part(by, what, source).await;
@@ -149,6 +153,9 @@ impl Foreman {
         }
         let also = if matches!(act, Act::ConfirmZero) { vec![What::ZeroConfirmed] } else { Vec::new() };
         self.happen(asked(said.0), source.clone(), also).await?;
+        if matches!(act, Act::CycleStart) {
+            self.pass_over(by, source).await?;
+        }
         Ok(Said::of(said.1))
     }
 
@@ -185,6 +192,7 @@ impl Foreman {
     }
 
     async fn sign_out(&mut self, source: &Source) -> Done {
+        self.day.run = None;
         let people: Vec<_> = self.shared.fold.read().map(|f| f.people().to_vec()).unwrap_or_default();
         let left = people.into_iter().map(|p| What::PersonLeft { who: p.who }).collect();
         self.tell(left, source).await?;
@@ -243,6 +251,7 @@ impl Foreman {
             work.list = None;
         }
         self.keep_list();
+        self.pass_over(by, source).await?;
         Ok(Said::of(format!("{id} is on the machine. Secure it.")))
     }
 

@@ -92,6 +92,7 @@ pub struct Foreman {
     pub(in crate::app) tried: Option<Tried>,
     pub(in crate::app) hand: Option<(chargehand_types::act::Axis, chargehand_types::quantity::Length)>,
     pub(in crate::app) plate: super::plate::Plate,
+    pub(in crate::app) day: super::day_lists::Day,
     pub(in crate::app) last_position: Tick,
     /// The bit in the spindle was read back since this daemon began.
     pub(in crate::app) bit_known: bool,
@@ -143,6 +144,7 @@ impl Foreman {
             tried: None,
             hand: None,
             plate: super::plate::Plate::default(),
+            day: super::day_lists::Day::default(),
             last_position: Tick(0),
             bit_known: false,
             stop_text: None,
@@ -190,6 +192,7 @@ impl Foreman {
                 let _ = reply.send(answer);
             }
             Errand::Now(caller, reply) => {
+                self.review_day().await;
                 let now = self.now_view(&caller);
                 let _ = reply.send(Ok(now));
             }
@@ -298,6 +301,15 @@ impl Foreman {
         source: &Source,
     ) -> Result<(), Problem> {
         let drafts = whats.into_iter().map(|w| self.draft(w, source, Some(sheet.clone()))).collect();
+        match self.write(drafts).await {
+            Ok(()) => Ok(()),
+            Err(fault) => Err(self.store_failed(fault).await),
+        }
+    }
+
+    /// As [`Foreman::tell`], of no sheet, whatever lies on the machine.
+    pub(in crate::app) async fn tell_of_shop(&mut self, whats: Vec<What>, source: &Source) -> Result<(), Problem> {
+        let drafts = whats.into_iter().map(|w| self.draft(w, source, None)).collect();
         match self.write(drafts).await {
             Ok(()) => Ok(()),
             Err(fault) => Err(self.store_failed(fault).await),
@@ -469,7 +481,7 @@ impl Foreman {
 /// The floor's refusal as a problem.
 pub(in crate::app) fn refused(refusal: Refusal) -> Problem {
     let kind = match refusal {
-        Refusal::FromAfar | Refusal::NobodyHere | Refusal::OwnerSigns | Refusal::OwnerDecides => {
+        Refusal::FromAfar | Refusal::NobodyHere | Refusal::OwnerSigns | Refusal::OwnerDecides | Refusal::ListDue => {
             ProblemKind::NotPermitted
         }
         Refusal::NoSheet | Refusal::SheetOnMachine | Refusal::OtherStage | Refusal::NotHeld | Refusal::NotStopped => {

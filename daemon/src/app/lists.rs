@@ -22,7 +22,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// The step that says that the spindle has no power.
-const OFF: &str = "off";
+pub(super) const OFF: &str = "off";
 /// The step that says that the router runs.
 const ROUTER_ON: &str = "router-on";
 /// The step that asks how flat the sheet lies, and the answer that asks for a fastener more.
@@ -98,7 +98,7 @@ impl Foreman {
     }
 
     /// What is filled into the lists.
-    fn facts(&self) -> Facts {
+    pub(super) fn facts(&self) -> Facts {
         let config = &self.premises.config;
         let manual = self.floor.machine.setup.spindle == SpindleKind::Manual;
         let mut facts = Facts {
@@ -109,6 +109,13 @@ impl Foreman {
             run_down_left: self.run_down_left(),
             ..Facts::default()
         };
+        if let Ok(fold) = self.shared.fold.read() {
+            facts.calls = u32::try_from(fold.calls().count()).ok();
+            facts.sheet_number = fold.on_machine().map(|s| s.number);
+        }
+        if facts.sheet_number.is_some() {
+            facts.holds.insert(Only::SheetOn);
+        }
         let Some(work) = &self.work else { return facts };
         let card = &work.judged.card;
         facts.card = Some(card.title.clone());
@@ -184,7 +191,8 @@ impl Foreman {
 
     /// The step asked now, as the screens show it.
     pub(in crate::app) fn task(&self) -> Option<Task> {
-        let list = self.work.as_ref()?.list.as_ref()?;
+        let of_sheet = || self.work.as_ref()?.list.as_ref();
+        let list = self.day.run.as_ref().or_else(of_sheet)?;
         let step = fill(list.items.get(list.at)?, &self.facts());
         Some(Task {
             list: list.kind,
@@ -223,6 +231,10 @@ impl Foreman {
                 format!("The step asked now is `{}`, not `{step}`. Look at the screen again.", task.step.id),
             ));
         }
+        if let Some(run) = &self.day.run {
+            self.read_first(run.put, &answer)?;
+            return self.answer_of_day(by, answer, source).await;
+        }
         // whose answer it is belongs into the record
         let offered = floor::offers(&self.floor, by).into_iter().find(|(act, _)| *act == OfferedAct::Answer);
         if let Some((_, Some(refusal))) = offered {
@@ -236,17 +248,21 @@ impl Foreman {
         else {
             return Err(Problem::new(ProblemKind::NotNow, "No list is being asked now."));
         };
-        let scripted = self.premises.config.bench.scripted_operator;
-        if answer == StepAnswer::Done && !scripted && put.elapsed() < READ_FIRST {
-            return Err(Problem::new(
-                ProblemKind::NotNow,
-                "That was quicker than it can be read. Read the step, look, then answer.",
-            ));
-        }
+        self.read_first(put, &answer)?;
         match self.judge(by, &item, &answer, source).await? {
             Verdict::Taken { also } => self.taken(by, &task, answer, also, source).await,
             Verdict::Wrong(note) => self.wrong(&task, answer, note, source).await,
         }
+    }
+
+    /// A confirmation that came sooner than the step can be read was not read.
+    fn read_first(&self, put: Instant, answer: &StepAnswer) -> Result<(), Problem> {
+        let scripted = self.premises.config.bench.scripted_operator;
+        if *answer == StepAnswer::Done && !scripted && put.elapsed() < READ_FIRST {
+            let text = "That was quicker than it can be read. Read the step, look, then answer.";
+            return Err(Problem::new(ProblemKind::NotNow, text));
+        }
+        Ok(())
     }
 
     async fn judge(
@@ -270,7 +286,8 @@ impl Foreman {
             (Asks::Value(reading), StepAnswer::Value { value }) => match reading.expect {
                 Some(Expect::Thickness) => return self.thickness(by, *value, source).await,
                 Some(Expect::BitDiameter) => return self.bit_read(by, *value, source).await,
-                Some(Expect::Dial | Expect::Fasteners | Expect::Number(_)) | None => {}
+                Some(Expect::Dial | Expect::Fasteners | Expect::SheetNumber | Expect::Calls | Expect::Number(_))
+                | None => {}
             },
             (Asks::Choose { .. }, StepAnswer::Choice { key }) if item.id == BOW => {
                 return self.bow(key == BOWED).await;
@@ -494,7 +511,7 @@ fn expected(task: &Task) -> Option<f64> {
 }
 
 #[allow(clippy::disallowed_methods, reason = "how long a step stood before it was answered is real time")]
-fn now() -> Instant {
+pub(super) fn now() -> Instant {
     Instant::now()
 }
 

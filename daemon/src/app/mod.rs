@@ -12,6 +12,8 @@ mod bow;
 mod by_hand;
 mod cards;
 mod clock;
+mod day_due;
+mod day_lists;
 mod deeds;
 mod desk;
 mod doctor;

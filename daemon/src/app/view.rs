@@ -48,6 +48,7 @@ impl Foreman {
             next_sheet,
             calls,
             notices: self.notices(),
+            lists: self.day_lists_now(),
         }
     }
 
@@ -84,6 +85,15 @@ impl Foreman {
                 refused: refused.map(|r| r.to_string()),
             })
             .collect();
+        if matches!(by, By::AtMachine(_)) {
+            let (first, last) = self.day_offers();
+            let offer = |act| Offer { act, text: wording::offer(act).to_owned(), refused: None };
+            if self.day.run.is_some() && !actions.iter().any(|o| o.act == OfferedAct::Answer) {
+                actions.insert(0, offer(OfferedAct::Answer));
+            }
+            actions.splice(0..0, first.into_iter().map(offer));
+            actions.extend(last.into_iter().map(offer));
+        }
         let calls = self.shared.fold.read().map(|f| f.calls().count()).unwrap_or_default();
         if calls > 0 {
             let text = wording::offer(OfferedAct::AnswerCall).to_owned();

@@ -179,6 +179,11 @@ pub const fn offer(act: OfferedAct) -> &'static str {
         OfferedAct::SetAside => "Set the sheet aside",
         OfferedAct::End => "End the sheet; good parts count",
         OfferedAct::AnswerCall => "The call is answered",
+        OfferedAct::Opening => "Open the shop by its list",
+        OfferedAct::Closing => "Close the shop by its list",
+        OfferedAct::HandOver => "Take the machine over from somebody, by the list",
+        OfferedAct::AfterPowerCut => "After a power cut: the list",
+        OfferedAct::LeaveList => "Put this list down; its place is kept",
     }
 }
 

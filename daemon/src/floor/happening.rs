@@ -3,7 +3,7 @@
 //! May live here: the alphabet of the transition table. May not: what follows from it.
 
 use crate::floor::sheet::{Findings, SheetFacts};
-use crate::floor::state::{Away, Presence, Setup, Slot};
+use crate::floor::state::{Away, DayLists, Presence, Setup, Slot};
 use chargehand_types::checklist::ListKind;
 use chargehand_types::stage::{Decision, Role};
 use serde::{Deserialize, Serialize};
@@ -88,6 +88,8 @@ pub enum Happening {
     PresenceChanged(Presence),
     /// Whether the machine may be left alone now was worked out anew.
     AwayChanged(Away),
+    /// Whether a list of the day is due was worked out anew.
+    ListsChanged(DayLists),
     /// The sheet was checked anew, say with its real thickness.
     FindingsChanged(Findings),
     /// The daemon came up again with this machine.

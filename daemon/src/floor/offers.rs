@@ -39,7 +39,12 @@ pub const fn asks_run_down(state: &State, list: ListKind) -> bool {
         ListKind::Securing | ListKind::TakingOff | ListKind::Tooling => {
             !matches!(state.machine.spindle, Spindle::Still)
         }
-        ListKind::Ready | ListKind::Checking => false,
+        ListKind::Ready
+        | ListKind::Checking
+        | ListKind::Opening
+        | ListKind::Closing
+        | ListKind::HandOver
+        | ListKind::AfterPowerCut => false,
     }
 }
 
@@ -156,7 +161,15 @@ fn finding_the_way(state: &State) -> Vec<OfferedAct> {
 /// Why an offered act would be refused now.
 fn refusal(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
     let what = match act {
-        OfferedAct::SignIn | OfferedAct::SignOut | OfferedAct::AnswerCall => return None,
+        // lists of the day are not the floor's
+        OfferedAct::SignIn
+        | OfferedAct::SignOut
+        | OfferedAct::AnswerCall
+        | OfferedAct::Opening
+        | OfferedAct::Closing
+        | OfferedAct::HandOver
+        | OfferedAct::AfterPowerCut
+        | OfferedAct::LeaveList => return None,
         OfferedAct::Answer => return PersonHere::of(state, by).err(),
         OfferedAct::TakeSheet => Asked::TakeSheet(any_sheet()),
         OfferedAct::SignFinding => Asked::FindingsSigned,

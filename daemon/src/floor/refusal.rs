@@ -17,6 +17,11 @@ pub enum Refusal {
     /// A helper may not sign findings.
     #[error("Only the owner signs findings. Ask the owner to sign in and sign them.")]
     OwnerSigns,
+    /// A list of the day is due before a helper begins.
+    #[error(
+        "A list of the day is due first: the screen names it. Walk it, or ask the owner, who may begin without it."
+    )]
+    ListDue,
     /// A helper may not leave a stop of this kind.
     #[error("Only the owner can go on after a fault or a lost position. Ask the owner to sign in and decide.")]
     OwnerDecides,

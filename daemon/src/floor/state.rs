@@ -18,6 +18,19 @@ pub struct State {
     pub presence: Presence,
     /// The sheet on it.
     pub sheet: Option<OnMachine>,
+    /// The lists of the day. A state stored before there were any knows of none that is due.
+    #[serde(default)]
+    pub lists: DayLists,
+}
+
+/// Whether a list of the day is due before work begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+pub enum DayLists {
+    /// None is.
+    #[default]
+    Done,
+    /// One is: a helper begins nothing before it is done.
+    Due,
 }
 
 /// The machine, as far as it is known.
@@ -252,6 +265,7 @@ impl State {
             },
             presence: Presence::Nobody,
             sheet: None,
+            lists: DayLists::Done,
         }
     }
 

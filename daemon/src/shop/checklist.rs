@@ -21,7 +21,7 @@ pub use words::fill;
 use chargehand_types::checklist::{Caution, Choice, ListForm, ListKind};
 use std::collections::BTreeMap;
 
-/// The five lists of a shop.
+/// The lists of a shop: those of a sheet and those of the day.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Checklists(BTreeMap<ListKind, Checklist>);
 
@@ -54,7 +54,7 @@ pub struct Checklist {
     pub title: String,
     /// On a first sheet.
     pub full: Vec<Step>,
-    /// On repeats.
+    /// On repeats; a list of the day has none.
     pub repeat: Vec<Step>,
 }
 
@@ -138,8 +138,20 @@ pub enum Expect {
     Dial,
     /// How many fasteners were placed.
     Fasteners,
+    /// The number of the sheet on the machine in its batch.
+    SheetNumber,
+    /// How many calls are open.
+    Calls,
     /// Always this.
     Number(f64),
+}
+
+impl Expect {
+    /// Whether the person is to find the value without being shown it: it is what proves that they looked.
+    #[must_use]
+    pub const fn is_kept_back(self) -> bool {
+        matches!(self, Self::SheetNumber | Self::Calls)
+    }
 }
 
 /// When a step is asked; always when it says nothing.
@@ -158,6 +170,8 @@ pub enum Only {
     Tabs,
     /// The cut left a skin.
     Skin,
+    /// A sheet lies on the machine.
+    SheetOn,
 }
 
 #[cfg(test)]

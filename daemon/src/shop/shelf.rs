@@ -70,7 +70,7 @@ pub struct Shop {
     pub config: Config,
     /// Bits, materials and fasteners.
     pub stores: Stores,
-    /// The five lists.
+    /// The lists of a sheet and of the day.
     pub checklists: Checklists,
     /// The text of the controller profile that `daemon.toml` names, for [`super::profile`] to read.
     pub controller: Page,
@@ -92,6 +92,10 @@ const fn shipped(kind: ListKind) -> &'static str {
         ListKind::Ready => include_str!("../../../config/checklists/ready.toml"),
         ListKind::TakingOff => include_str!("../../../config/checklists/taking-off.toml"),
         ListKind::Checking => include_str!("../../../config/checklists/checking.toml"),
+        ListKind::Opening => include_str!("../../../config/checklists/opening.toml"),
+        ListKind::Closing => include_str!("../../../config/checklists/closing.toml"),
+        ListKind::HandOver => include_str!("../../../config/checklists/hand-over.toml"),
+        ListKind::AfterPowerCut => include_str!("../../../config/checklists/after-power-cut.toml"),
     }
 }
 

@@ -3,6 +3,7 @@
 //! May live here: names and shapes. May not: what a verb does; that is in its own file.
 
 use super::when::When;
+use chargehand_types::checklist::ListKind;
 use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::Decision;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -93,6 +94,21 @@ pub enum Verb {
     History(HistoryLine),
     /// Is everything in place: config, port, store, clock, disk
     Doctor(DoctorLine),
+    /// The lists of the day: who did them last, which are due; or walk one here
+    Lists {
+        /// What to do; how they stand when left out
+        #[command(subcommand)]
+        verb: Option<ListsVerb>,
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+    /// The short cards behind "something is wrong", to read or to print
+    Trouble {
+        /// Which card, by its word; every card by its title when left out
+        #[arg(value_name = "CARD")]
+        card: Option<String>,
+    },
     /// What could not be told to people outside the shop
     Notices {
         /// What to do; the list when left out
@@ -128,6 +144,44 @@ pub enum Verb {
         #[arg(long, value_name = "SEQ")]
         since: Option<u64>,
     },
+}
+
+/// `lists`
+#[derive(Debug, Clone, PartialEq, Eq, Subcommand)]
+pub enum ListsVerb {
+    /// Walk one, step by step; where the input ends it is put down and its place kept
+    Walk {
+        /// Which
+        #[arg(value_enum)]
+        list: ListWord,
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+}
+
+/// A list of the day as it is typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ListWord {
+    /// Before anything is begun.
+    Opening,
+    /// Before the shop is left.
+    Closing,
+    /// From one person to the next.
+    HandOver,
+    /// The power was off in the middle of work.
+    AfterPowerCut,
+}
+
+impl From<ListWord> for ListKind {
+    fn from(word: ListWord) -> Self {
+        match word {
+            ListWord::Opening => Self::Opening,
+            ListWord::Closing => Self::Closing,
+            ListWord::HandOver => Self::HandOver,
+            ListWord::AfterPowerCut => Self::AfterPowerCut,
+        }
+    }
 }
 
 /// `notices`

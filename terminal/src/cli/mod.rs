@@ -17,6 +17,7 @@ mod history;
 mod holddown;
 mod installed;
 mod line;
+mod lists;
 mod machine;
 mod notices;
 pub(crate) mod page;
@@ -27,6 +28,7 @@ mod stock;
 mod terminal;
 #[cfg(test)]
 mod tests;
+mod trouble;
 mod when;
 
 pub use end::End;
@@ -93,6 +95,8 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::Restore(line)) => backup::restore(line).await,
         Some(Verb::Completions { shell }) => installed::completions(shell),
         Some(Verb::Man { into }) => installed::man(into),
+        Some(Verb::Lists { verb, json }) => lists::run(&api(&place)?, verb, json).await,
+        Some(Verb::Trouble { card }) => trouble::run(card.as_deref()),
         Some(Verb::Events { since }) => events::run(&api(&place)?, since).await,
     }
 }

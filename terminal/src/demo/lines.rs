@@ -49,6 +49,8 @@ fn detail(what: &What) -> String {
         What::StepAnswered { list, step, taken, .. } => {
             format!("{}: {step}{}", list.word(), if *taken { "" } else { ", not taken" })
         }
+        What::DayBegun { list } | What::DaySigned { list } => list.word().to_owned(),
+        What::DayPassedOver { lists } => lists.iter().map(|l| l.word()).collect::<Vec<_>>().join(", "),
         What::SheetSigned { list, operation, .. } => match operation {
             Some(operation) => format!("{} for {operation}", list.word()),
             None => list.word().to_owned(),

@@ -5,6 +5,7 @@
 use super::model::{Dialog, Intent, Model, Tone};
 use crate::words::{Words, say};
 use chargehand_types::act::Act;
+use chargehand_types::checklist::ListKind;
 use chargehand_types::now::{Now, Offer, OfferedAct};
 use chargehand_types::stage::Decision;
 
@@ -51,7 +52,12 @@ const fn has_no_place(act: OfferedAct) -> bool {
         | OfferedAct::Restart
         | OfferedAct::SetAside
         | OfferedAct::End
-        | OfferedAct::AnswerCall => true,
+        | OfferedAct::AnswerCall
+        | OfferedAct::Opening
+        | OfferedAct::Closing
+        | OfferedAct::HandOver
+        | OfferedAct::AfterPowerCut
+        | OfferedAct::LeaveList => true,
     }
 }
 
@@ -63,6 +69,11 @@ pub fn asks_first(act: OfferedAct, words: &Words) -> Option<String> {
         | OfferedAct::SignOut
         | OfferedAct::TakeSheet
         | OfferedAct::AnswerCall
+        | OfferedAct::Opening
+        | OfferedAct::Closing
+        | OfferedAct::HandOver
+        | OfferedAct::AfterPowerCut
+        | OfferedAct::LeaveList
         | OfferedAct::SignFinding
         | OfferedAct::Answer
         | OfferedAct::Hold
@@ -139,5 +150,10 @@ pub fn act_of(offered: OfferedAct, now: &Now) -> Option<Act> {
         OfferedAct::SetAside => decide(Decision::SetAside),
         OfferedAct::End => decide(Decision::End),
         OfferedAct::AnswerCall => now.calls.first().map(|c| Act::AnswerCall { number: c.number }),
+        OfferedAct::Opening => Some(Act::BeginList { list: ListKind::Opening }),
+        OfferedAct::Closing => Some(Act::BeginList { list: ListKind::Closing }),
+        OfferedAct::HandOver => Some(Act::BeginList { list: ListKind::HandOver }),
+        OfferedAct::AfterPowerCut => Some(Act::BeginList { list: ListKind::AfterPowerCut }),
+        OfferedAct::LeaveList => Some(Act::LeaveList),
     }
 }

@@ -23,7 +23,8 @@ impl Model {
         if !matches!(self.link, Link::Lost { .. }) {
             self.link = Link::Lost { since: self.clock };
             self.position = None;
-            self.dialog = None;
+            // the short cards need no daemon
+            self.dialog = self.dialog.take().filter(|d| matches!(d, Dialog::Trouble { .. }));
         }
     }
 
@@ -158,7 +159,7 @@ impl Model {
             Some(Dialog::WhyNot { .. } | Dialog::PartNote { .. }) => {
                 !matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Parts { .. }))
             }
-            Some(Dialog::Menu | Dialog::Name { .. }) | None => false,
+            Some(Dialog::Menu | Dialog::Trouble { .. } | Dialog::Name { .. }) | None => false,
         };
         if outdated {
             self.dialog = None;

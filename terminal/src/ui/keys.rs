@@ -7,6 +7,7 @@ use super::acting::{self, act_of};
 use super::answering::{self, TYPED_AHEAD_MS, Takes};
 use super::hand::HandKey;
 use super::model::{Dialog, Intent, Link, Millis, Model, Screen, Tone};
+use crate::trouble::CARDS;
 use crate::words::{REASONS, say};
 use chargehand_types::act::Act;
 use chargehand_types::id::Person;
@@ -56,6 +57,7 @@ pub fn press(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
     match press {
         Press::Char(' ' | '*') => hold(model, intents),
         Press::Leave => leave(model, intents),
+        Press::Char('w') if !writing => trouble(model, intents),
         _ if model.dialog.is_some() => dialog(model, press, intents),
         _ => open(model, press, intents),
     }
@@ -76,6 +78,20 @@ fn hold(model: &mut Model, intents: &mut Vec<Intent>) {
         Link::Opening | Link::Lost { .. } => model.say(say!(words, "said.hold-unheard"), Tone::Refused),
     }
     model.ask(Act::Hold, None, intents);
+}
+
+/// Holds, calls, and opens the short cards. While they are open the key does nothing: one call is enough.
+fn trouble(model: &mut Model, intents: &mut Vec<Intent>) {
+    if matches!(model.dialog, Some(Dialog::Trouble { .. })) {
+        return;
+    }
+    model.dialog = Some(Dialog::Trouble { card: None });
+    if model.is_old() {
+        model.say(say!(model.settings.words, "said.trouble-unheard"), Tone::Refused);
+    } else {
+        model.say(say!(model.settings.words, "said.trouble"), Tone::Said);
+    }
+    model.ask(Act::Trouble, None, intents);
 }
 
 fn leave(model: &mut Model, intents: &mut Vec<Intent>) {
@@ -119,10 +135,6 @@ fn open(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
         Press::Char('m') => {
             model.screen = Screen::Now;
             model.dialog = Some(Dialog::Menu);
-        }
-        Press::Char('w') => {
-            model.say(say!(model.settings.words, "said.trouble"), Tone::Said);
-            model.ask(Act::Trouble, None, intents);
         }
         Press::Char('f') => {
             model.say(say!(model.settings.words, "said.lift-asked"), Tone::Said);
@@ -273,6 +285,18 @@ fn dialog(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
                     model.dialog = None;
                 }
             }
+        }
+        Dialog::Trouble { card } => {
+            let chosen = match press {
+                Press::Char(c @ '1'..='9') => c.to_digit(10).and_then(|d| usize::try_from(d).ok()).map(|d| d - 1),
+                _ => None,
+            };
+            model.dialog = match (chosen.filter(|at| *at < CARDS.len()), card) {
+                (Some(at), None) => Some(Dialog::Trouble { card: Some(at) }),
+                // from a card back to the list of cards
+                (_, Some(_)) if press != Press::Escape => Some(Dialog::Trouble { card: None }),
+                _ => None,
+            };
         }
         Dialog::Name { typed } => name(model, typed, press, intents),
         Dialog::Sign { seen, opened } => sign(model, seen, opened, press, intents),

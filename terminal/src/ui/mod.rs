@@ -27,6 +27,8 @@ mod units;
 pub use draw::draw;
 pub use keys::Press;
 pub use model::{Input, Intent, Model, Screen};
+#[cfg(test)]
+pub(crate) use page::fold;
 pub use round::run;
 pub use settings::{Colours, Settings, Symbols, Zone};
 pub use units::Units;

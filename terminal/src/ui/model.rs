@@ -77,6 +77,11 @@ pub enum Dialog {
     },
     /// Everything that may be done, by number.
     Menu,
+    /// Something is wrong: the short cards by number, or one of them.
+    Trouble {
+        /// The card's place among them.
+        card: Option<usize>,
+    },
     /// Who stands at the machine.
     Name {
         /// Typed so far.

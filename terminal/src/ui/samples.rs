@@ -5,7 +5,7 @@ mod lists;
 pub use lists::{cards, drawing, looks, record, records, sheets};
 
 use chargehand_types::call::{Call, CallReason};
-use chargehand_types::checklist::{Ask, Caution, Choice, ListForm, ListKind, SignalWord, Step, Task};
+use chargehand_types::checklist::{Ask, Caution, Choice, DayListNow, ListForm, ListKind, SignalWord, Step, Task};
 use chargehand_types::event::StopRecord;
 use chargehand_types::finding::{Code, Facts, Finding, Severity, Unit};
 use chargehand_types::id::{Seq, StageVersion};
@@ -70,7 +70,62 @@ pub fn idle() -> Now {
         calls: vec![],
         staff: Vec::new(),
         notices: vec!["Practice machine: nothing real moves, and its clock runs 20 times as fast.".into()],
+        lists: Vec::new(),
     }
+}
+
+/// A helper came in the morning: the opening list is due.
+pub fn morning() -> Now {
+    let mut now = idle();
+    now.people = vec![PersonHere { who: "Ben".into(), role: Role::Helper }];
+    let why =
+        "A list of the day is due first: the screen names it. Walk it, or ask the owner, who may begin without it.";
+    now.actions = vec![
+        offer(OfferedAct::Opening, "Open the shop by its list"),
+        refused(OfferedAct::TakeSheet, "Take the next sheet", why),
+        offer(OfferedAct::Closing, "Close the shop by its list"),
+    ];
+    now.lists = vec![DayListNow {
+        list: ListKind::Opening,
+        title: "Open the shop".into(),
+        due: Some(
+            "The shop is not opened yet today. A helper begins nothing before this list is done; the owner may, and it \
+             is written down."
+                .into(),
+        ),
+        by: Some("Ada".into()),
+        at: Some(at()),
+        left_off: None,
+    }];
+    now
+}
+
+/// The opening list under way, with no sheet on the machine.
+pub fn opening() -> Now {
+    let mut now = morning();
+    let option = |key: &str, text: &str| Choice { key: key.into(), text: text.into(), then: None };
+    let ask = Ask::Choose {
+        options: vec![
+            option("clean", "Clean and whole"),
+            option("fastener", "A fastener is in it"),
+            option("burnt", "A dark or burnt spot"),
+        ],
+    };
+    let text = "Sweep the waste board, then look along it with a light: any fastener left, any dark or burnt spot?";
+    now.task = Some(Task {
+        list: ListKind::Opening,
+        form: ListForm::Full,
+        title: "Open the shop".into(),
+        step: Step { id: "board".into(), text: text.into(), help: None, caution: None, ask, killer: true },
+        number: 3,
+        of: 7,
+        note: None,
+    });
+    now.actions = vec![
+        offer(OfferedAct::LeaveList, "Put this list down; its place is kept"),
+        offer(OfferedAct::Answer, "Answer the step"),
+    ];
+    now
 }
 
 /// Nobody is signed in and the machine does not know where it stands.
@@ -266,7 +321,7 @@ pub fn place() -> Now {
 
 /// A choice.
 pub fn choose() -> Now {
-    let option = |key: &str, text: &str| Choice { key: key.into(), text: text.into() };
+    let option = |key: &str, text: &str| Choice { key: key.into(), text: text.into(), then: None };
     let options = vec![option("up", "The good side is up."), option("down", "The good side is down.")];
     let text = "Which side is up?";
     asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "face", text, Ask::Choose { options })

@@ -53,10 +53,24 @@ pub(super) fn next(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
     if now.machine.motion == Motion::Faulted && now.sheet.is_none() && !open_any(now, &WAY) {
         return Next::Stuck("the controller refuses motion".to_owned());
     }
+    if let Some(next) = of_the_day(now, plan, tried) {
+        return next;
+    }
     match &now.sheet {
         Some(sheet) => on_machine(now, sheet, plan, tried),
         None => way(now).unwrap_or_else(|| if open(now, OfferedAct::TakeSheet) { Next::Take } else { none_open(now) }),
     }
+}
+
+/// A list of the day under way is walked to its end; one that is due is begun.
+fn of_the_day(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Option<Next> {
+    if now.task.as_ref().is_some_and(|t| t.list.is_of_day()) {
+        return Some(task(now, plan, tried));
+    }
+    let due = now.lists.iter().find(|l| l.due.is_some())?.list;
+    // after a stop the first question comes before any list
+    let stopped = now.sheet.as_ref().is_some_and(|s| matches!(s.stage, Stage::Stopped | Stage::Held));
+    (due == ListKind::Opening && !stopped).then(|| plain("begin-list", Act::BeginList { list: due }))
 }
 
 /// Signing in and answering calls come before everything else.

@@ -223,10 +223,7 @@ fn only_the_owner_signs_findings() {
     let added = client.add_card(&shop.card()).unwrap();
     assert!(!added.findings.is_empty());
     client.add_batch(CARD, 1).unwrap();
-    let helper = Operator::helper(&client);
-    helper.sign_in();
-    client.act(Act::TakeSheet { sheet: None }).unwrap();
-    let now = client.now();
+    let now = Operator::helper(&client).walk("a sheet is on the machine", |_, n| n.sheet.is_some());
     let finding = now.sheet.as_ref().unwrap().to_sign[0].fingerprint.clone();
     let problem = client.act(Act::SignFinding { fingerprint: finding.clone() }).unwrap_err();
     assert_eq!((problem.kind, problem.status), (ProblemKind::NotPermitted, 403));

@@ -11,6 +11,7 @@ mod bad_input;
 mod cases;
 mod clearance;
 mod day;
+mod day_lists;
 mod days;
 mod drafting;
 mod drafts;

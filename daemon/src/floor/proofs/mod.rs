@@ -12,7 +12,9 @@ use crate::floor::chain;
 use crate::floor::happening::{By, Reading};
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{Change, Findings, Held, OnMachine};
-use crate::floor::state::{Homing, Link, Motion, Position, Presence, Signed, Spindle, State, Store, Way, WorkZero};
+use crate::floor::state::{
+    DayLists, Homing, Link, Motion, Position, Presence, Signed, Spindle, State, Store, Way, WorkZero,
+};
 use chargehand_types::stage::Role;
 
 /// Declares a proof and its check.
@@ -133,6 +135,23 @@ impl PersonHere {
     #[must_use]
     pub fn is_owner(&self) -> bool {
         self.0 == Role::Owner
+    }
+}
+
+/// No list of the day is due, or it is the owner who begins without it.
+#[derive(Debug)]
+pub struct DayBegun(());
+
+impl DayBegun {
+    /// Looks.
+    ///
+    /// # Errors
+    /// When one is due and a helper asks.
+    pub fn of(state: &State, person: &PersonHere) -> Result<Self, Refusal> {
+        match state.lists {
+            DayLists::Due if !person.is_owner() => Err(Refusal::ListDue),
+            DayLists::Due | DayLists::Done => Ok(Self(())),
+        }
     }
 }
 

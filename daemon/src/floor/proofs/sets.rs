@@ -3,7 +3,7 @@
 //! May live here: one set a class. May not: the checks themselves.
 
 use super::{
-    AxesHeld, BitServes, CanHome, ChainHolds, ChangeMade, FindingsClear, LinkUp, NothingUnderWay, PersonHere,
+    AxesHeld, BitServes, CanHome, ChainHolds, ChangeMade, DayBegun, FindingsClear, LinkUp, NothingUnderWay, PersonHere,
     PositionKnown, ReadySigned, SecuringSigned, SpindleOff, StandsStill, StoreFine, ThicknessInside, ToolingSigned,
     WayClear, WorkZeroConfirmed, ZeroFresh,
 };
@@ -16,8 +16,8 @@ use chargehand_types::stage::HeldBy;
 /// What a cut starts by.
 #[derive(Debug)]
 pub enum Starter {
-    /// A person's cycle start.
-    Person(PersonHere),
+    /// A person's cycle start, on a day that was begun.
+    Person(PersonHere, DayBegun),
     /// The chain of an earlier one.
     Chain(ChainHolds),
 }
@@ -67,7 +67,7 @@ impl CutProofs {
     #[must_use]
     pub fn permit(self, epoch: Epoch) -> Permit {
         let Self {
-            starter: Starter::Person(PersonHere(_)) | Starter::Chain(ChainHolds(_)),
+            starter: Starter::Person(PersonHere(_), DayBegun(())) | Starter::Chain(ChainHolds(_)),
             link: LinkUp(()),
             store: StoreFine(()),
             position: PositionKnown(()),

@@ -105,6 +105,7 @@ fn tell(d: &mut Draft, told: &Happening) {
 
         Happening::PresenceChanged(presence) => world::presence(d, *presence),
         Happening::AwayChanged(away) => world::away(d, *away),
+        Happening::ListsChanged(lists) => d.state.lists = *lists,
         Happening::FindingsChanged(findings) => world::findings(d, *findings),
         Happening::DaemonRestarted(setup) => world::daemon_restarted(d, *setup),
         Happening::StoreFailed => world::store_failed(d),
@@ -138,6 +139,7 @@ fn report(d: &mut Draft, told: &Happening) {
         | Happening::ChainGapDue
         | Happening::PresenceChanged(_)
         | Happening::AwayChanged(_)
+        | Happening::ListsChanged(_)
         | Happening::FindingsChanged(_)
         | Happening::DaemonRestarted(_)
         | Happening::StoreFailed => {}

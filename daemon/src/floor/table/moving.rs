@@ -6,8 +6,8 @@ use crate::floor::draft::Draft;
 use crate::floor::happening::By;
 use crate::floor::outcome::Deed;
 use crate::floor::proofs::{
-    self, CutProofs, LinkUp, NothingUnderWay, PositionKnown, ResumeProofs, Standing, StandsStill, Starter, StoreFine,
-    WayClear,
+    self, CutProofs, DayBegun, LinkUp, NothingUnderWay, PositionKnown, ResumeProofs, Standing, StandsStill, Starter,
+    StoreFine, WayClear,
 };
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{AtStage, Cutting, Held, OnMachine, Ops, Raise, Since, Stopped};
@@ -19,7 +19,8 @@ pub(super) fn cycle_start(d: &mut Draft, by: By) -> Result<(), Refusal> {
     let person = d.person(by)?;
     let sheet = d.state.sheet.as_ref().ok_or(Refusal::NoSheet)?;
     super::preparing::before_cutting(sheet)?;
-    let permit = CutProofs::of(&d.state, sheet, Starter::Person(person))?.permit(d.epoch);
+    let begun = DayBegun::of(&d.state, &person)?;
+    let permit = CutProofs::of(&d.state, sheet, Starter::Person(person, begun))?.permit(d.epoch);
     // Bit, zero and lists hold, so it can only be that the sheet stands in another stage.
     if sheet.at != AtStage::Ready {
         return Err(Refusal::OtherStage);

@@ -7,7 +7,7 @@ use crate::floor::draft::Draft;
 use crate::floor::happening::{By, Reading};
 use crate::floor::outcome::Deed;
 use crate::floor::proofs::{
-    BitServes, BitStill, ChangeMade, LinkUp, NothingUnderWay, PositionKnown, StoreFine, ThicknessInside,
+    BitServes, BitStill, ChangeMade, DayBegun, LinkUp, NothingUnderWay, PositionKnown, StoreFine, ThicknessInside,
     WorkZeroConfirmed, ZeroFresh,
 };
 use crate::floor::refusal::Refusal;
@@ -19,7 +19,8 @@ use chargehand_types::stage::{HeldBy, Stage};
 
 /// Puts a sheet on the machine. What was touched on the top of another sheet does not count for it.
 pub(super) fn take(d: &mut Draft, by: By, facts: &SheetFacts) -> Result<(), Refusal> {
-    d.person(by)?;
+    let person = d.person(by)?;
+    DayBegun::of(&d.state, &person)?;
     if d.state.sheet.is_some() {
         return Err(Refusal::SheetOnMachine);
     }
@@ -69,7 +70,15 @@ pub(super) fn signed(d: &mut Draft, by: By, list: ListKind) -> Result<(), Refusa
         (ListKind::TakingOff, AtStage::TakingOff) => taking_off_signed(d),
         (ListKind::Checking, AtStage::Checking { graded }) => checking_signed(d, graded),
         (
-            ListKind::Securing | ListKind::Tooling | ListKind::Ready | ListKind::TakingOff | ListKind::Checking,
+            ListKind::Securing
+            | ListKind::Tooling
+            | ListKind::Ready
+            | ListKind::TakingOff
+            | ListKind::Checking
+            | ListKind::Opening
+            | ListKind::Closing
+            | ListKind::HandOver
+            | ListKind::AfterPowerCut,
             AtStage::Securing
             | AtStage::Tooling
             | AtStage::Ready

@@ -7,7 +7,7 @@ use crate::floor::outcome::{Deed, Outcome};
 use crate::floor::permit::{Class, Epoch, Permit};
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{AtStage, Ops};
-use crate::floor::state::{Link, Motion, Position, Spindle, State, WorkZero};
+use crate::floor::state::{DayLists, Link, Motion, Position, Spindle, State, WorkZero};
 use crate::floor::table::step;
 use chargehand_types::card::ZZero;
 use std::panic::catch_unwind;
@@ -77,6 +77,17 @@ fn a_start_with_a_condition_missing() {
             && outcome.permit.as_ref().is_some_and(|p| p.class() == Class::Cut)
         {
             outcome.state.machine.zero = WorkZero::Unconfirmed;
+        }
+        told
+    });
+}
+
+#[test]
+fn a_helper_who_starts_on_a_day_not_begun() {
+    bites("permit: ", |before, happening, told| {
+        if told == Err(Refusal::ListDue) {
+            let begun = State { lists: DayLists::Done, ..before.clone() };
+            return step(&begun, happening, Epoch::default().next());
         }
         told
     });

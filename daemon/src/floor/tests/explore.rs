@@ -70,6 +70,7 @@ fn alphabet() -> Vec<Happening> {
         Happening::RunDownDue,
         Happening::PresenceChanged(Presence::Owner),
         Happening::PresenceChanged(Presence::Nobody),
+        super::scenes::LIST_DUE,
     ]);
     all
 }

@@ -6,7 +6,7 @@ use crate::floor::permit::{Class, Epoch};
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{AtStage, Cutting, Findings, Raise};
 use crate::floor::state::{
-    Homing, Link, Motion, Position, Presence, Signed, Spindle, SpindleKind, State, Store, WorkZero,
+    DayLists, Homing, Link, Motion, Position, Presence, Signed, Spindle, SpindleKind, State, Store, WorkZero,
 };
 use crate::floor::table::step;
 use chargehand_types::checklist::ListKind;
@@ -77,7 +77,11 @@ fn permit_fits_its_deed(outcome: &Outcome, epoch: Epoch) {
 /// Motion follows only a person's act at the machine, but for the chain of an earlier one.
 fn may_have_a_permit(before: &State, happening: &Happening, class: Class) -> bool {
     match happening {
-        Happening::Act { by: By::AtMachine(_), .. } => before.presence != Presence::Nobody,
+        Happening::Act { by: By::AtMachine(role), .. } => {
+            let owner = *role == Role::Owner && before.presence == Presence::Owner;
+            let begun = class != Class::Cut || before.lists == DayLists::Done || owner;
+            before.presence != Presence::Nobody && begun
+        }
         Happening::Finished => class == Class::Cut && chain_of(before).is_some_and(|c| c != 0),
         _ => false,
     }

@@ -3,7 +3,7 @@
 use crate::floor::happening::{Asked, BitAt, By, Happening, Reading, Tried};
 use crate::floor::permit::Epoch;
 use crate::floor::sheet::{Article, Attendance, Findings, OperationFacts, Ops, Origin, SheetFacts};
-use crate::floor::state::{Away, Homing, Presence, Setup, Slot, SpindleKind, State};
+use crate::floor::state::{Away, DayLists, Homing, Presence, Setup, Slot, SpindleKind, State};
 use crate::floor::table::step;
 use chargehand_types::card::ZZero;
 use chargehand_types::checklist::ListKind;
@@ -12,6 +12,8 @@ use chargehand_types::stage::{Decision, Role};
 pub const ROUTER: Setup = Setup { spindle: SpindleKind::Manual, homing: Homing::Able };
 pub const SPINDLE: Setup = Setup { spindle: SpindleKind::Controlled, homing: Homing::Able };
 pub const NO_SWITCHES: Setup = Setup { spindle: SpindleKind::Manual, homing: Homing::Unable };
+
+pub const LIST_DUE: Happening = Happening::ListsChanged(DayLists::Due);
 
 pub fn owner(what: Asked) -> Happening {
     Happening::Act { by: By::AtMachine(Role::Owner), what }
@@ -136,6 +138,7 @@ pub fn scenes(setup: Setup) -> Vec<(&'static str, State)> {
         ("hand move", with(tooling(&bits), &[owner(Asked::HandMove)])),
         ("ready", at(&ready(&bits))),
         ("ready, signed", at(&ready_signed(&bits))),
+        ("ready, signed, a list of the day due", with(ready_signed(&bits), &[LIST_DUE])),
         ("cutting", at(&cutting(&bits))),
         ("cutting, hold asked", then(&[owner(Asked::Hold)])),
         ("cutting, lift asked", then(&[owner(Asked::HoldAtLift)])),
@@ -238,6 +241,7 @@ fn told_by_house(setup: Setup) -> Vec<Happening> {
     );
     told.extend([Presence::Nobody, Presence::Helper, Presence::Owner].map(Happening::PresenceChanged));
     told.extend([Away::Off, Away::Allowed].map(Happening::AwayChanged));
+    told.extend([DayLists::Done, DayLists::Due].map(Happening::ListsChanged));
     told.extend([Findings::Clear, Findings::Unsigned, Findings::Stops].map(Happening::FindingsChanged));
     told
 }

@@ -100,6 +100,7 @@ fn changes(before: &State, after: &State) -> String {
             format!("away {:?}", m.away),
             format!("store {:?}", m.store),
             format!("presence {:?}", s.presence),
+            format!("lists {:?}", s.lists),
         ];
         if let Some(sheet) = &s.sheet {
             facts.push(format!("at {:?}", sheet.at));

@@ -5,6 +5,7 @@
 
 pub mod answered;
 pub mod card;
+pub mod day;
 mod questions;
 pub mod rows;
 pub mod sheet;
@@ -18,6 +19,7 @@ use chargehand_types::now::PersonHere;
 use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::{Grade, Stage};
 use chrono::{DateTime, Utc};
+use day::DayState;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sheet::SheetState;
@@ -25,7 +27,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// The version of the fold: raise it whenever the same events would fold to something else or are kept in another
 /// form, so that an index of an older build is rebuilt.
-pub const FOLD_VERSION: u32 = 3;
+pub const FOLD_VERSION: u32 = 4;
 
 /// Everything the shop knows, folded from its events.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -55,6 +57,8 @@ pub(in crate::ledger) struct Rest {
     pub stock: BTreeMap<String, (u32, DateTime<Utc>)>,
     pub tried: BTreeSet<TriedKey>,
     pub starts: u64,
+    #[serde(default)]
+    pub day: DayState,
     pub misfits: Misfits,
 }
 
@@ -107,6 +111,8 @@ impl State {
 
     /// What an event changes beside the sheet it names.
     fn fold_shop(&mut self, event: &Event) -> Result<(), Misfit> {
+        let on = self.on_machine().map(|s| s.stage);
+        self.rest.day.apply(event, on);
         match &event.what {
             What::DaemonStarted { .. } => self.rest.starts = self.rest.starts.saturating_add(1),
             What::CardAdded { .. } => self.add_card(event),
@@ -143,6 +149,9 @@ impl State {
             What::SheetFastened { holes, .. } => self.bore(event.sheet.as_ref(), holes)?,
             What::BoardRenewed => self.rest.holes.clear(),
             What::StepAnswered { .. }
+            | What::DayBegun { .. }
+            | What::DaySigned { .. }
+            | What::DayPassedOver { .. }
             | What::SheetSigned { .. }
             | What::SheetMeasured { .. }
             | What::ZeroSet { .. }

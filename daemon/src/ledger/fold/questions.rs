@@ -170,6 +170,12 @@ impl State {
         self.answered.first(command)
     }
 
+    /// The lists of the day.
+    #[must_use]
+    pub const fn day(&self) -> &super::day::DayState {
+        &self.rest.day
+    }
+
     /// How often the daemon was started on this store.
     #[must_use]
     pub const fn starts(&self) -> u64 {

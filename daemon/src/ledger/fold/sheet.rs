@@ -224,6 +224,9 @@ impl SheetState {
             }
             What::Overridden { feed, rapid } => self.overrides.push([*feed, *rapid]),
             What::StepAnswered { .. }
+            | What::DayBegun { .. }
+            | What::DaySigned { .. }
+            | What::DayPassedOver { .. }
             | What::BitFitted { .. }
             | What::ZeroSet { .. }
             | What::ZeroConfirmed

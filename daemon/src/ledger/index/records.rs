@@ -226,6 +226,9 @@ impl<'a> Touched<'a> {
                 | What::Overridden { .. }
                 | What::SheetStage { .. }
                 | What::StepAnswered { .. }
+                | What::DayBegun { .. }
+                | What::DaySigned { .. }
+                | What::DayPassedOver { .. }
                 | What::SheetSigned { .. }
                 | What::SheetMeasured { .. }
                 | What::SheetFastened { .. }

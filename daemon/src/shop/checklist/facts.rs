@@ -57,6 +57,10 @@ pub struct Facts {
     pub parts: Vec<String>,
     /// Which are graded already.
     pub graded: Vec<u32>,
+    /// The number of the sheet on the machine in its batch.
+    pub sheet_number: Option<u32>,
+    /// How many calls are open.
+    pub calls: Option<u32>,
     /// What holds beside the spindle's kind, which is known from `spindle`.
     pub holds: BTreeSet<Only>,
 }
@@ -78,7 +82,9 @@ impl Facts {
         match only {
             Only::ManualSpindle => self.spindle == HandOn::Manual,
             Only::ControlledSpindle => self.spindle == HandOn::Controlled,
-            Only::BitChange | Only::FirstOperation | Only::Tabs | Only::Skin => self.holds.contains(&only),
+            Only::BitChange | Only::FirstOperation | Only::Tabs | Only::Skin | Only::SheetOn => {
+                self.holds.contains(&only)
+            }
         }
     }
 
@@ -90,6 +96,8 @@ impl Facts {
             Expect::BitDiameter => self.bit_diameter.map(Length::mm),
             Expect::Dial => self.dial,
             Expect::Fasteners => self.fasteners.map(f64::from),
+            Expect::SheetNumber => self.sheet_number.map(f64::from),
+            Expect::Calls => self.calls.map(f64::from),
             Expect::Number(number) => Some(number),
         }
     }

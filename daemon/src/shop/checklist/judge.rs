@@ -20,13 +20,14 @@ impl Step {
             (Asks::Confirm | Asks::TouchZ, StepAnswer::Done) => Ok(()),
             (Asks::Value(reading), StepAnswer::Value { value }) => read_back(reading, *value, facts),
             (Asks::Choose { options, right }, StepAnswer::Choice { key }) => {
-                if options.iter().all(|o| o.key != *key) {
-                    Err("That is none of the choices. Choose one of those shown.".to_owned())
-                } else if !right.is_empty() && !right.contains(key) {
-                    Err("Not like this. Put it right, then choose again.".to_owned())
-                } else {
-                    Ok(())
+                let Some(chosen) = options.iter().find(|o| o.key == *key) else {
+                    return Err("That is none of the choices. Choose one of those shown.".to_owned());
+                };
+                if right.is_empty() || right.contains(key) {
+                    return Ok(());
                 }
+                let otherwise = || "Not like this. Put it right, then choose again.".to_owned();
+                Err(chosen.then.clone().unwrap_or_else(otherwise))
             }
             (Asks::Place, StepAnswer::Placed { places }) => match places.len() {
                 0 => Err("No place was named. Put the fasteners in, then say where.".to_owned()),
@@ -46,6 +47,12 @@ fn read_back(reading: &Reading, value: f64, facts: &Facts) -> Result<(), String>
         return Ok(());
     }
     let unit = &reading.unit;
+    if reading.expect.is_some_and(super::Expect::is_kept_back) {
+        return Err(format!(
+            "{} {unit} is not what is known here. Look again; if it stays so, say that something is wrong.",
+            plain(value)
+        ));
+    }
     let wanted = if (most - least).abs() <= SLACK {
         format!("{} {unit}", plain(least))
     } else {

@@ -16,6 +16,12 @@ pub(super) enum Must {
     RunDown,
     TouchZ,
     Parts,
+    /// A choice that holds the list where it is not right.
+    Choose,
+    /// A choice that the daemon holds against what it knows.
+    AnyChoice,
+    SheetNumber,
+    Calls,
 }
 
 impl Must {
@@ -30,6 +36,10 @@ impl Must {
             Self::RunDown => "ask = \"run-down\"",
             Self::TouchZ => "ask = \"touch-z\"",
             Self::Parts => "ask = \"parts\"",
+            Self::Choose => "ask = \"choose\" with `right`",
+            Self::AnyChoice => "ask = \"choose\"",
+            Self::SheetNumber => "ask = \"value\" with expect = \"sheet-number\"",
+            Self::Calls => "ask = \"value\" with expect = \"calls\"",
         }
     }
 
@@ -44,6 +54,10 @@ impl Must {
             Self::RunDown => matches!(asks, Asks::RunDown),
             Self::TouchZ => matches!(asks, Asks::TouchZ),
             Self::Parts => matches!(asks, Asks::Parts),
+            Self::Choose => matches!(asks, Asks::Choose { right, .. } if !right.is_empty()),
+            Self::AnyChoice => matches!(asks, Asks::Choose { .. }),
+            Self::SheetNumber => expects(Expect::SheetNumber),
+            Self::Calls => expects(Expect::Calls),
         }
     }
 }
@@ -110,6 +124,34 @@ const READY_REPEAT: &[Killer] = &[
 const TAKING_OFF: &[Killer] =
     &[killer("off", Must::Confirm), killer("still", Must::RunDown), killer("fasteners", Must::Fasteners)];
 const CHECKING: &[Killer] = &[killer("parts", Must::Parts)];
+const OPENING: &[Killer] = &[
+    killer("red-button", Must::Choose),
+    killer("off", Must::Confirm),
+    killer("board", Must::Choose),
+    killer("extractor", Must::Choose),
+];
+const CLOSING: &[Killer] = &[
+    killer("bit-out", Must::Confirm),
+    killer("off", Must::Confirm),
+    killer("still", Must::RunDown),
+    killer("slots", Must::Choose),
+    killer("collector", Must::Choose),
+    killer("wall-switch", Must::Confirm),
+];
+const HAND_OVER: &[Killer] = &[
+    killer("red-button", Must::Confirm),
+    killer("doing", Must::AnyChoice),
+    when(Only::SheetOn, "sheet", Must::SheetNumber),
+    killer("calls", Must::Calls),
+];
+const AFTER_POWER_CUT: &[Killer] = &[
+    killer("off", Must::Confirm),
+    killer("still", Must::RunDown),
+    killer("heat", Must::Choose),
+    killer("bit", Must::Choose),
+    killer("power", Must::Confirm),
+    killer("home", Must::Confirm),
+];
 
 /// The steps a list must keep, in the order it must keep them.
 pub(super) const fn of(kind: ListKind, form: ListForm) -> &'static [Killer] {
@@ -122,6 +164,19 @@ pub(super) const fn of(kind: ListKind, form: ListForm) -> &'static [Killer] {
         (ListKind::Ready, ListForm::Repeat) => READY_REPEAT,
         (ListKind::TakingOff, _) => TAKING_OFF,
         (ListKind::Checking, _) => CHECKING,
+        (ListKind::Opening, ListForm::Full) => OPENING,
+        (ListKind::Closing, ListForm::Full) => CLOSING,
+        (ListKind::HandOver, ListForm::Full) => HAND_OVER,
+        (ListKind::AfterPowerCut, ListForm::Full) => AFTER_POWER_CUT,
+        (ListKind::Opening | ListKind::Closing | ListKind::HandOver | ListKind::AfterPowerCut, ListForm::Repeat) => &[],
+    }
+}
+
+/// The step that must end a list, where one must: the wall switch takes the light and the extraction with it.
+pub(super) const fn last(kind: ListKind) -> Option<&'static str> {
+    match kind {
+        ListKind::Closing => Some("wall-switch"),
+        _ => None,
     }
 }
 

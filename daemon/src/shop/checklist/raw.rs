@@ -11,7 +11,7 @@ use std::fmt;
 pub(super) struct RawList {
     pub title: String,
     pub full: Vec<RawStep>,
-    pub repeat: Vec<RawStep>,
+    pub repeat: Option<Vec<RawStep>>,
 }
 
 #[derive(Deserialize)]
@@ -48,7 +48,7 @@ pub(super) enum RawAsk {
 #[derive(Clone, Copy)]
 pub(super) struct RawExpect(pub Expect);
 
-const EXPECT_WORDS: [&str; 4] = ["thickness", "bit-diameter", "dial", "fasteners"];
+const EXPECT_WORDS: [&str; 6] = ["thickness", "bit-diameter", "dial", "fasteners", "sheet-number", "calls"];
 
 impl<'de> Deserialize<'de> for RawExpect {
     fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
@@ -57,7 +57,7 @@ impl<'de> Deserialize<'de> for RawExpect {
             type Value = RawExpect;
 
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("one of \"thickness\", \"bit-diameter\", \"dial\", \"fasteners\", or a number")
+                write!(f, "one of {}, or a number", EXPECT_WORDS.map(|w| format!("\"{w}\"")).join(", "))
             }
 
             fn visit_str<E: Error>(self, word: &str) -> Result<RawExpect, E> {
@@ -66,6 +66,8 @@ impl<'de> Deserialize<'de> for RawExpect {
                     "bit-diameter" => Ok(RawExpect(Expect::BitDiameter)),
                     "dial" => Ok(RawExpect(Expect::Dial)),
                     "fasteners" => Ok(RawExpect(Expect::Fasteners)),
+                    "sheet-number" => Ok(RawExpect(Expect::SheetNumber)),
+                    "calls" => Ok(RawExpect(Expect::Calls)),
                     other => Err(E::unknown_variant(other, &EXPECT_WORDS)),
                 }
             }

@@ -2,7 +2,7 @@
 
 use super::raw::{RawAsk, RawList, RawStep};
 use super::words::{PLACEHOLDERS, named};
-use super::{Asks, Checklist, Only, Reading, Step, killers};
+use super::{Asks, Checklist, Expect, Only, Reading, Step, killers};
 use crate::shop::check::{Check, Limits};
 use crate::shop::fault::Fault;
 use crate::shop::text::{Doc, Path};
@@ -30,7 +30,14 @@ pub fn read(file: &str, text: &str, kind: ListKind) -> Result<Checklist, Vec<Fau
     let top = Path::top();
     check.words(&top.key("title"), &raw.title);
     let full = form(&mut check, &top.key("full"), raw.full, (kind, ListForm::Full));
-    let repeat = form(&mut check, &top.key("repeat"), raw.repeat, (kind, ListForm::Repeat));
+    let here = top.key("repeat");
+    if kind.is_of_day() && raw.repeat.is_some() {
+        check.tell(&here, "a list of the day has no short form".to_owned(), "[[full]] alone");
+    }
+    if !kind.is_of_day() && raw.repeat.is_none() {
+        check.missing(&top, "repeat", "the steps of a repeat, each [[repeat]]");
+    }
+    let repeat = form(&mut check, &here, raw.repeat.unwrap_or_default(), (kind, ListForm::Repeat));
     check.done(Checklist { title: raw.title, full, repeat })
 }
 
@@ -55,8 +62,35 @@ fn form(check: &mut Check<'_, '_>, path: &Path, raw: Vec<RawStep>, (kind, form):
         let after = format!("it must come after `{id}`");
         check.tell(&path.at(at).key("id"), after, "the order of the steps that cannot be taken out");
     }
+    if let (Some(last), Some(step)) = (killers::last(kind), steps.last())
+        && step.id != last
+    {
+        let found = format!("the list does not end with the step `{last}`");
+        check.tell(path, found, format!("`{last}` as the last step"));
+    }
+    if kind.is_of_day() {
+        of_the_day(check, path, &steps);
+    }
     length(check, path, &steps, form);
     steps
+}
+
+/// A list of the day has no sheet, no bit and no cut to ask about.
+fn of_the_day(check: &mut Check<'_, '_>, path: &Path, steps: &[Step]) {
+    for (i, step) in steps.iter().enumerate() {
+        let of_sheet = match &step.asks {
+            Asks::Place | Asks::TouchZ | Asks::Parts => true,
+            Asks::Value(reading) => matches!(
+                reading.expect,
+                Some(Expect::Thickness | Expect::BitDiameter | Expect::Dial | Expect::Fasteners)
+            ),
+            Asks::Confirm | Asks::Choose { .. } | Asks::RunDown => false,
+        };
+        if of_sheet {
+            let found = format!("the step `{}` asks about a sheet", step.id);
+            check.tell(&path.at(i).key("ask"), found, "what can be answered with no sheet on the machine");
+        }
+    }
 }
 
 /// A safety-critical step asks what it must, and whenever it must.
@@ -166,6 +200,9 @@ fn choose(check: &mut Check<'_, '_>, path: &Path, raw: &RawStep) -> Asks {
     for (i, option) in options.iter().enumerate() {
         check.name(&list.at(i).key("key"), &option.key);
         check.words(&list.at(i).key("text"), &option.text);
+        if let Some(then) = &option.then {
+            check.words(&list.at(i).key("then"), then);
+        }
     }
     check.once("option", options.iter().enumerate().map(|(i, o)| (list.at(i).key("key"), o.key.as_str())));
     let right = raw.right.clone().unwrap_or_default();

@@ -10,13 +10,21 @@ const TOOLING: &str = include_str!("../../../../config/checklists/tooling.toml")
 const READY: &str = include_str!("../../../../config/checklists/ready.toml");
 const TAKING_OFF: &str = include_str!("../../../../config/checklists/taking-off.toml");
 const CHECKING: &str = include_str!("../../../../config/checklists/checking.toml");
+const OPENING: &str = include_str!("../../../../config/checklists/opening.toml");
+const CLOSING: &str = include_str!("../../../../config/checklists/closing.toml");
+const HAND_OVER: &str = include_str!("../../../../config/checklists/hand-over.toml");
+const AFTER_POWER_CUT: &str = include_str!("../../../../config/checklists/after-power-cut.toml");
 
-const ALL: [(ListKind, &str); 5] = [
+const ALL: [(ListKind, &str); 9] = [
     (ListKind::Securing, SECURING),
     (ListKind::Tooling, TOOLING),
     (ListKind::Ready, READY),
     (ListKind::TakingOff, TAKING_OFF),
     (ListKind::Checking, CHECKING),
+    (ListKind::Opening, OPENING),
+    (ListKind::Closing, CLOSING),
+    (ListKind::HandOver, HAND_OVER),
+    (ListKind::AfterPowerCut, AFTER_POWER_CUT),
 ];
 
 fn list(kind: ListKind) -> Checklist {
@@ -230,6 +238,54 @@ fn wrong_choices_hold_the_list() {
     assert_eq!(judge("as-drawn"), Ok(()));
     assert!(judge("off").is_err());
     assert!(judge("maybe").is_err());
+}
+
+/// What is warm at closing time stays the business of whoever found it: the list does not go on, and says what to do.
+#[test]
+fn a_wrong_choice_says_what_to_do() {
+    let step = step(ListKind::Closing, ListForm::Full, "slots");
+    let said = step.judge(&StepAnswer::Choice { key: "warm".to_owned() }, &facts()).unwrap_err();
+    assert!(said.starts_with("Stay with it."), "{said}");
+    assert_eq!(step.judge(&StepAnswer::Choice { key: "cold".to_owned() }, &facts()), Ok(()));
+    for kind in ListKind::OF_DAY {
+        for step in &list(kind).full {
+            let Asks::Choose { options, right } = &step.asks else { continue };
+            let wrong = options.iter().filter(|o| !right.is_empty() && !right.contains(&o.key));
+            assert!(wrong.into_iter().all(|o| o.then.is_some()), "{kind:?} {}", step.id);
+        }
+    }
+}
+
+#[test]
+fn the_wall_switch_comes_last() {
+    let more = "\n[[full]]\nid = \"door\"\ntext = \"Lock the door.\"\nask = \"confirm\"\n";
+    let all = faults(&(CLOSING.replacen("id = \"swept\"", "id = \"bin\"", 1) + more), ListKind::Closing);
+    assert!(all.iter().any(|f| f == "full: the list does not end with the step `wall-switch`"), "{all:?}");
+}
+
+#[test]
+fn a_list_of_the_day_asks_nothing_of_a_sheet() {
+    let all = faults(&OPENING.replacen("ask = \"confirm\"", "ask = \"touch-z\"", 2), ListKind::Opening);
+    assert!(all.iter().any(|f| f == "full 5.ask: the step `fire` asks about a sheet"), "{all:?}");
+    let short = "\n[[repeat]]\nid = \"a\"\ntext = \"Look.\"\nask = \"confirm\"\n";
+    assert_eq!(
+        faults(&(OPENING.to_owned() + short), ListKind::Opening),
+        ["repeat: a list of the day has no short form"]
+    );
+    let all = faults(READY.split("[[repeat]]").next().unwrap(), ListKind::Ready);
+    assert!(all.iter().any(|f| f.contains("repeat")), "{all:?}");
+}
+
+/// A value that proves that somebody looked is not shown before it is read.
+#[test]
+fn a_value_kept_back_is_not_shown() {
+    let step = step(ListKind::HandOver, ListForm::Full, "calls");
+    let known = Facts { calls: Some(3), ..facts() };
+    let shown = fill(&step, &known);
+    assert_eq!(shown.ask, Ask::Value { unit: "calls".to_owned(), expect: None, least: 0.0, most: 1000.0 });
+    assert_eq!(step.judge(&StepAnswer::Value { value: 3.0 }, &known), Ok(()));
+    let said = step.judge(&StepAnswer::Value { value: 2.0 }, &known).unwrap_err();
+    assert!(!said.contains('3'), "{said}");
 }
 
 /// ANSI Z535.6: signal word, hazard, consequence, avoidance; NOTICE is for damage only. Over-warning blunts: a repeat

@@ -53,8 +53,10 @@ fn ask(asks: &Asks, facts: &Facts) -> Ask {
     match asks {
         Asks::Confirm => Ask::Confirm,
         Asks::Value(reading) => {
-            let (least, most) = range(reading, facts);
-            let expect = reading.expect.and_then(|e| facts.expected(e));
+            let shown = reading.expect.filter(|e| !e.is_kept_back());
+            let (least, most) =
+                if reading.expect == shown { range(reading, facts) } else { (reading.least, reading.most) };
+            let expect = shown.and_then(|e| facts.expected(e));
             Ask::Value { unit: reading.unit.clone(), expect, least, most }
         }
         Asks::Choose { options, .. } => Ask::Choose { options: options.clone() },

@@ -2,6 +2,7 @@
 //!
 //! May live here: their layout. May not: what their keys do.
 
+use crate::trouble::{CARDS, Card};
 use crate::ui::acting::{self, asks_first};
 use crate::ui::model::{Dialog, Model};
 use crate::ui::page::Page;
@@ -59,6 +60,7 @@ fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> String {
             menu(model, page);
             say!(words, "dialog.menu")
         }
+        Dialog::Trouble { card } => trouble(card.and_then(|at| CARDS.get(at)), words, page),
         Dialog::Name { typed } => {
             page.text(&say!(words, "dialog.who"), Meaning::Strong);
             for (i, name) in model.names.iter().enumerate() {
@@ -85,6 +87,27 @@ fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> String {
             page.row(vec![(say!(words, "dialog.in-words"), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
             page.text(&say!(words, "dialog.words-space"), Meaning::Faint);
             say!(words, "dialog.something-else")
+        }
+    }
+}
+
+/// The cards by number, or one card: the red button before everything else.
+fn trouble(card: Option<&Card>, words: &Words, page: &mut Page) -> String {
+    match card {
+        Some(card) => {
+            page.text(words.text(card.first), Meaning::Needed);
+            page.text(words.text(card.then), Meaning::Plain);
+            page.text(words.text(card.here), Meaning::Faint);
+            page.text(&say!(words, "trouble.others"), Meaning::Faint);
+            words.text(card.title).to_owned()
+        }
+        None => {
+            page.text(&say!(words, "trouble.ask"), Meaning::Needed);
+            for (i, card) in CARDS.iter().enumerate() {
+                page.hanging(&format!("{}  ", i + 1), words.text(card.title), Meaning::Needed, Meaning::Strong);
+            }
+            page.text(&say!(words, "trouble.foot"), Meaning::Faint);
+            say!(words, "trouble.title")
         }
     }
 }

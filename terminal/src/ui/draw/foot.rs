@@ -16,6 +16,8 @@ use ratatui::layout::Rect;
 
 /// Lines of the ways to stop.
 const STOP_LINES: u16 = 3;
+/// Lines that nothing is drawn over: the ways to stop and the bottom line.
+pub const STOPS: u16 = STOP_LINES + 2;
 /// A word on the bottom line stays so long.
 const SAID_MS: u64 = 12_000;
 
@@ -25,7 +27,7 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) -> u16 {
     let wide = area.width - 2;
     let shown = u16::try_from(ACTIONS_SHOWN).unwrap_or(4);
     let actions = if model.screen == Screen::Now { shown } else { 0 };
-    let total = actions + STOP_LINES + 2;
+    let total = actions + STOPS;
     let top = area.bottom().saturating_sub(total);
     if actions > 0 {
         let room = Rect { x: area.x + 1, y: top, width: wide, height: actions };

@@ -17,7 +17,7 @@ mod sheets;
 mod shop;
 mod step;
 
-use super::model::{Model, Screen};
+use super::model::{Dialog, Model, Screen};
 use super::settings::Symbols;
 use super::theme::{Meaning, style};
 use ratatui::buffer::Buffer;
@@ -58,7 +58,9 @@ fn screen(model: &Model, area: Rect, buf: &mut Buffer) {
         Screen::Help => help::draw(model, middle, buf),
     }
     if let Some(open) = &model.dialog {
-        dialog::draw(model, open, middle, buf);
+        // a short card may lie over the actions: nothing else is to be done while it is read
+        let over = if matches!(open, Dialog::Trouble { .. }) { bottom - foot::STOPS } else { 0 };
+        dialog::draw(model, open, Rect { height: middle.height + over, ..middle }, buf);
     }
 }
 

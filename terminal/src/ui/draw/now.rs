@@ -79,11 +79,24 @@ fn write(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
     } else {
         waiting(now, words, &mut page);
     }
-    if let Some(task) = &now.task {
-        page.gap();
-        step::write(model, task, &mut page);
+    match &now.task {
+        Some(task) => {
+            page.gap();
+            step::write(model, task, &mut page);
+        }
+        None => lists_due(now, &mut page),
     }
     page
+}
+
+/// Lists of the day that are due, and who may begin without them.
+fn lists_due(now: &Now, page: &mut Page) {
+    for list in &now.lists {
+        if let Some(due) = &list.due {
+            page.gap();
+            page.hanging(&format!("{}: ", list.title), due, Meaning::Needed, Meaning::Plain);
+        }
+    }
 }
 
 /// The one word that matters, and how long.

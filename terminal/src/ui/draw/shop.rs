@@ -25,6 +25,7 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
         Some(now) => {
             machine(model, now, &mut page);
             people(now, words, &mut page);
+            lists(model, now, &mut page);
         }
     }
     bits(model, &mut page);
@@ -84,6 +85,24 @@ fn people(now: &Now, words: &Words, page: &mut Page) {
         line(page, "", &say!(words, "shop.staff", names = staff.join(", ")), Meaning::Plain);
     }
     line(page, &say!(words, "shop.waiting"), &words.count(now.waiting.into(), Noun::Sheet), Meaning::Plain);
+}
+
+/// The lists of the day: who did each last, and which are due.
+fn lists(model: &Model, now: &Now, page: &mut Page) {
+    let words = model.settings.words;
+    for (i, list) in now.lists.iter().enumerate() {
+        let at = list.at.map(|at| model.settings.zone.minute(at));
+        let told = match (&list.by, at) {
+            (Some(who), Some(at)) => say!(words, "shop.list-by", title = list.title, who = who, at = at),
+            (None, Some(at)) => say!(words, "shop.list-at", title = list.title, at = at),
+            (_, None) => say!(words, "shop.list-never", title = list.title),
+        };
+        let head = if i == 0 { say!(words, "shop.lists") } else { String::new() };
+        match list.due {
+            Some(_) => line(page, &head, &(say!(words, "shop.list-due") + &told), Meaning::Abnormal),
+            None => line(page, &head, &told, Meaning::Plain),
+        }
+    }
 }
 
 fn bits(model: &Model, page: &mut Page) {

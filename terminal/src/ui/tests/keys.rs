@@ -5,7 +5,7 @@ use crate::client::ClientFault;
 use crate::ui::model::{Dialog, Model, Screen};
 use crate::ui::{Input, Intent, Press, Symbols, samples};
 use chargehand_types::act::{Act, ActAnswer, Axis};
-use chargehand_types::checklist::StepAnswer;
+use chargehand_types::checklist::{ListKind, StepAnswer};
 use chargehand_types::holddown::{AirAnswer, PlaceMeasured};
 use chargehand_types::id::StageVersion;
 use chargehand_types::now::Now;
@@ -449,4 +449,40 @@ fn a_waiting_sheet_is_taken_from_the_list() {
     press(&mut model, Press::Down, 3_100);
     let acts = typed(&mut model, "\n", 3_200);
     assert_eq!(acts, [Act::TakeSheet { sheet: Some("B1-2".into()) }]);
+}
+
+/// One key from every screen, and from a dialog that is not typed into: hold and call once, then the cards.
+#[test]
+fn w_opens_the_short_cards_everywhere() {
+    for keys in ["", "s", "d", "h", "o", "?", "m"] {
+        let mut model = shown(samples::cutting());
+        typed(&mut model, keys, 3_000);
+        assert_eq!(typed(&mut model, "w", 4_000), [Act::Trouble], "after {keys:?}");
+        assert_eq!(model.dialog, Some(Dialog::Trouble { card: None }), "after {keys:?}");
+        assert_eq!(typed(&mut model, "w2", 5_000), [], "one call is enough");
+        assert_eq!(model.dialog, Some(Dialog::Trouble { card: Some(1) }));
+        typed(&mut model, "n", 6_000);
+        assert_eq!(model.dialog, Some(Dialog::Trouble { card: None }), "back to the cards");
+        typed(&mut model, "n", 7_000);
+        assert_eq!(model.dialog, None);
+    }
+    let mut model = shown(samples::value());
+    assert_eq!(typed(&mut model, "17w", 3_000), [Act::Trouble], "while a value is typed");
+}
+
+#[test]
+fn the_short_cards_need_no_daemon() {
+    let mut model = shown(samples::cutting());
+    typed(&mut model, "w3", 3_000);
+    let _ = model.take(Input::LinkLost, 4_000);
+    assert_eq!(model.dialog, Some(Dialog::Trouble { card: Some(2) }));
+}
+
+#[test]
+fn a_list_of_the_day_is_begun_by_its_number_and_answered_like_any_other() {
+    let mut model = shown(samples::morning());
+    assert_eq!(typed(&mut model, "1", 3_000), [Act::BeginList { list: ListKind::Opening }]);
+    let mut model = shown(samples::opening());
+    let answer = StepAnswer::Choice { key: "fastener".into() };
+    assert_eq!(typed(&mut model, "2\n", 3_000), [Act::Answer { step: "board".into(), answer }]);
 }

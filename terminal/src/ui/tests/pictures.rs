@@ -2,6 +2,7 @@
 
 use super::picture::{buffer, compare, heard, settings, text};
 use crate::day::tests::morning;
+use crate::trouble::CARDS;
 use crate::ui::model::{Intent, Model};
 use crate::ui::{Colours, Input, Press, Symbols, Units, samples};
 use chargehand_types::event::PositionTick;
@@ -26,6 +27,8 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("parts", samples::parts()),
         ("to-sign", samples::to_sign()),
         ("ready", samples::ready()),
+        ("morning", samples::morning()),
+        ("opening", samples::opening()),
     ]
 }
 
@@ -225,6 +228,29 @@ fn dialogs_are_as_stored() {
     for (name, model) in dialogs() {
         for (wide, high) in [(80, 24), (120, 40), (200, 60)] {
             compare(name, &model, wide, high);
+        }
+    }
+}
+
+/// Each card whole on the smallest screen, the red button above all else and the ways to stop still in sight.
+#[test]
+fn short_cards_are_whole_on_every_size() {
+    for number in 0..=CARDS.len() {
+        let mut model = heard(samples::cutting(), Symbols::Braille);
+        let _ = model.take(Input::Key(Press::Char('w')), 3_000);
+        if let Some(c) = char::from_digit(u32::try_from(number).unwrap(), 10).filter(|_| number > 0) {
+            let _ = model.take(Input::Key(Press::Char(c)), 3_500);
+        }
+        for (wide, high) in [(60, 18), (80, 24), (200, 60)] {
+            let shown = text(&buffer(&model, wide, high));
+            let end = if number == 0 { "Any other key" } else { "Any key" };
+            for part in ["RED BUTTON", end, "To stop:"] {
+                assert!(shown.contains(part), "{part} of card {number} at {wide}x{high}\n{shown}");
+            }
+            assert!(number == 0 || shown.contains("Here: "), "card {number} at {wide}x{high}\n{shown}");
+        }
+        if number <= 1 {
+            compare(["trouble", "trouble-smoke"][number], &model, 80, 24);
         }
     }
 }
