@@ -15,10 +15,14 @@ const BETWEEN: char = 'N';
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Misread {
     /// It has not the form of one.
-    #[error("`{0}` is no label of a sheet. A label reads like B12N3-W: letter, number, N, number, and one more character.")]
+    #[error(
+        "`{0}` is no label of a sheet. A label reads like B12N3-W: letter, number, N, number, and one more character."
+    )]
     Form(String),
     /// Its last character does not fit the others.
-    #[error("`{0}` was misread: its last character does not fit the others. Read the label again, character by character.")]
+    #[error(
+        "`{0}` was misread: its last character does not fit the others. Read the label again, character by character."
+    )]
     Check(String),
 }
 
@@ -37,7 +41,8 @@ pub fn label(sheet: &SheetId) -> Option<String> {
 /// # Errors
 /// When it has not the form of a label, or was misread.
 pub fn read(typed: &str) -> Result<SheetId, Misread> {
-    let code: String = typed.chars().filter(|c| !c.is_whitespace() && *c != '-').collect::<String>().to_ascii_uppercase();
+    let code: String =
+        typed.chars().filter(|c| !c.is_whitespace() && *c != '-').collect::<String>().to_ascii_uppercase();
     let form = || Misread::Form(typed.trim().to_owned());
     let last = code.chars().next_back().ok_or_else(form)?;
     let text = code.strip_suffix(last).ok_or_else(form)?;
@@ -70,7 +75,6 @@ fn check(text: &str, characters: &[u8]) -> Option<char> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use proptest::prelude::*;
 
     /// The published example of MOD 37,36: the Global Release Identifier A1-2425G-ABC1234002-M of its standard (IFPI), whose
     /// last character is by ISO 7064 MOD 37,36. And of the same system with ten characters, MOD 11,10: 0794 has 5 (ISO 7064,
@@ -98,23 +102,24 @@ mod tests {
         assert_eq!(label(&SheetId::from("odd")), None);
     }
 
-    proptest! {
-        /// ISO 7064: these systems find every single substitution.
-        #[test]
-        fn one_wrong_character_is_always_found(batch in 1u32..2000, number in 1u32..500, at in 0usize..12, to in 0usize..36) {
-            let code = label(&SheetId(format!("B{batch}-{number}"))).unwrap().replace('-', "");
-            let mut wrong: Vec<u8> = code.clone().into_bytes();
-            let at = at % wrong.len();
-            wrong[at] = CHARACTERS[to];
-            let wrong = String::from_utf8(wrong).unwrap();
-            prop_assert_eq!(read(&wrong).is_ok(), wrong == code, "{} for {}", wrong, code);
-        }
-
-        #[test]
-        fn anything_typed_is_a_sheet_or_refused(typed in "\\PC{0,20}") {
-            if let Ok(sheet) = read(&typed) {
-                prop_assert!(label(&sheet).is_some());
+    /// ISO 7064: these systems find every single substitution.
+    #[test]
+    fn one_wrong_character_is_always_found() {
+        let mut tried = 0;
+        for (batch, number) in [(1, 1), (1, 12), (7, 40), (12, 3), (99, 99), (1234, 500)] {
+            let sheet = SheetId(format!("B{batch}-{number}"));
+            let code = label(&sheet).unwrap().replace('-', "");
+            for at in 0..code.len() {
+                for to in CHARACTERS {
+                    let mut wrong = code.clone().into_bytes();
+                    wrong[at] = *to;
+                    let wrong = String::from_utf8(wrong).unwrap();
+                    assert_eq!(read(&wrong) == Ok(sheet.clone()), wrong == code, "{wrong} for {code}");
+                    assert!(wrong == code || read(&wrong).is_err(), "{wrong} for {code}");
+                    tried += 1;
+                }
             }
         }
+        assert!(tried > 1000);
     }
 }

@@ -17,6 +17,7 @@ pub mod finding;
 pub mod history;
 pub mod holddown;
 pub mod id;
+pub mod label;
 pub mod notice;
 pub mod now;
 pub mod plan;

@@ -97,7 +97,9 @@ mod tests {
     /// The red button comes first, at the machine and never here; six lines at most, so that a card is read at a glance.
     #[test]
     fn every_card_begins_at_the_red_button_and_is_short() {
-        for (language, button, here) in [("en", "Press the RED BUTTON", "Here: "), ("es", "Pulse el BOTÓN ROJO", "Aquí: ")] {
+        for (language, button, here) in
+            [("en", "Press the RED BUTTON", "Here: "), ("es", "Pulse el BOTÓN ROJO", "Aquí: ")]
+        {
             let words = shipped(language).unwrap();
             for card in CARDS {
                 assert!(words.text(card.first).starts_with(button), "{language}: {}", card.word);

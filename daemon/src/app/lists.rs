@@ -119,6 +119,7 @@ impl Foreman {
         let Some(work) = &self.work else { return facts };
         let card = &work.judged.card;
         facts.card = Some(card.title.clone());
+        facts.label = chargehand_types::label::label(&work.sheet);
         facts.thickness = Some(card.sheet.thickness);
         facts.thickness_window = self.allowances.of(work.judged.revision()).map(|window| window.thickness);
         facts.face.clone_from(&card.sheet.face);

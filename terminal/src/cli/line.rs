@@ -477,7 +477,7 @@ pub enum SheetVerb {
     },
     /// Everything known of one
     Show {
-        /// Its id, such as B3-2
+        /// Its id, such as B3-2, or the code on its label, such as B12N3-W
         id: String,
         /// One JSON document on stdout
         #[arg(long)]

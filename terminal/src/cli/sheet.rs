@@ -11,6 +11,7 @@ use crate::{outside, words};
 use chargehand_types::act::Act;
 use chargehand_types::history::SheetRecord;
 use chargehand_types::id::SheetId;
+use chargehand_types::label::{self, Misread, label};
 use chargehand_types::now::Now;
 use chargehand_types::quantity::plain;
 use chargehand_types::queue::SheetRow;
@@ -20,7 +21,7 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
         SheetVerb::List { json: true } => json(&api.sheets().await?),
         SheetVerb::List { json: false } => say(&list(&api.sheets().await?.sheets)),
         SheetVerb::Show { id, json: as_json } => {
-            let record = api.sheet(&SheetId(id)).await?;
+            let record = api.sheet(&named(&id)?).await?;
             if as_json {
                 json(&Shown { schema: chargehand_types::SCHEMA, record: &record })
             } else {
@@ -32,7 +33,7 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
                 return Err(End::WrongUse("--line goes with re-enter only.".to_owned()));
             }
             person::sign_in(api, who).await?;
-            let sheet = SheetId(id);
+            let sheet = named(&id)?;
             let mut now = api.now().await?;
             if let Some(pressed) = red_button_answer(&now, &sheet, red_button)? {
                 now = api.act(Act::RedButton { pressed }, Some(now.version)).await?.now;
@@ -40,6 +41,18 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
             let act = Act::Decide { sheet, decision: decision.into(), line };
             say(&fold("", &api.act(act, Some(now.version)).await?.said, 0))
         }
+    }
+}
+
+/// The sheet of an id or of the code on its label.
+///
+/// # Errors
+/// When the code was misread: it might be another sheet's.
+fn named(typed: &str) -> Result<SheetId, End> {
+    match label::read(typed) {
+        Ok(sheet) => Ok(sheet),
+        Err(Misread::Form(_)) => Ok(SheetId(typed.to_owned())),
+        Err(misread @ Misread::Check(_)) => Err(End::WrongUse(misread.to_string())),
     }
 }
 
@@ -95,7 +108,8 @@ fn list(sheets: &[SheetRow]) -> String {
 
 /// Everything known of a sheet, as a page.
 pub(super) fn show(r: &SheetRecord) -> String {
-    let mut out = format!("{}   {}, revision {}\n", r.sheet, r.card, words::short(&r.revision.0));
+    let on_it = label(&r.sheet).map_or_else(String::new, |code| format!(" (label {code})"));
+    let mut out = format!("{}{on_it}   {}, revision {}\n", r.sheet, r.card, words::short(&r.revision.0));
     let stands = match r.grade {
         Some(grade) => format!("closed, {}", words::grade(grade)),
         None => words::stage(r.stage).to_owned(),
@@ -175,6 +189,16 @@ mod tests {
         for part in ["B1-1", "foretold", "slots", "12 min", "c635 8.4 m", "Ada (owner)", "side: good"] {
             assert!(text.contains(part), "{part} in\n{text}");
         }
+    }
+
+    #[test]
+    fn a_label_names_its_sheet_and_a_misread_one_none() {
+        assert_eq!(named("b1n1 i").unwrap(), SheetId::from("B1-1"));
+        assert_eq!(named("B1-1").unwrap(), SheetId::from("B1-1"));
+        let end = named("B1N2-I").unwrap_err();
+        assert_eq!(end.exit(), 2);
+        assert!(end.message().unwrap().contains("misread"), "{end}");
+        assert!(show(&samples::record()).contains("(label B1N1-I)"));
     }
 
     #[tokio::test]

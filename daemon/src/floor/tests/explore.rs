@@ -70,7 +70,6 @@ fn alphabet() -> Vec<Happening> {
         Happening::RunDownDue,
         Happening::PresenceChanged(Presence::Owner),
         Happening::PresenceChanged(Presence::Nobody),
-        super::scenes::LIST_DUE,
     ]);
     all
 }

@@ -57,6 +57,8 @@ pub struct Facts {
     pub parts: Vec<String>,
     /// Which are graded already.
     pub graded: Vec<u32>,
+    /// The code on the sheet's label.
+    pub label: Option<String>,
     /// The number of the sheet on the machine in its batch.
     pub sheet_number: Option<u32>,
     /// How many calls are open.

@@ -5,7 +5,7 @@ use chargehand_types::checklist::{Ask, Caution, Step as ShownStep};
 use chargehand_types::quantity::{Spot, plain};
 
 /// Everything a text may name between braces.
-pub(super) const PLACEHOLDERS: [&str; 19] = [
+pub(super) const PLACEHOLDERS: [&str; 20] = [
     "bit",
     "button",
     "card",
@@ -17,6 +17,7 @@ pub(super) const PLACEHOLDERS: [&str; 19] = [
     "fasteners",
     "grain",
     "hangs",
+    "label",
     "mark",
     "minutes",
     "off",
@@ -123,6 +124,7 @@ fn value(name: &str, facts: &Facts) -> String {
             Some(places) => format!("From left and front, mm: {places}"),
             None => "Look along every cut for what still holds.".to_owned(),
         },
+        "label" => or(&facts.label, "of this sheet"),
         "mark" => facts.mark.map_or_else(|| "the mark on the waste board".to_owned(), place),
         "minutes" => facts.minutes.map_or_else(|| "some".to_owned(), |m| m.to_string()),
         "off" => switched_off(facts.spindle).to_owned(),
