@@ -2,8 +2,13 @@
 //!
 //! May live here: names and shapes. May not: what a verb does; that is in its own file.
 
+mod lists;
+mod machine;
+
+pub use lists::{ListWord, ListsVerb};
+pub use machine::{MachineLine, MachineVerb};
+
 use super::when::When;
-use chargehand_types::checklist::ListKind;
 use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::Decision;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -144,44 +149,6 @@ pub enum Verb {
         #[arg(long, value_name = "SEQ")]
         since: Option<u64>,
     },
-}
-
-/// `lists`
-#[derive(Debug, Clone, PartialEq, Eq, Subcommand)]
-pub enum ListsVerb {
-    /// Walk one, step by step; where the input ends it is put down and its place kept
-    Walk {
-        /// Which
-        #[arg(value_enum)]
-        list: ListWord,
-        /// Who stands at the machine; signs in as them
-        #[arg(long, value_name = "NAME")]
-        who: Option<String>,
-    },
-}
-
-/// A list of the day as it is typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum ListWord {
-    /// Before anything is begun.
-    Opening,
-    /// Before the shop is left.
-    Closing,
-    /// From one person to the next.
-    HandOver,
-    /// The power was off in the middle of work.
-    AfterPowerCut,
-}
-
-impl From<ListWord> for ListKind {
-    fn from(word: ListWord) -> Self {
-        match word {
-            ListWord::Opening => Self::Opening,
-            ListWord::Closing => Self::Closing,
-            ListWord::HandOver => Self::HandOver,
-            ListWord::AfterPowerCut => Self::AfterPowerCut,
-        }
-    }
 }
 
 /// `notices`
@@ -388,82 +355,6 @@ pub enum StockVerb {
         #[arg(long)]
         json: bool,
     },
-}
-
-/// `machine`
-#[derive(Debug, Args)]
-pub struct MachineLine {
-    /// What to do; the status when left out
-    #[command(subcommand)]
-    pub verb: Option<MachineVerb>,
-}
-
-/// What `machine` can do.
-#[derive(Debug, Subcommand)]
-pub enum MachineVerb {
-    /// How it stands
-    Status {
-        /// One JSON document on stdout
-        #[arg(long)]
-        json: bool,
-    },
-    /// Find home, once the bit is free and the way is clear
-    Home {
-        /// Say that the bit is free of the wood and the way is clear
-        #[arg(long)]
-        way_clear: bool,
-        /// Who stands at the machine; signs in as them
-        #[arg(long, value_name = "NAME")]
-        who: Option<String>,
-    },
-    /// Lower the bit onto the touch plate and take the Z zero from it; touch bit and plate together first
-    Touch {
-        /// Who stands at the machine; signs in as them
-        #[arg(long, value_name = "NAME")]
-        who: Option<String>,
-    },
-    /// The waste board was surfaced or changed: forget the holes in it (the owner says so)
-    NewBoard {
-        /// Who stands at the machine; signs in as them
-        #[arg(long, value_name = "NAME")]
-        who: Option<String>,
-    },
-    /// Feeds at so much per cent of what is written; a helper from 50 to 110
-    Feed {
-        /// In whole tens
-        per_cent: u16,
-        /// Who stands at the machine; signs in as them
-        #[arg(long, value_name = "NAME")]
-        who: Option<String>,
-    },
-    /// Rapids at 25, 50 or 100 per cent
-    Rapid {
-        /// 25, 50 or 100
-        per_cent: u16,
-        /// Who stands at the machine; signs in as them
-        #[arg(long, value_name = "NAME")]
-        who: Option<String>,
-    },
-    /// Feed hold; the bit keeps turning
-    Hold {
-        /// Not at once: at the next lift out of the material
-        #[arg(long)]
-        at_lift: bool,
-    },
-    /// Go on after a hold or a prompt
-    Resume {
-        /// Who stands at the machine; signs in as them
-        #[arg(long, value_name = "NAME")]
-        who: Option<String>,
-    },
-    /// After a hold: bit up, the place kept
-    Raise {
-        /// Who stands at the machine; signs in as them
-        #[arg(long, value_name = "NAME")]
-        who: Option<String>,
-    },
-    /// End the motion for good; a person decides about the sheet
-    Stop,
 }
 
 /// `sheet`
