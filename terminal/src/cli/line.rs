@@ -5,7 +5,7 @@
 mod lists;
 mod machine;
 
-pub use lists::{ListWord, ListsVerb};
+pub use lists::ListsVerb;
 pub use machine::{MachineLine, MachineVerb};
 
 use super::when::When;
