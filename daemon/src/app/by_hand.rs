@@ -117,6 +117,12 @@ impl ByHand {
         self.desk.shared.fold.read().map(|f| f.clone()).unwrap_or_default()
     }
 
+    /// The last event in it.
+    #[must_use]
+    pub fn seq(&self) -> Seq {
+        self.desk.shared.fold.read().map(|f| f.seq()).unwrap_or_default()
+    }
+
     /// Every event of the store after a place, oldest first, as it lies on the disk.
     ///
     /// # Errors

@@ -138,7 +138,11 @@ impl Link {
             Phase::Closed { again } => again,
             Phase::Settling { until } => until.min(now.after_us(self.report_every_us())),
             Phase::Up => {
-                let next = now.after_us(self.report_every_us() / 2);
+                let every = self.report_every_us();
+                let half = now.after_us(every / 2);
+                // with none asked for, nothing is due before the next is; a silence is looked at no less often
+                let at_rest = self.report_asked.is_none() && !self.asks_by_line();
+                let next = if at_rest { self.report_got.after_us(every).max(now.after_us(every / 8)) } else { half };
                 self.again.map_or(next, |(due, _)| due.min(next))
             }
         }

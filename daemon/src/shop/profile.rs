@@ -314,6 +314,15 @@ pub fn profile(file: &str, text: &str) -> Result<Profile, Vec<Fault>> {
     {
         check.tell(&top.key("flow").key("window"), format!("{window} bytes"), "20 bytes or more");
     }
+    for (key, hz) in [("moving", keys.reports_hz.moving), ("still", keys.reports_hz.still)] {
+        // a report may come late by as much as the pause between two
+        if !(hz > 0.0 && 1000.0 / hz < keys.silent_after_ms as f64) {
+            let silent = keys.silent_after_ms;
+            let found = format!("{hz} reports a second, and silent_after_ms = {silent}");
+            let wanted = "more reports, or a longer silence: between two reports it would count as silent";
+            check.tell(&top.key("reports_hz").key(key), found, wanted);
+        }
+    }
     let patterns = compile(&keys.patterns, &mut check);
     match patterns {
         Some(patterns) => check.done(Profile { keys, patterns }),
@@ -346,4 +355,18 @@ fn compile(raw: &RawPatterns, check: &mut Check<'_, '_>) -> Option<Patterns> {
             None => None,
         },
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn reports_further_apart_than_the_silence_they_break_are_refused() {
+        let text = ACKNOWLEDGED_WINDOW.replace("still = 2.0", "still = 0.5");
+        assert!(text != ACKNOWLEDGED_WINDOW, "the shipped profile has changed");
+        let faults = profile("p.toml", &text).unwrap_err();
+        let told = faults.first().map(ToString::to_string).unwrap_or_default();
+        assert!(told.contains("silent_after_ms = 1500") && told.contains("reports_hz"), "{told}");
+    }
 }

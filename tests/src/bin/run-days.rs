@@ -1,7 +1,7 @@
 //! Lives whole days in simulated time, each from its seed, and prints what came of them; ends with 1 at the first day
 //! that breaks a rule, with its seed and the least that has to go wrong for it.
 
-use chargehand_tests::days::{self, shop::Shop};
+use chargehand_tests::days;
 use clap::Parser;
 use std::process::ExitCode;
 use std::time::Instant;
@@ -30,43 +30,25 @@ struct Arguments {
     watch_from: Option<u64>,
 }
 
-#[tokio::main(flavor = "current_thread")]
 #[allow(clippy::disallowed_methods, reason = "the run is timed for whoever reads it")]
-async fn main() -> ExitCode {
-    let arguments = Arguments::parse();
-    let mut shop = match Shop::new() {
-        Ok(shop) => shop,
-        Err(why) => {
-            eprintln!("run-days: {why}");
-            return ExitCode::FAILURE;
+fn main() -> ExitCode {
+    let asked = Arguments::parse();
+    let begun = Instant::now();
+    let seeds = asked.seed..asked.seed.saturating_add(asked.days);
+    let told = |seed: u64, day: &days::day::Told| {
+        if asked.each {
+            println!("seed {seed}, {:.2} s so far: {day:?}", begun.elapsed().as_secs_f64());
         }
     };
-    shop.watch_from = arguments.watch_from;
-    let begun = Instant::now();
-    let mut sum = days::day::Told::default();
-    for seed in arguments.seed..arguments.seed.saturating_add(arguments.days) {
-        let lived = match arguments.whole {
-            true => days::live_whole(&shop, seed, arguments.sheets).await,
-            false => days::live(&shop, seed, arguments.sheets).await,
-        };
-        match lived {
-            Ok(told) => {
-                if arguments.each {
-                    println!("seed {seed}, {:.2} s so far: {told:?}", begun.elapsed().as_secs_f64());
-                }
-                sum.add(&told);
-            }
-            Err(bad) => {
-                eprintln!("the day of seed {} breaks a rule: {}\nit takes: {:#?}", bad.seed, bad.why, bad.takes);
-                return ExitCode::FAILURE;
-            }
+    match days::live_all(seeds, asked.sheets, asked.whole, asked.watch_from, told) {
+        Ok(sum) => {
+            let seconds = begun.elapsed().as_secs_f64();
+            println!("{} days of {} sheets in {seconds:.1} s: {sum:?}", asked.days, asked.sheets);
+            ExitCode::SUCCESS
+        }
+        Err(bad) => {
+            eprintln!("the day of seed {} breaks a rule: {}\nit takes: {:#?}", bad.seed, bad.why, bad.takes);
+            ExitCode::FAILURE
         }
     }
-    println!(
-        "{} days of {} sheets in {:.1} s: {sum:?}",
-        arguments.days,
-        arguments.sheets,
-        begun.elapsed().as_secs_f64()
-    );
-    ExitCode::SUCCESS
 }

@@ -381,9 +381,9 @@ impl Day<'_> {
         self.old = Some((now.version, act));
         let told = self.ask(here("t1"), request.clone()).await?;
         if told && std::mem::take(&mut self.sends_twice) {
-            let before = self.hand()?.fold().seq();
+            let before = self.hand()?.seq();
             self.ask(here("t1"), request).await?;
-            let after = self.hand()?.fold().seq();
+            let after = self.hand()?.seq();
             if before != after {
                 return Err(format!("a command sent twice was written twice: {before}, then {after}"));
             }
@@ -394,13 +394,13 @@ impl Day<'_> {
     /// Whether it was done.
     async fn ask(&mut self, caller: Caller, request: ActRequest) -> Result<bool, Broken> {
         let (command, act) = (request.command_id.clone(), request.act.clone());
-        let before = self.hand()?.fold().seq();
+        let before = self.hand()?.seq();
         match self.hand()?.act(caller, request).await {
             Ok(_) => {
                 self.told.done += 1;
                 self.note(format!("{act:?}"));
                 // one that changes nothing that is kept writes nothing
-                if self.hand()?.fold().seq() != before {
+                if self.hand()?.seq() != before {
                     self.answered.push(command);
                 }
                 Ok(true)

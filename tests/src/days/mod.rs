@@ -15,6 +15,8 @@ use day::Told;
 use mischief::{Mischief, of_day};
 use rules::Broken;
 use shop::Shop;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// A day that broke a rule.
 #[derive(Debug, Clone)]
@@ -40,6 +42,59 @@ pub async fn live(shop: &Shop, seed: u64, sheets: u32) -> Result<Told, BadDay> {
             Err(BadDay { seed, why, takes })
         }
     }
+}
+
+/// Lives the days of these seeds, as many side by side as there are cores; tells each as it ends.
+///
+/// # Errors
+/// The first day found to break a rule; with `whole`, without looking for the least that has to go wrong for it.
+pub fn live_all(
+    seeds: std::ops::Range<u64>,
+    sheets: u32,
+    whole: bool,
+    watch_from: Option<u64>,
+    told: impl Fn(u64, &Told) + Sync,
+) -> Result<Told, BadDay> {
+    let next = AtomicU64::new(seeds.start);
+    let sum = Mutex::new(Ok(Told::default()));
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        for _ in 0..cores {
+            scope.spawn(|| {
+                loop {
+                    let seed = next.fetch_add(1, Ordering::Relaxed);
+                    if seed >= seeds.end {
+                        return;
+                    }
+                    let lived = one_of_many(seed, sheets, whole, watch_from);
+                    let Ok(mut sum) = sum.lock() else { return };
+                    match (lived, sum.as_mut()) {
+                        (Ok(day), Ok(all)) => {
+                            told(seed, &day);
+                            all.add(&day);
+                        }
+                        (Err(bad), Ok(_)) => *sum = Err(bad),
+                        (_, Err(_)) => return,
+                    }
+                }
+            });
+        }
+    });
+    sum.into_inner().unwrap_or_else(|broken| broken.into_inner())
+}
+
+/// One day in a shop and a runtime of its own.
+fn one_of_many(seed: u64, sheets: u32, whole: bool, watch_from: Option<u64>) -> Result<Told, BadDay> {
+    let bad = |why: String| BadDay { seed, why, takes: Vec::new() };
+    let mut shop = Shop::new().map_err(bad)?;
+    shop.watch_from = watch_from;
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(|e| bad(e.to_string()))?;
+    runtime.block_on(async {
+        match whole {
+            true => live_whole(&shop, seed, sheets).await,
+            false => live(&shop, seed, sheets).await,
+        }
+    })
 }
 
 /// Lives a day, and where it breaks a rule tells all that went wrong in it, without looking for the least.

@@ -11,8 +11,11 @@ use std::sync::Arc;
 use std::time::Duration;
 use tempfile::TempDir;
 
-/// Reports a second that the days are lived with.
+/// Reports a second that the days are lived with, while something moves and while all stands.
 const REPORTS_HZ: f64 = 1.0;
+const STILL_HZ: f64 = 0.2;
+/// Longer than between two of them.
+const SILENT_AFTER_MS: u64 = 8000;
 
 /// A shop.
 pub struct Shop {
@@ -48,7 +51,8 @@ impl Shop {
         let mut premises = read_premises(&options).map_err(|e| e.to_string())?;
         let profile = Arc::make_mut(&mut premises.profile);
         profile.keys.reports_hz.moving = REPORTS_HZ;
-        profile.keys.reports_hz.still = REPORTS_HZ;
+        profile.keys.reports_hz.still = STILL_HZ;
+        profile.keys.silent_after_ms = SILENT_AFTER_MS;
         let card = crate::client::files(&folder.path().join("label-board.card.toml"));
         Ok(Self { _folder: folder, premises: Arc::new(premises), card, watch_from: None })
     }

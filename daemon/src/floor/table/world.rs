@@ -2,7 +2,7 @@
 //!
 //! May live here: rows that neither a person nor the machine brings. May not: anything that starts motion.
 
-use super::halting::{at_once, halt, lift};
+use super::halting::{at_once, end_motion, halt, lift};
 use super::machine::rest_after_hand;
 use crate::floor::chain::may_run_alone;
 use crate::floor::draft::Draft;
@@ -16,6 +16,11 @@ use chargehand_types::stage::StopCause;
 /// bad as they may be.
 pub(super) fn not_done(d: &mut Draft, tried: Tried) {
     match tried {
+        Tried::RaiseLink | Tried::HomeLink | Tried::HandMoveLink
+            if matches!(d.state.machine.motion, Motion::HoldAsked(_)) =>
+        {
+            nothing_left_to_hold(d);
+        }
         Tried::Hold => hold_not_done(d),
         Tried::HoldAtLift => lift_not_done(d),
         Tried::StopLink => stop_not_done(d),
@@ -36,6 +41,15 @@ pub(super) fn not_done(d: &mut Draft, tried: Tried) {
 fn back(d: &mut Draft, from: Motion, to: Motion) {
     if d.state.machine.motion == from {
         d.state.machine.motion = to;
+    }
+}
+
+/// A hold was asked for while something short was on its way, and that was not done: no hold will be confirmed.
+fn nothing_left_to_hold(d: &mut Draft) {
+    match d.state.at() {
+        Some(AtStage::Held(_)) => d.state.machine.motion = Motion::Held,
+        Some(AtStage::Cutting(_)) => {}
+        _ => end_motion(d),
     }
 }
 

@@ -2,9 +2,9 @@
 
 use super::life::{machine, then, why};
 use super::scenes::{
-    ROUTER, after, at_rest, cutting, cutting_then, fitted, held, helper, morning, owner, ready, stopped,
+    ROUTER, after, at_rest, cutting, cutting_then, fitted, held, helper, morning, owner, ready, stopped, tooling,
 };
-use crate::floor::happening::{Asked, BitAt, By, Happening};
+use crate::floor::happening::{Asked, BitAt, By, Happening, Tried};
 use crate::floor::outcome::Deed;
 use crate::floor::permit::{Class, Epoch};
 use crate::floor::refusal::Refusal;
@@ -123,6 +123,18 @@ fn nothing_to_hold_is_harmless() {
         let outcome = then(&state, &owner(what));
         assert_eq!((outcome.state, outcome.deeds), (state.clone(), Vec::new()));
     }
+}
+
+#[test]
+fn a_hold_of_a_hand_move_that_was_not_done_ends_in_a_stop() {
+    let moving = then(&machine(&tooling(&[0])), &owner(Asked::HandMove)).state;
+    assert_eq!(moving.machine.motion, Motion::Hand);
+    let asked = then(&moving, &owner(Asked::Trouble)).state;
+    assert!(matches!(asked.machine.motion, Motion::HoldAsked(_)));
+    let given_up = then(&asked, &Happening::NotDone(Tried::HandMoveLink));
+    assert_eq!(given_up.deeds, [Deed::StopLink], "no hold will be confirmed any more");
+    let stands = then(&given_up.state, &Happening::Stopped { position_kept: true }).state;
+    assert_eq!(stands.machine.motion, Motion::Still);
 }
 
 #[test]
