@@ -4,6 +4,7 @@
 
 use super::hand::Hand;
 use super::keys::{self, Press};
+use super::map::Memory;
 use super::past::{DAYS_BACK, Past, Records};
 use super::placing::Placing;
 use super::settings::Settings;
@@ -27,6 +28,8 @@ pub type Millis = u64;
 
 /// How often things are looked at anew while something moves, and while nothing does.
 pub const LOOK_EVERY_MS: [Millis; 2] = [1_000, 5_000];
+/// A word on the bottom line stays so long.
+pub const SAID_MS: Millis = 12_000;
 /// A hold that is not confirmed within this is said to be unconfirmed.
 pub const HOLD_CONFIRMED_MS: Millis = 1_000;
 
@@ -227,6 +230,10 @@ pub struct Model {
     pub position: Option<(PositionTick, Millis)>,
     /// The picture of the sheet on the machine, and its operations' names.
     pub picture: Option<(SheetId, Drawing, Vec<String>)>,
+    /// The dots of that picture, and of the card's on Sheets.
+    pub traced: Memory,
+    /// Likewise.
+    pub traced_card: Memory,
     /// What waits.
     pub sheets: Option<SheetList>,
     /// Cards.
@@ -283,6 +290,8 @@ impl Model {
             now: None,
             position: None,
             picture: None,
+            traced: Memory::default(),
+            traced_card: Memory::default(),
             sheets: None,
             cards: None,
             plan: None,
@@ -342,6 +351,7 @@ impl Model {
             Input::Looks(result) => self.past.looked(*result),
             Input::Picture(card, result) => {
                 if let Ok((drawing, _)) = *result {
+                    self.traced_card.forget();
                     self.card_pictures.insert(card, drawing);
                 }
             }
@@ -349,7 +359,9 @@ impl Model {
             Input::Known(names) => self.know(names),
             Input::SheetPicture(sheet, card, result) => {
                 if let Ok((drawing, names)) = *result {
+                    self.traced_card.forget();
                     self.card_pictures.insert(card, drawing.clone());
+                    self.traced.forget();
                     self.picture = Some((sheet, drawing, names));
                 }
             }
@@ -413,6 +425,19 @@ impl Model {
         })
     }
 
+    /// Whether something on the screen changes as time goes by: a count, an age, a word that will go.
+    #[must_use]
+    pub fn counts(&self) -> bool {
+        let held = self.standing().and_then(|n| n.sheet.as_ref()).is_some_and(|s| s.held.is_some());
+        self.link != Link::Up
+            || self.said.is_some()
+            || self.hold_asked.is_some()
+            || self.run_down_left().is_some()
+            || held
+            || self.may_move()
+            || self.screen == Screen::Shop
+    }
+
     /// Says something on the bottom line.
     pub fn say(&mut self, text: impl Into<String>, tone: Tone) {
         self.said = Some((text.into(), tone, self.clock));
@@ -449,6 +474,9 @@ impl Model {
 
     fn tick(&mut self, intents: &mut Vec<Intent>) {
         let [moving, still] = LOOK_EVERY_MS;
+        if self.said.as_ref().is_some_and(|(_, _, at)| self.clock.saturating_sub(*at) > SAID_MS * 2) {
+            self.said = None;
+        }
         let counting = self.run_down_left().is_some() || self.hold_asked.is_some();
         let every = if self.may_move() || counting || self.now.is_none() { moving } else { still };
         if self.link == Link::Up && self.clock.saturating_sub(self.last_look) >= every {

@@ -27,6 +27,8 @@ use tokio::sync::mpsc;
 const TICK: Duration = Duration::from_millis(500);
 /// No more than ten frames a second, but for keys.
 const FRAME_MS: Millis = 100;
+/// With nothing on the screen that counts by itself, it is drawn anew this seldom: the clock has minutes.
+const QUIET_MS: Millis = 10_000;
 /// Inputs that wait; more than any burst of events brings.
 const INPUTS_AT_MOST: usize = 1024;
 
@@ -85,6 +87,8 @@ async fn rounds(mut terminal: DefaultTerminal, api: Api, mut model: Model, end: 
     let watch = Stopwatch::start();
     let mut tick = tokio::time::interval(TICK);
     let mut drawn: Millis = 0;
+    // something came in that is not on the screen yet
+    let mut behind = false;
     frame(&mut terminal, &model)?;
     loop {
         let mut at_once = false;
@@ -102,6 +106,7 @@ async fn rounds(mut terminal: DefaultTerminal, api: Api, mut model: Model, end: 
             _ = tick.tick() => Some(Input::Tick),
         };
         let Some(input) = input else { continue };
+        let time_alone = !at_once && matches!(input, Input::Tick);
         for intent in model.take(input, watch.ms()) {
             if let Intent::Leave(farewell) = intent {
                 listening.abort();
@@ -110,9 +115,12 @@ async fn rounds(mut terminal: DefaultTerminal, api: Api, mut model: Model, end: 
             carry_out(&api, intent, &sender);
         }
         let busy = !at_once && !inputs.is_empty();
-        if at_once || (!busy && watch.ms().saturating_sub(drawn) >= FRAME_MS) {
+        behind |= !time_alone;
+        let least = if behind || model.counts() { FRAME_MS } else { QUIET_MS };
+        if at_once || (!busy && watch.ms().saturating_sub(drawn) >= least) {
             frame(&mut terminal, &model)?;
             drawn = watch.ms();
+            behind = false;
         }
     }
 }

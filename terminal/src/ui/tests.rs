@@ -5,3 +5,5 @@ mod keys;
 mod languages;
 mod picture;
 mod pictures;
+
+pub use picture::settings;

@@ -216,3 +216,27 @@ fn leftovers_are_not_committed() {
         }
     }
 }
+
+/// Names of tests in the last column of the table of norms.
+fn norms_tests(text: &str) -> Vec<String> {
+    let table = text.split_once("## Norms of the terminal").map_or("", |t| t.1);
+    let table = table.split_once("\n## ").map_or(table, |t| t.0);
+    let last = table.lines().filter_map(|row| row.trim_end().strip_suffix('|')?.rsplit_once('|').map(|r| r.1));
+    let quoted = last.flat_map(|cell| cell.split('`').skip(1).step_by(2));
+    quoted.filter(|name| name.contains('_')).map(str::to_owned).collect()
+}
+
+#[test]
+fn every_test_of_the_norms_exists() {
+    let named = norms_tests(&std::fs::read_to_string(root().join("DEVELOPERS.md")).unwrap());
+    assert!(named.len() > 60, "only {} tests are named", named.len());
+    let mut all = String::new();
+    for folder in ["daemon/src", "terminal/src", "shared-types/src", "tests/tests"] {
+        for file in sources(&root().join(folder)) {
+            all.push_str(&std::fs::read_to_string(&file).unwrap());
+        }
+    }
+    for name in named {
+        assert!(all.contains(&format!("fn {name}(")), "the norms name a test that is not there: {name}");
+    }
+}

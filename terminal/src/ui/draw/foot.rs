@@ -5,7 +5,7 @@
 use crate::ui::acting;
 use crate::ui::answering::{self, Takes};
 use crate::ui::keys::ACTIONS_SHOWN;
-use crate::ui::model::{Link, Model, Screen, Tone};
+use crate::ui::model::{Link, Model, SAID_MS, Screen, Tone};
 use crate::ui::page::{Page, Row, fold};
 use crate::ui::theme::{Meaning, style};
 use crate::words::{self, say};
@@ -18,8 +18,6 @@ use ratatui::layout::Rect;
 const STOP_LINES: u16 = 3;
 /// Lines that nothing is drawn over: the ways to stop and the bottom line.
 pub const STOPS: u16 = STOP_LINES + 2;
-/// A word on the bottom line stays so long.
-const SAID_MS: u64 = 12_000;
 
 /// Draws them, and says how many lines they took.
 pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) -> u16 {

@@ -297,7 +297,8 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
     let enter = sheet.stopped.as_ref().and_then(|s| s.enter_at);
     let bit =
         if model.is_old() { None } else { model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at) };
-    map::draw(drawing, &Shown { done: &done, bit, places, hit: &hit, enter }, room, buf, model.settings);
+    let shown = Shown { done: &done, bit, places, hit: &hit, enter };
+    map::draw(drawing, &shown, &model.traced, room, buf, model.settings);
 }
 
 /// How far a path was commanded: whole with its operation, else by the line that is being cut.

@@ -37,6 +37,7 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
         map::draw(
             drawing,
             &Shown { done: &[], bit: None, places: None, hit: &[], enter: None },
+            &model.traced_card,
             room,
             buf,
             model.settings,

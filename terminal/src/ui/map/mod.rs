@@ -3,11 +3,14 @@
 //! It is a map, not a ruler, and is never turned: what is left on the screen is left on the machine. May live here:
 //! millimetres to cells. May not: what is done; the caller says so.
 
+mod memory;
 mod raster;
+
+pub use memory::Memory;
 
 use super::settings::Settings;
 use super::theme::{Meaning, style};
-use chargehand_types::check::{CutPath, Drawing};
+use chargehand_types::check::Drawing;
 use chargehand_types::quantity::{Point, Spot};
 use raster::{Ink, Raster};
 use ratatui::buffer::Buffer;
@@ -46,7 +49,7 @@ pub fn cells(drawing: &Drawing, room: Rect) -> (u16, u16) {
 }
 
 /// Draws the sheet into the top left of an area that has at least [`cells`].
-pub fn draw(drawing: &Drawing, shown: &Shown, area: Rect, buf: &mut Buffer, settings: Settings) {
+pub fn draw(drawing: &Drawing, shown: &Shown, memory: &Memory, area: Rect, buf: &mut Buffer, settings: Settings) {
     let (columns, rows) = cells(drawing, area);
     if columns < 3 || rows < 3 {
         return;
@@ -56,9 +59,7 @@ pub fn draw(drawing: &Drawing, shown: &Shown, area: Rect, buf: &mut Buffer, sett
     let inner = Rect { x: frame.x + 1, y: frame.y + 1, width: columns - 2, height: rows - 2 };
     let mut raster = Raster::new(settings.symbols, inner.width, inner.height);
     let place = Placing::new(drawing, &raster);
-    for (i, path) in drawing.paths.iter().enumerate() {
-        trace(&mut raster, &place, path, shown.done.get(i).copied().unwrap_or(0.0));
-    }
+    memory.ink(drawing, settings.symbols, shown.done, &place, &mut raster);
     ink(&raster, inner, buf, settings);
     fasteners(drawing, shown, &place, inner, buf, settings);
     if let Some(at) = shown.enter {
@@ -135,18 +136,6 @@ impl Placing {
     }
 }
 
-fn trace(raster: &mut Raster, place: &Placing, path: &CutPath, share: Share) {
-    let dots: Vec<(f64, f64)> = path.points.iter().map(|p| place.dot(f64::from(p[0]), f64::from(p[1]))).collect();
-    let legs = dots.len().saturating_sub(1);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of a small count")]
-    let done = (legs as f64 * share.clamp(0.0, 1.0)).floor() as usize;
-    for (i, leg) in dots.windows(2).enumerate() {
-        if let [from, to] = leg {
-            raster.line(*from, *to, if i < done { Ink::Done } else { Ink::ToCome });
-        }
-    }
-}
-
 fn fasteners(drawing: &Drawing, shown: &Shown, place: &Placing, inner: Rect, buf: &mut Buffer, settings: Settings) {
     let look = style(Meaning::Fastener, settings.colours);
     match shown.places {
@@ -211,7 +200,14 @@ mod tests {
             units: crate::ui::Units::Millimetres,
         };
         let bit = Some(samples::point(300, 600, 5));
-        draw(&samples::drawing(), &Shown { done, bit, places: None, hit: &[], enter: None }, area, &mut buf, settings);
+        draw(
+            &samples::drawing(),
+            &Shown { done, bit, places: None, hit: &[], enter: None },
+            &Memory::default(),
+            area,
+            &mut buf,
+            settings,
+        );
         (0..area.height)
             .map(|y| {
                 let row: String = (0..area.width).map(|x| buf[(x, y)].symbol().to_owned()).collect();

@@ -59,20 +59,25 @@ impl Raster {
         }
     }
 
-    /// A line between two dots; what is to come is dotted, so that it differs by shape too.
-    pub fn line(&mut self, from: (f64, f64), to: (f64, f64), ink: Ink) {
+    /// The dots of a line between two, its ends among them.
+    pub fn line(&self, from: (f64, f64), to: (f64, f64)) -> impl Iterator<Item = (i64, i64)> + use<> {
         let (dx, dy) = (to.0 - from.0, to.1 - from.1);
         let longest = (self.wide + self.high) as f64 * 2.0;
-        let steps = dx.abs().max(dy.abs()).ceil().clamp(1.0, longest);
+        let steps = dx.abs().max(dy.abs()).ceil().clamp(1.0, longest.max(1.0));
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped just above")]
         let count = steps as usize;
-        for i in 0..=count {
+        (0..=count).map(move |i| {
             let t = i as f64 / steps;
             #[allow(clippy::cast_possible_truncation, reason = "casts to whole numbers saturate")]
-            let (x, y) = ((from.0 + dx * t).round() as i64, (from.1 + dy * t).round() as i64);
-            if ink == Ink::Done || (x + y).rem_euclid(3) == 0 {
-                self.dot(x, y, ink);
-            }
+            let dot = ((from.0 + dx * t).round() as i64, (from.1 + dy * t).round() as i64);
+            dot
+        })
+    }
+
+    /// A dot of a cut; what is to come is dotted, so that it differs by shape too.
+    pub fn cut(&mut self, (x, y): (i64, i64), ink: Ink) {
+        if ink == Ink::Done || x.saturating_add(y).rem_euclid(3) == 0 {
+            self.dot(x, y, ink);
         }
     }
 
@@ -151,8 +156,9 @@ mod tests {
     #[test]
     fn a_line_to_come_is_dotted() {
         let mut r = Raster::new(Symbols::Ascii, 9, 2);
-        r.line((0.0, 0.0), (8.0, 0.0), Ink::ToCome);
-        r.line((0.0, 1.0), (8.0, 1.0), Ink::Done);
+        for (row, ink) in [(0.0, Ink::ToCome), (1.0, Ink::Done)] {
+            r.line((0.0, row), (8.0, row)).for_each(|dot| r.cut(dot, ink));
+        }
         let row = |y| (0..9).map(|x| r.cell(x, y).map_or(' ', |c| c.0)).collect::<String>();
         assert_eq!(row(0), ".  .  .  ");
         assert_eq!(row(1), "#########");
@@ -161,8 +167,8 @@ mod tests {
     #[test]
     fn outside_is_nowhere() {
         let mut r = Raster::new(Symbols::Block, 2, 2);
-        r.line((-1e9, -1e9), (1e9, 1e9), Ink::Done);
-        r.line((f64::NAN, 0.0), (1.0, 1.0), Ink::Done);
+        r.line((-1e9, -1e9), (1e9, 1e9)).for_each(|dot| r.cut(dot, Ink::Done));
+        r.line((f64::NAN, 0.0), (1.0, 1.0)).for_each(|dot| r.cut(dot, Ink::ToCome));
         r.dot(99, 0, Ink::Done);
         r.dot(-1, 0, Ink::Done);
         assert_eq!(Raster::new(Symbols::Block, 0, 0).cell(0, 0), None);
