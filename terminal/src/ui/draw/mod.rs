@@ -58,9 +58,13 @@ fn screen(model: &Model, area: Rect, buf: &mut Buffer) {
         Screen::Help => help::draw(model, middle, buf),
     }
     if let Some(open) = &model.dialog {
-        // a short card may lie over the actions: nothing else is to be done while it is read
-        let over = if matches!(open, Dialog::Trouble { .. }) { bottom - foot::STOPS } else { 0 };
-        dialog::draw(model, open, Rect { height: middle.height + over, ..middle }, buf);
+        // a short card may lie over all but the bar and the ways to stop: nothing else is to be done while it is read
+        let room = if matches!(open, Dialog::Trouble { .. }) {
+            Rect { y: area.y + 1, height: area.height - 1 - foot::STOPS, ..middle }
+        } else {
+            middle
+        };
+        dialog::draw(model, open, room, buf);
     }
 }
 
