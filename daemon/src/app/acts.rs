@@ -1,6 +1,6 @@
 //! Acts of people: who asks, against what they saw, and what it comes to.
 
-use super::foreman::{Foreman, Source};
+use super::foreman::{Ahead, Foreman, Source};
 use super::lists::form_of;
 use super::work::Work;
 use crate::api::desk::{Answer, Caller};
@@ -98,7 +98,7 @@ impl Foreman {
             command: Some(request.command_id.clone()),
             actor,
             terminal: Some(request.terminal.clone()),
-            acted: matches!(request.act, Act::Hold | Act::HoldAtLift | Act::Stop),
+            acted: Ahead::of(&request.act, caller),
         }
     }
 

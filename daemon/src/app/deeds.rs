@@ -1,6 +1,6 @@
 //! Deeds: what the floor decided, brought to the link, the timers and the record.
 
-use super::foreman::{Foreman, Source};
+use super::foreman::{Ahead, Foreman, Source};
 use super::stopwatch::Doing;
 use super::stretch::Feeding;
 use crate::floor::permit::Permit;
@@ -139,9 +139,9 @@ impl Foreman {
     /// Carries one deed out.
     pub(in crate::app) async fn deed(&mut self, deed: Deed, permit: Option<Permit>, source: &Source) {
         match (deed, permit) {
-            (Deed::Hold, _) => self.unless_acted(source, Command::Hold, Tried::Hold),
-            (Deed::HoldAtLift, _) => self.unless_acted(source, Command::HoldAtLift, Tried::HoldAtLift),
-            (Deed::StopLink, _) => self.unless_acted(source, Command::Stop, Tried::StopLink),
+            (Deed::Hold, _) => self.unless_acted(source, Ahead::Hold, Command::Hold, Tried::Hold),
+            (Deed::HoldAtLift, _) => self.unless_acted(source, Ahead::Lift, Command::HoldAtLift, Tried::HoldAtLift),
+            (Deed::StopLink, _) => self.unless_acted(source, Ahead::Stop, Command::Stop, Tried::StopLink),
             (Deed::Begin { operation }, Some(permit)) => self.begin(operation, permit).await,
             (Deed::ResumeLink, Some(permit)) => {
                 if let Some(f) = &mut self.feeding {
@@ -215,8 +215,9 @@ impl Foreman {
         }
     }
 
-    fn unless_acted(&mut self, source: &Source, command: Command, tried: Tried) {
-        if !source.acted {
+    /// Where no lift will come the floor decides on more than was told ahead: that has still to be told.
+    fn unless_acted(&mut self, source: &Source, enough: Ahead, command: Command, tried: Tried) {
+        if source.acted < Some(enough) {
             self.try_it(command, tried);
         }
     }

@@ -3,7 +3,7 @@
 use super::cards;
 use super::doctor;
 use super::drafts;
-use super::foreman::{Errand, Shared};
+use super::foreman::{Ahead, Errand, Shared};
 use super::planning;
 use super::planning::wares::stock_for;
 use super::premises::Premises;
@@ -18,7 +18,7 @@ use crate::notices::Teller;
 use crate::serial::Line;
 use crate::shop::config::Port;
 use chargehand_types::SCHEMA;
-use chargehand_types::act::{Act, ActAnswer, ActRequest};
+use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
@@ -96,11 +96,11 @@ impl FrontDesk {
 
     /// Hold and stop act first and are written after.
     fn act_first(&self, caller: &Caller, request: &ActRequest) {
-        let command = match &request.act {
-            Act::Hold if caller.token_ok => Command::Hold,
-            Act::Hold | Act::HoldAtLift => Command::HoldAtLift,
-            Act::Stop => Command::Stop,
-            _ => return,
+        let command = match Ahead::of(&request.act, caller) {
+            Some(Ahead::Hold) => Command::Hold,
+            Some(Ahead::Lift) => Command::HoldAtLift,
+            Some(Ahead::Stop) => Command::Stop,
+            None => return,
         };
         let mut acted = self.acted.lock().unwrap_or_else(PoisonError::into_inner);
         if acted.len() >= ACTED_KEPT {

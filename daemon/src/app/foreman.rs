@@ -14,7 +14,7 @@ use crate::floor::{self, Deed, Happening, Refusal, State as Floor, Tried};
 use crate::ledger::{Draft, Ledger, LedgerFault, State as Fold};
 use crate::link::wire::{ControllerState, Report, TickSource};
 use crate::serial::Line;
-use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::event::{Actor, Event, What};
 use chargehand_types::id::{CommandId, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::now::LinkNow;
@@ -55,8 +55,32 @@ pub struct Source {
     pub actor: Option<Actor>,
     /// The terminal.
     pub terminal: Option<TerminalId>,
-    /// The link was told already: hold and stop act first.
-    pub acted: bool,
+    /// What the link was told already: hold and stop act first.
+    pub acted: Option<Ahead>,
+}
+
+/// What acts before it is decided and written down, the weakest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Ahead {
+    /// Hold at the next lift.
+    Lift,
+    /// Hold at once.
+    Hold,
+    /// Stop.
+    Stop,
+}
+
+impl Ahead {
+    /// Of an act, by who asks for it: a hold from afar waits for the lift.
+    #[must_use]
+    pub const fn of(act: &Act, caller: &Caller) -> Option<Self> {
+        match act {
+            Act::Hold if caller.token_ok => Some(Self::Hold),
+            Act::Hold | Act::HoldAtLift => Some(Self::Lift),
+            Act::Stop => Some(Self::Stop),
+            _ => None,
+        }
+    }
 }
 
 /// What the other tasks read.

@@ -7,9 +7,9 @@ use super::stretch::{Pause, Stretch};
 use super::wire::{ControllerState, Input, NotDone, Output, Reached, Report, StateWord};
 use crate::floor::permit::Epoch;
 use crate::sending::Passage;
-use crate::shop::profile::{HoldTakes, PositionAfter, Profile};
+use crate::shop::profile::{HoldTakes, Keeps, PositionAfter, Profile};
 use chargehand_types::act::Axis;
-use chargehand_types::quantity::{Length, Point, Tick};
+use chargehand_types::quantity::{Length, Point, Rpm, Tick};
 use std::collections::VecDeque;
 use std::sync::Arc;
 
@@ -74,6 +74,8 @@ pub struct Link {
     pub(in crate::link) tainted: bool,
     /// A plate is being touched.
     pub(in crate::link) touching: Option<super::touching::Touching>,
+    /// The spindle is to turn so, or not at all, as soon as nothing else is under way.
+    pub(in crate::link) spindle_wanted: Option<Option<Rpm>>,
     /// The work zero that the task under way sets.
     pub(in crate::link) setting: Option<ZeroTo>,
 }
@@ -198,6 +200,7 @@ impl Link {
             last_sent: Tick(0),
             tainted: false,
             setting: None,
+            spindle_wanted: None,
             touching: None,
         }
     }
@@ -228,6 +231,7 @@ impl Link {
             Input::Command(command) => self.command(now, command),
         }
         self.deadlines(now);
+        self.turn_spindle();
         if self.asks_by_line() {
             // there are few places in flight, and the program would take them all
             self.ask_report(now);
@@ -278,6 +282,7 @@ impl Link {
         self.again = None;
         self.numbering.give_up();
         self.setting = None;
+        self.spindle_wanted = None;
         self.touching = None;
         self.outs.push_back(Output::DropUnsent);
     }
@@ -417,14 +422,8 @@ impl Link {
             return;
         }
         if self.stretch.is_none() {
-            if self.task.take().is_some() {
-                // it may hold what was written and read none of it
-                self.tainted = true;
-                self.touching = None;
-                self.task_lines.clear();
-                self.flight.clear();
-                self.unanswered = 0;
-                self.again = None;
+            if self.task.is_some() {
+                self.give_up_task(now);
                 self.report(Report::NotDone { why: NotDone::Refused(what.to_owned()) });
             }
             return;
@@ -437,6 +436,25 @@ impl Link {
         self.outs.push_back(Output::DropUnsent);
         self.begin_clear(now, AfterClear::Silent);
         self.report(Report::Fault { meaning: what.to_owned(), position_lost: false, at, epoch: self.epoch });
+    }
+
+    /// It may move still, and hold what it has not read: it is told to give both up, where that can be told.
+    fn give_up_task(&mut self, now: Tick) {
+        let keys = &self.profile.keys;
+        let stands = self.state.is_some_and(|s| s.word == StateWord::Ready);
+        let costs_nothing = keys.reset_when_held == Keeps::KeepsPosition;
+        let told = !keys.at_once.reset.is_empty() && (costs_nothing || !stands);
+        self.touching = None;
+        self.task_lines.clear();
+        self.flight.clear();
+        self.unanswered = 0;
+        self.again = None;
+        if told {
+            self.begin_clear(now, AfterClear::Silent);
+        } else {
+            self.task = None;
+            self.tainted = true;
+        }
     }
 
     pub(in crate::link) fn fell_silent(&mut self, now: Tick) {

@@ -69,6 +69,10 @@ impl Link {
             (Owner::Report, None) if self.state.is_none_or(|s| s.work.is_none()) => self.has_run_out(now),
             (Owner::Report, None) => self.out_of_step(now, "it answers more lines than it was sent"),
             (Owner::Task, None) | (Owner::RunOut | Owner::Report, Some(_)) => {}
+            // what it held was given up before: there is nothing left to go on with
+            (Owner::Task, Some(_)) if self.task == Some(Task::Raise) => {
+                self.out_of_step(now, "it refused to raise the bit");
+            }
             (Owner::Task, Some(why)) => {
                 self.task = None;
                 self.task_lines.clear();

@@ -17,6 +17,8 @@ impl Link {
         let blind = matches!(self.task, Some(Task::Home { .. }));
         self.task_lines.clear();
         self.touching = None;
+        // one that was to start does not start after a stop
+        self.spindle_wanted = self.spindle_wanted.filter(Option::is_none);
         self.urgent(&self.profile.keys.at_once.hold.clone());
         self.task = Some(Task::Clear { since: now, step: ClearStep::WaitHeld, then, moving_blind: blind });
         self.report_asked = None;
@@ -145,9 +147,7 @@ impl Link {
                 Ok(())
             }
             Command::Spindle(speed) => {
-                if self.task.is_none() {
-                    self.start_task(Task::Beside, talk::spindle(&p, speed));
-                }
+                self.spindle_wanted = Some(speed);
                 Ok(())
             }
             Command::Override(per_cent) if self.asks_by_line() => self.override_by_line(per_cent),
@@ -156,6 +156,16 @@ impl Link {
                 Ok(())
             }
             Command::Hold | Command::Stop | Command::HoldAtLift | Command::Lines(_) | Command::NoMoreLines => Ok(()),
+        }
+    }
+
+    /// What was wanted of the spindle while something else was under way is not forgotten.
+    pub(in crate::link) fn turn_spindle(&mut self) {
+        if self.task.is_none()
+            && self.phase == Phase::Up
+            && let Some(speed) = self.spindle_wanted.take()
+        {
+            self.start_task(Task::Beside, talk::spindle(&Arc::clone(&self.profile), speed));
         }
     }
 

@@ -16,6 +16,7 @@ mod days;
 mod drafting;
 mod drafts;
 mod going_on;
+mod held_ahead;
 mod holddown;
 mod holding;
 mod house;
