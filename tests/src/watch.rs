@@ -148,7 +148,9 @@ impl Watch {
         }
         match &event.what {
             What::CardAdded { programs, .. } => self.programs.extend(programs.iter().map(|p| p.sha256.clone())),
-            What::SheetStage { stopped: Some(record), .. } if record.cause == StopCause::DaemonRestarted => {
+            What::SheetStage { from: Stage::Cutting | Stage::Held, stopped: Some(record), .. }
+                if record.cause == StopCause::DaemonRestarted =>
+            {
                 self.in_cut += 1
             }
             _ => {}

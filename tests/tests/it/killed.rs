@@ -215,3 +215,23 @@ fn batches_added_at_once_are_apart() {
     ids.dedup();
     assert_eq!(ids.len(), 20, "no id is given twice");
 }
+
+#[test]
+fn killed_under_load_nothing_is_lost_or_doubled() {
+    let told = chargehand_tests::kills::run(20, 7, |_| ()).unwrap_or_else(|why| panic!("{why}"));
+    println!("{told:?}");
+    assert!(told.kills == 20 && told.found > 20 && told.programs > 2, "it was under load: {told:?}");
+}
+
+#[test]
+fn power_cuts_lose_nothing() {
+    if let Some(why) = chargehand_tests::power::missing() {
+        println!("Not tried here: {why}.");
+        return;
+    }
+    for (seed, kind) in (1..).zip(chargehand_tests::power::KINDS.into_iter().take(2)) {
+        let told = chargehand_tests::power::run(kind, seed).unwrap_or_else(|why| panic!("{kind:?}: {why}"));
+        println!("{kind:?}: {told:?}");
+        assert!(told.found > 0, "{kind:?} was under load: {told:?}");
+    }
+}

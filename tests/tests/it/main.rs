@@ -7,6 +7,7 @@
     reason = "a test fails by panicking, and uses the real clock, files and sockets"
 )]
 
+mod backed_up;
 mod bad_input;
 mod cases;
 mod clearance;
@@ -33,6 +34,7 @@ mod revised;
 mod sets;
 mod shipped;
 mod step_places;
+mod store_faults;
 mod time_step;
 mod touching;
 mod trajectory;
