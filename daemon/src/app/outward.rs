@@ -5,7 +5,7 @@ use super::premises::Premises;
 use super::running::RunFault;
 use super::{awake, service};
 use crate::notices::{
-    Patience, Teller, Unheard, keep_standing, publish_to_broker, receivers, serve_adapter, tell_calls,
+    BrokerKeys, Patience, Teller, Unheard, keep_standing, publish_to_broker, receivers, serve_adapter, tell_calls,
 };
 use crate::shop::config::Port;
 use chargehand_types::queue::{Look, Verdict};
@@ -59,22 +59,14 @@ pub(super) fn start(desk: &Arc<FrontDesk>) -> JoinSet<()> {
         });
     }
     if let Some(broker) = outward.broker {
-        match broker.user.as_ref().map(|(_, file)| password(&desk.premises, file)).transpose() {
-            Ok(password) => {
-                let password = password.unwrap_or_default();
-                tasks.spawn(publish_to_broker(Arc::clone(desk), standing, broker, password));
+        match BrokerKeys::read(&broker, &desk.premises.folder) {
+            Ok(keys) => {
+                tasks.spawn(publish_to_broker(Arc::clone(desk), standing, broker, keys));
             }
             Err(e) => tracing::error!("the message broker is not used: {e}"),
         }
     }
     tasks
-}
-
-fn password(premises: &Premises, file: &str) -> Result<String, String> {
-    let path = premises.folder.join(file);
-    #[allow(clippy::disallowed_methods, reason = "the password's file")]
-    let text = std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
-    Ok(text.trim_end_matches(['\n', '\r']).to_owned())
 }
 
 /// What `doctor` says of it.

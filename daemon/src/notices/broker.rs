@@ -1,13 +1,18 @@
 //! A message broker (MQTT 3.1.1): what is true until replaced is retained, what happened is not. `online` is 1 while the
 //! daemon runs; the broker itself says 0 when it is gone (last will). Nothing is taken from the broker.
 
+use super::secret::Secret;
 use super::standing::Standing;
+use super::wire::Trust;
 use crate::api::desk::Desk;
 use crate::shop::config::Broker;
 use chargehand_types::id::Seq;
 use chargehand_types::now::Now;
-use rumqttc::{AsyncClient, Event, EventLoop, LastWill, MqttOptions, Packet, PublishOptions, QoS};
+use rumqttc::{
+    AsyncClient, Event, EventLoop, LastWill, MqttOptions, Packet, PublishOptions, QoS, TlsConfiguration, Transport,
+};
 use serde_json::{Value, json};
+use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
@@ -22,16 +27,39 @@ const STEP: usize = 100;
 /// Without an event, they are looked for that often.
 const LOOK_EVERY: Duration = Duration::from_secs(2);
 
+/// What a broker is met with.
+#[derive(Debug, Clone, Default)]
+pub struct BrokerKeys {
+    password: Option<Secret>,
+    trust: Option<Trust>,
+}
+
+impl BrokerKeys {
+    /// Reads them from the files that config names, from a folder where their paths are relative.
+    ///
+    /// # Errors
+    /// With the file and why it cannot be read.
+    pub fn read(broker: &Broker, folder: &Path) -> Result<Self, String> {
+        let password = broker.user.as_ref().map(|(_, file)| Secret::read(&folder.join(file))).transpose()?;
+        let file = broker.ca_file.as_ref().map(|f| folder.join(f));
+        let trust = broker.tls.then(|| Trust::of(file.as_deref())).transpose()?;
+        Ok(Self { password, trust })
+    }
+}
+
 /// Publishes until the daemon ends. Events are told from where they stood at the start, and from where they were left
 /// when the broker was away.
-pub async fn publish<D: Desk>(desk: Arc<D>, mut standing: Standing, broker: Broker, password: String) {
+pub async fn publish<D: Desk>(desk: Arc<D>, mut standing: Standing, broker: Broker, keys: BrokerKeys) {
     let topic = |name: &str| format!("{}/{name}", broker.topic);
     let id: String = broker.topic.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
     let mut options = MqttOptions::new(format!("chargehand-{id}"), (broker.host.clone(), broker.port));
     options.set_keep_alive(KEEP_ALIVE_S);
     options.set_last_will(LastWill::new(topic("online"), "0", QoS::AtLeastOnce, true));
-    if let Some((user, _)) = &broker.user {
-        options.set_credentials(user.clone(), password.into_bytes());
+    if let Some(((user, _), password)) = broker.user.as_ref().zip(keys.password) {
+        options.set_credentials(user.clone(), password.plain().to_owned().into_bytes());
+    }
+    if let Some(trust) = keys.trust {
+        options.set_transport(Transport::Tls(TlsConfiguration::Rustls(trust.config())));
     }
     let (client, events) = AsyncClient::builder(options).capacity(32).build();
     let (connected, mut connections) = watch::channel(0_u64);

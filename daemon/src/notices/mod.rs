@@ -10,20 +10,26 @@ mod adapter;
 mod broker;
 mod envelope;
 mod letter;
+mod mail;
 mod monitor;
 mod rules;
+mod secret;
 mod signing;
 mod standing;
 mod telling;
 mod unheard;
 mod way;
+mod web;
+mod wire;
 
 pub use adapter::serve as serve_adapter;
-pub use broker::publish as publish_to_broker;
+pub use broker::{BrokerKeys, publish as publish_to_broker};
+pub use secret::Secret;
 pub use standing::{Standing, keep as keep_standing};
 pub use telling::{Patience, Teller, tell_calls};
 pub use unheard::Unheard;
 pub use way::{Receiver, WayFault, receivers};
+pub use wire::Trust;
 
 #[cfg(test)]
 #[allow(clippy::disallowed_methods, reason = "the tests of an I/O room use the real thing")]

@@ -2,6 +2,7 @@
 
 mod brokers;
 mod calls;
+mod encrypted;
 mod letters;
 mod monitors;
 

@@ -1,10 +1,13 @@
 //! Receivers: a way of config made ready, with its key read, and one try at telling it something.
 
 use super::envelope::Notice;
-use super::letter;
+use super::secret::Secret;
 use super::signing::Key;
-use crate::shop::config::{How, Way};
+use super::wire::Trust;
+use super::{letter, mail, web};
+use crate::shop::config::{How, Tls, Way};
 use chrono::{DateTime, Utc};
+use hyper::{StatusCode, Uri};
 use std::path::Path;
 use std::time::Duration;
 
@@ -26,8 +29,8 @@ pub struct Receiver {
 
 #[derive(Debug, Clone)]
 enum Kind {
-    Webhook { url: String, key: Option<Key>, client: reqwest::Client },
-    Mail { server: String, from: String, to: Vec<String> },
+    Webhook { url: Uri, key: Option<Key>, trust: Option<Trust> },
+    Mail { server: mail::Server, from: String, to: Vec<String> },
 }
 
 /// How a try ended.
@@ -44,14 +47,15 @@ pub(super) enum Tried {
 /// Makes the ways of config ready; keys are read from files, from a folder where their paths are relative.
 ///
 /// # Errors
-/// A key that cannot be read.
+/// A key, a password or a certificate that cannot be read.
 pub fn receivers(ways: &[Way], folder: &Path) -> Result<Vec<Receiver>, WayFault> {
     ways.iter().map(|way| receiver(way, folder).map_err(|why| WayFault(way.name.clone(), why))).collect()
 }
 
 fn receiver(way: &Way, folder: &Path) -> Result<Receiver, String> {
+    let trust = |file: &Option<String>| Trust::of(file.as_ref().map(|f| folder.join(f)).as_deref());
     let kind = match &way.how {
-        How::Webhook { url, key_file } => {
+        How::Webhook { url, key_file, ca_file } => {
             let key = match key_file {
                 Some(file) => {
                     let path = folder.join(file);
@@ -61,14 +65,24 @@ fn receiver(way: &Way, folder: &Path) -> Result<Receiver, String> {
                 }
                 None => None,
             };
-            let client = reqwest::Client::builder()
-                .timeout(WITHIN)
-                .redirect(reqwest::redirect::Policy::none())
-                .build()
-                .map_err(|e| e.to_string())?;
-            Kind::Webhook { url: url.clone(), key, client }
+            let url: Uri = url.parse().map_err(|_| "its address cannot be read".to_owned())?;
+            let trust = if url.scheme_str() == Some("https") { Some(trust(ca_file)?) } else { None };
+            Kind::Webhook { url, key, trust }
         }
-        How::Mail { server, from, to } => Kind::Mail { server: server.clone(), from: from.clone(), to: to.clone() },
+        How::Mail(letters) => {
+            let security = match letters.tls {
+                Tls::None => mail::Security::Never,
+                Tls::Implicit => mail::Security::FromTheStart(trust(&letters.ca_file)?),
+                Tls::Starttls => mail::Security::AfterHello(trust(&letters.ca_file)?),
+            };
+            let account = match &letters.account {
+                Some((user, file)) => Some((user.clone(), Secret::read(&folder.join(file))?)),
+                None => None,
+            };
+            let (host, port) = letters.server.clone();
+            let server = mail::Server { host, port, security, account };
+            Kind::Mail { server, from: letters.from.clone(), to: letters.to.clone() }
+        }
     };
     Ok(Receiver { name: way.name.clone(), kind })
 }
@@ -76,38 +90,35 @@ fn receiver(way: &Way, folder: &Path) -> Result<Receiver, String> {
 impl Receiver {
     /// One try.
     pub(super) async fn tell(&self, notice: &Notice, now: DateTime<Utc>) -> Tried {
-        match &self.kind {
-            Kind::Webhook { url, key, client } => call(client, url, key.as_ref(), notice, now).await,
-            Kind::Mail { server, from, to } => {
-                let text = letter::letter(notice, from, to, now);
-                match tokio::time::timeout(WITHIN, letter::post(server, from, to, &text)).await {
-                    Ok(Ok(())) => Tried::Taken,
-                    Ok(Err(why)) => Tried::Later(why),
-                    Err(_) => Tried::Later(format!("no answer within {} s", WITHIN.as_secs())),
+        let trying = async {
+            match &self.kind {
+                Kind::Webhook { url, key, trust } => call(url, trust.as_ref(), key.as_ref(), notice, now).await,
+                Kind::Mail { server, from, to } => {
+                    let text = letter::letter(notice, from, to, now);
+                    mail::post(server, from, to, &text).await.map_or_else(Tried::Later, |()| Tried::Taken)
                 }
             }
-        }
+        };
+        let late = |_| Tried::Later(format!("no answer within {} s", WITHIN.as_secs()));
+        tokio::time::timeout(WITHIN, trying).await.unwrap_or_else(late)
     }
 }
 
-async fn call(client: &reqwest::Client, url: &str, key: Option<&Key>, notice: &Notice, now: DateTime<Utc>) -> Tried {
+async fn call(url: &Uri, trust: Option<&Trust>, key: Option<&Key>, notice: &Notice, now: DateTime<Utc>) -> Tried {
     let body = notice.cloud_event().to_string().into_bytes();
-    let mut request = client
-        .post(url)
-        .header("content-type", "application/cloudevents+json; charset=utf-8")
-        .header("webhook-id", &notice.id)
-        .header("webhook-timestamp", now.timestamp());
+    let mut headers = vec![
+        ("content-type", "application/cloudevents+json; charset=utf-8".to_owned()),
+        ("webhook-id", notice.id.clone()),
+        ("webhook-timestamp", now.timestamp().to_string()),
+    ];
     if let Some(key) = key {
-        request = request.header("webhook-signature", key.signature(&notice.id, now.timestamp(), &body));
+        headers.push(("webhook-signature", key.signature(&notice.id, now.timestamp(), &body)));
     }
-    match request.body(body).send().await {
-        Ok(answer) if answer.status().is_success() => Tried::Taken,
+    match web::post(url, trust, &headers, body).await {
+        Ok(status) if status.is_success() => Tried::Taken,
         // Standard Webhooks: 410 says that this receiver is gone for good
-        Ok(answer) if answer.status() == reqwest::StatusCode::GONE => {
-            Tried::Never("the receiver says that it is gone for good (410)".to_owned())
-        }
-        Ok(answer) => Tried::Later(format!("the receiver said {}", answer.status())),
-        Err(e) if e.is_timeout() => Tried::Later(format!("no answer within {} s", WITHIN.as_secs())),
-        Err(e) => Tried::Later(format!("{e}")),
+        Ok(StatusCode::GONE) => Tried::Never("the receiver says that it is gone for good (410)".to_owned()),
+        Ok(status) => Tried::Later(format!("the receiver said {status}")),
+        Err(why) => Tried::Later(why),
     }
 }

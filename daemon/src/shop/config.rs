@@ -12,7 +12,7 @@ mod wares;
 
 pub use hours::{Calendar, Exception, HandTimes, Hours, Presence, Window};
 pub use machine::{AboveBit, Corner, DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Stop, Travel};
-pub use outward::{Broker, How, Outward, Rule, Way};
+pub use outward::{Broker, How, Letters, Outward, Rule, Tls, Way};
 pub use read::read;
 pub use wares::{Panel, Product};
 

@@ -2,7 +2,7 @@
 
 use super::{called, still};
 use crate::api::tests::desk::TestDesk;
-use crate::notices::publish_to_broker;
+use crate::notices::{BrokerKeys, publish_to_broker};
 use crate::shop::config::Broker;
 use rumqttc::{AsyncClient, Event, MqttOptions, Packet, QoS};
 use std::path::Path;
@@ -82,7 +82,14 @@ async fn states_are_retained_events_are_not_and_a_killed_daemon_is_said_to_be_go
     let port = broker.1;
     let desk = Arc::new(TestDesk::new(64));
     let (told, standing) = watch::channel(Some(Arc::new(still())));
-    let config = Broker { host: "127.0.0.1".to_owned(), port, topic: "shop/router-1".to_owned(), user: None };
+    let config = Broker {
+        host: "127.0.0.1".to_owned(),
+        port,
+        topic: "shop/router-1".to_owned(),
+        user: None,
+        tls: false,
+        ca_file: None,
+    };
     let mut live = listen(port, "first");
     // a task of its own, so that it can be cut off as a killed daemon is
     let runtime = std::thread::spawn({
@@ -92,7 +99,7 @@ async fn states_are_retained_events_are_not_and_a_killed_daemon_is_said_to_be_go
             rt.block_on(async {
                 // cut off without a word when the desk says so
                 tokio::select! {
-                    () = publish_to_broker(Arc::clone(&desk), standing, config, String::new()) => {}
+                    () = publish_to_broker(Arc::clone(&desk), standing, config, BrokerKeys::default()) => {}
                     () = desk.go_on.notified() => {}
                 }
             });

@@ -62,7 +62,8 @@ async fn receiver(answers: &'static [&'static str]) -> (String, mpsc::UnboundedR
 }
 
 fn hook(name: &str, url: &str, key_file: Option<&str>) -> Way {
-    Way { name: name.to_owned(), how: How::Webhook { url: url.to_owned(), key_file: key_file.map(str::to_owned) } }
+    let how = How::Webhook { url: url.to_owned(), key_file: key_file.map(str::to_owned), ca_file: None };
+    Way { name: name.to_owned(), how }
 }
 
 fn teller(ways: &[Way], folder: &Path, waits: &[u64]) -> Teller {

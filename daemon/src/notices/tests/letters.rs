@@ -2,7 +2,7 @@
 
 use super::unheard;
 use crate::notices::{Patience, Teller, receivers};
-use crate::shop::config::{How, Way};
+use crate::shop::config::{How, Letters, Tls, Way};
 use base64::Engine as _;
 use chrono::Utc;
 use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
@@ -47,9 +47,11 @@ async fn sink(listener: TcpListener, refuse: bool) -> (Vec<String>, String) {
 
 async fn post(machine: &str, refuse: bool) -> (chargehand_types::notice::WayTried, Vec<String>, String) {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-    let server = listener.local_addr().unwrap().to_string();
+    let server = ("127.0.0.1".to_owned(), listener.local_addr().unwrap().port());
     let to = vec!["owner@shop.example".to_owned(), "helper@shop.example".to_owned()];
-    let way = Way { name: "post".to_owned(), how: How::Mail { server, from: "router@shop.example".to_owned(), to } };
+    let letters =
+        Letters { server, tls: Tls::None, account: None, ca_file: None, from: "router@shop.example".to_owned(), to };
+    let way = Way { name: "post".to_owned(), how: How::Mail(letters) };
     let folder = tempfile::tempdir().unwrap();
     let teller = Teller {
         receivers: receivers(&[way], folder.path()).unwrap(),

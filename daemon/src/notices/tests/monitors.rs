@@ -57,6 +57,96 @@ fn every_word_is_of_the_standard_and_every_item_is_described() {
     }
 }
 
+/// The device file, read by a general-purpose reader of XML (the crate `roxmltree`), against the lines we send and what
+/// ANSI/MTC1.4 part 2 asks of a device: an AVAILABILITY, ids that are unique, a category for each item.
+#[test]
+fn the_device_file_is_whole() {
+    let text = include_str!("../../../../config/monitoring/device.xml");
+    let document = roxmltree::Document::parse(text).expect("the device file is XML");
+    let root = document.root_element();
+    assert_eq!(root.tag_name().namespace(), Some("urn:mtconnect.org:MTConnectDevices:1.4"));
+    let mut ids = std::collections::BTreeSet::new();
+    for element in document.descendants().filter(roxmltree::Node::is_element) {
+        assert_eq!(element.tag_name().namespace(), root.tag_name().namespace(), "{element:?}");
+        if let Some(id) = element.attribute("id") {
+            assert!(ids.insert(id), "{id} is there once");
+        }
+    }
+    let described: Vec<_> =
+        document.descendants().filter(|n| n.has_tag_name((root.tag_name().namespace().unwrap(), "DataItem"))).collect();
+    let of = |name: &str| described.iter().find(|d| d.attribute("name") == Some(name)).unwrap();
+    let device = document.descendants().find(|n| n.tag_name().name() == "Device").unwrap();
+    let available = of("avail");
+    assert_eq!(available.attribute("type"), Some("AVAILABILITY"));
+    assert_eq!(available.parent().and_then(|p| p.parent()), Some(device), "the device's own");
+    for item in items(&called(1)) {
+        let category = of(item.name).attribute("category");
+        match (item.alone, item.fields.len()) {
+            (false, 1) => assert!(matches!(category, Some("EVENT" | "SAMPLE")), "{item:?}"),
+            (true, 2) => assert_eq!(of(item.name).attribute("type"), Some("MESSAGE"), "{item:?}"),
+            (true, 5) => assert_eq!(category, Some("CONDITION"), "{item:?}"),
+            _ => panic!("{item:?}"),
+        }
+        // part 3: a sample has units, an event has none
+        assert_eq!(of(item.name).attribute("units").is_some(), category == Some("SAMPLE"), "{item:?}");
+    }
+}
+
+/// One line by the published rules of the adapter protocol: a time in UTC, keys and values between pipes, a pipe within a
+/// value escaped and the value quoted; conditions and messages on a line of their own.
+fn fields(line: &str) -> Vec<String> {
+    let (mut all, mut field, mut quoted) = (Vec::new(), String::new(), false);
+    let mut chars = line.chars().peekable();
+    while let Some(c) = chars.next() {
+        match c {
+            '"' if field.is_empty() && !quoted => quoted = true,
+            '"' if quoted && matches!(chars.peek(), None | Some('|')) => quoted = false,
+            '\\' if quoted && chars.peek() == Some(&'|') => field.extend(chars.next()),
+            '|' => {
+                assert!(!quoted, "a pipe within quotes is escaped: {line}");
+                all.push(std::mem::take(&mut field));
+            }
+            c => field.push(c),
+        }
+    }
+    assert!(!quoted, "{line}");
+    all.push(field);
+    all
+}
+
+#[test]
+fn every_line_keeps_the_adapters_rules() {
+    let mut lost = called(2);
+    lost.machine.link = LinkNow::Down { why: "the \"cable\" | is\nout".to_owned() };
+    for now in [still(), called(1), lost] {
+        let text = lines(None, &items(&now), fixed());
+        assert!(text.ends_with('\n') && !text.contains('\r'));
+        let mut told = 0;
+        for line in text.lines() {
+            let fields = fields(line);
+            let stamp = DateTime::parse_from_rfc3339(&fields[0]).unwrap_or_else(|e| panic!("{e}: {line}"));
+            assert!(fields[0].ends_with('Z') && stamp.to_utc() == fixed(), "{line}");
+            let item = items(&now).into_iter().find(|i| i.name == fields[1]).unwrap();
+            if item.alone {
+                let expected = match item.name {
+                    "msg" => 4,
+                    _ => 7,
+                };
+                assert_eq!(fields.len(), expected, "time, name and the fields of a message or a condition: {line}");
+                told += 1;
+                if item.name != "msg" {
+                    // the qualifier is HIGH, LOW or nothing
+                    assert!(["HIGH", "LOW", ""].contains(&fields[5].as_str()), "{line}");
+                }
+            } else {
+                assert_eq!(fields.len() % 2, 1, "a time and pairs: {line}");
+                told += fields.len() / 2;
+            }
+        }
+        assert_eq!(told, items(&now).len());
+    }
+}
+
 #[test]
 fn a_lost_link_makes_everything_unavailable() {
     let mut lost = still();

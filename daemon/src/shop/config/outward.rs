@@ -40,20 +40,45 @@ pub struct Way {
 pub enum How {
     /// A request to a web address.
     Webhook {
-        /// `http://…`
+        /// `http://…` or `https://…`
         url: String,
         /// The file that holds the key it is signed with.
         key_file: Option<String>,
+        /// The file of the authorities to trust in place of the computer's own.
+        ca_file: Option<String>,
     },
-    /// A letter by a mail server of the shop's own network.
-    Mail {
-        /// Host and port.
-        server: String,
-        /// From this address.
-        from: String,
-        /// To these.
-        to: Vec<String>,
-    },
+    /// A letter by a mail server.
+    Mail(Letters),
+}
+
+/// A mail server, and whose letters it takes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Letters {
+    /// Host and port.
+    pub server: (String, u16),
+    /// Whether the conversation is encrypted.
+    pub tls: Tls,
+    /// A user, and the file that holds the password.
+    pub account: Option<(String, String)>,
+    /// The file of the authorities to trust in place of the computer's own.
+    pub ca_file: Option<String>,
+    /// From this address.
+    pub from: String,
+    /// To these.
+    pub to: Vec<String>,
+}
+
+/// When a conversation with a mail server is encrypted, in the words of RFC 8314 and RFC 3207.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Tls {
+    /// Never.
+    #[default]
+    None,
+    /// From its start.
+    Implicit,
+    /// After the hello.
+    Starttls,
 }
 
 /// Who is told what, when.
@@ -82,6 +107,10 @@ pub struct Broker {
     pub topic: String,
     /// A user, and the file that holds the password.
     pub user: Option<(String, String)>,
+    /// Whether the connection is encrypted.
+    pub tls: bool,
+    /// The file of the authorities to trust in place of the computer's own.
+    pub ca_file: Option<String>,
 }
 
 #[derive(Deserialize, Default)]
@@ -100,6 +129,7 @@ struct RawWebhook {
     name: String,
     url: String,
     key_file: Option<String>,
+    ca_file: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -107,6 +137,11 @@ struct RawWebhook {
 struct RawMail {
     name: String,
     server: String,
+    #[serde(default)]
+    tls: Tls,
+    user: Option<String>,
+    password_file: Option<String>,
+    ca_file: Option<String>,
     from: String,
     to: Vec<String>,
 }
@@ -128,15 +163,18 @@ struct RawRule {
 #[serde(deny_unknown_fields)]
 struct RawBroker {
     host: String,
-    #[serde(default = "usual_port")]
-    port: u16,
+    port: Option<u16>,
     topic: String,
     user: Option<String>,
     password_file: Option<String>,
+    #[serde(default)]
+    tls: bool,
+    ca_file: Option<String>,
 }
 
-const fn usual_port() -> u16 {
-    1883
+/// The registered ports of MQTT, in the plain and encrypted (IANA).
+const fn usual_port(tls: bool) -> u16 {
+    if tls { 8883 } else { 1883 }
 }
 
 pub(super) fn judge(check: &mut Check<'_, '_>, at: &Path, raw: RawOutward) -> Outward {
@@ -145,28 +183,19 @@ pub(super) fn judge(check: &mut Check<'_, '_>, at: &Path, raw: RawOutward) -> Ou
         let path = at.key("webhook").at(i);
         check.name(&path.key("name"), &hook.name);
         if !is_address(&hook.url) {
-            check.tell(&path.key("url"), "this is no address to call", "http://HOST/PATH; https is not spoken yet");
+            check.tell(&path.key("url"), "this is no address to call", "https://HOST/PATH, or http:// within the shop");
+        } else if hook.ca_file.is_some() && !hook.url.starts_with("https:") {
+            check.tell(&path.key("ca_file"), "nobody is asked for a certificate at this address", "an https address");
         }
-        ways.push((path, Way { name: hook.name, how: How::Webhook { url: hook.url, key_file: hook.key_file } }));
+        let how = How::Webhook { url: hook.url, key_file: hook.key_file, ca_file: hook.ca_file };
+        ways.push((path, Way { name: hook.name, how }));
     }
     for (i, mail) in raw.mail.into_iter().enumerate() {
         let path = at.key("mail").at(i);
         check.name(&path.key("name"), &mail.name);
-        if mail.server.rsplit_once(':').is_none_or(|(h, p)| h.is_empty() || p.parse::<u16>().is_err()) {
-            check.tell(&path.key("server"), "this is no server", "HOST:PORT, such as mail.shop.example:25");
-        }
-        check.no_more_than(&path.key("to"), mail.to.len(), MOST);
-        if mail.to.is_empty() {
-            check.tell(&path.key("to"), "nobody gets this letter", "at least one address");
-        }
-        for (key, address) in std::iter::once(("from", &mail.from)).chain(mail.to.iter().map(|address| ("to", address)))
-        {
-            if !is_mailbox(address) {
-                check.tell(&path.key(key), format!("`{}` is no address", address.escape_debug()), "NAME@HOST");
-            }
-        }
-        let how = How::Mail { server: mail.server, from: mail.from, to: mail.to };
-        ways.push((path, Way { name: mail.name, how }));
+        let name = mail.name.clone();
+        let letters = letters(check, &path, mail);
+        ways.push((path, Way { name, how: How::Mail(letters) }));
     }
     check.no_more_than(at, ways.len(), MOST);
     check.once("way", ways.iter().map(|(path, way)| (path.key("name"), way.name.as_str())));
@@ -182,6 +211,51 @@ pub(super) fn judge(check: &mut Check<'_, '_>, at: &Path, raw: RawOutward) -> Ou
         address
     });
     Outward { ways: ways.into_iter().map(|(_, way)| way).collect(), rules, broker, adapter }
+}
+
+fn letters(check: &mut Check<'_, '_>, path: &Path, raw: RawMail) -> Letters {
+    let server = raw.server.rsplit_once(':').filter(|(host, _)| !host.is_empty());
+    let server = server.and_then(|(host, port)| Some((host.to_owned(), port.parse().ok()?)));
+    if server.is_none() {
+        check.tell(&path.key("server"), "this is no server", "HOST:PORT, such as mail.shop.example:465");
+    }
+    check.no_more_than(&path.key("to"), raw.to.len(), MOST);
+    if raw.to.is_empty() {
+        check.tell(&path.key("to"), "nobody gets this letter", "at least one address");
+    }
+    for (key, address) in std::iter::once(("from", &raw.from)).chain(raw.to.iter().map(|address| ("to", address))) {
+        if !is_mailbox(address) {
+            check.tell(&path.key(key), format!("`{}` is no address", address.escape_debug()), "NAME@HOST");
+        }
+    }
+    let account = account(check, path, raw.user, raw.password_file);
+    if raw.tls == Tls::None {
+        let needs = "tls = \"implicit\" (port 465) or tls = \"starttls\" (port 587)";
+        if account.is_some() {
+            check.tell(&path.key("user"), "the password would be sent for everybody to read", needs);
+        }
+        if raw.ca_file.is_some() {
+            check.tell(&path.key("ca_file"), "this server is asked for no certificate", needs);
+        }
+    }
+    let (tls, ca_file, from, to) = (raw.tls, raw.ca_file, raw.from, raw.to);
+    Letters { server: server.unwrap_or_default(), tls, account, ca_file, from, to }
+}
+
+/// A user with a password, or neither.
+fn account(
+    check: &mut Check<'_, '_>,
+    path: &Path,
+    user: Option<String>,
+    password_file: Option<String>,
+) -> Option<(String, String)> {
+    if user.is_some() != password_file.is_some() {
+        check.tell(path, "a user without a password, or the other way round", "both `user` and `password_file`");
+    }
+    if let Some(user) = &user {
+        check.words(&path.key("user"), user);
+    }
+    user.zip(password_file)
 }
 
 fn rule(check: &mut Check<'_, '_>, path: &Path, raw: RawRule, names: &[String]) -> Rule {
@@ -223,21 +297,23 @@ fn broker(check: &mut Check<'_, '_>, path: &Path, raw: RawBroker) -> Broker {
     {
         check.tell(&path.key("topic"), "this is no beginning of topics", "words with / between, such as shop/router-1");
     }
-    let user = match (raw.user, raw.password_file) {
-        (Some(user), Some(file)) => Some((user, file)),
-        (None, None) => None,
-        _ => {
-            check.tell(path, "a user without a password, or the other way round", "both `user` and `password_file`");
-            None
-        }
-    };
-    Broker { host: raw.host, port: raw.port, topic: raw.topic, user }
+    let user = account(check, path, raw.user, raw.password_file);
+    if raw.ca_file.is_some() && !raw.tls {
+        check.tell(&path.key("ca_file"), "this broker is asked for no certificate", "tls = true");
+    }
+    let port = raw.port.unwrap_or(usual_port(raw.tls));
+    Broker { host: raw.host, port, topic: raw.topic, user, tls: raw.tls, ca_file: raw.ca_file }
 }
 
 fn is_address(url: &str) -> bool {
-    url.strip_prefix("http://").is_some_and(|rest| {
+    url.strip_prefix("https://").or_else(|| url.strip_prefix("http://")).is_some_and(|rest| {
         let host = rest.split(['/', '?']).next().unwrap_or_default();
-        !host.is_empty() && rest.chars().all(|c| c.is_ascii_graphic() && c != '"' && c != '\\') && !host.contains('@')
+        !host.is_empty()
+            && !host.contains('@')
+            && rest.chars().all(|c| c.is_ascii_graphic() && c != '"' && c != '\\')
+            && host
+                .rsplit_once(':')
+                .is_none_or(|(name, port)| !name.is_empty() && (port.ends_with(']') || port.parse::<u16>().is_ok()))
     })
 }
 

@@ -56,6 +56,8 @@ fn is_example(key: &str) -> bool {
         "role",
         "terminal_uids",
         "parts",
+        "tls",
+        "ca_file",
         "finishing_days",
         "material",
         "thickness",
@@ -121,6 +123,48 @@ fn odd_products_and_panels_are_told() {
         text.replace("parts = {}", "parts = { side = 1 }").replace("side = 0", "side = 1").replace("[0, 2]", "[1, 2]");
     let faults = read(&Folder::with(Page::new("daemon.toml", text.replacen("\"stand\"", "\"bench\"", 1)))).unwrap_err();
     assert_eq!((faults[0].key.as_str(), faults[0].nearest.as_deref()), ("stock 1.material", Some("softwood-plywood")));
+}
+
+#[test]
+fn ways_that_would_show_a_password_or_ask_for_no_certificate_are_told() {
+    let mail = "name = \"post\"\nfrom = \"a@b.example\"\nto = [\"c@d.example\"]\nserver = ";
+    let text = format!(
+        "{SHIPPED}[[notices.mail]]\n{mail}\"mail.shop.example:25\"\nuser = \"a\"\npassword_file = \"p\"\n\
+         [[notices.mail]]\n{}\"mail.shop.example\"\ntls = \"starttls\"\nuser = \"a\"\n\
+         [[notices.webhook]]\nname = \"phone\"\nurl = \"http://10.0.0.2:99999/\"\n\
+         [[notices.webhook]]\nname = \"door\"\nurl = \"http://10.0.0.2/\"\nca_file = \"ca.pem\"\n\
+         [notices.broker]\nhost = \"h\"\ntopic = \"t\"\nca_file = \"ca.pem\"\n",
+        mail.replace("post", "letters")
+    );
+    let faults = config::read("d", &text).unwrap_err();
+    let mut keys: Vec<&str> = faults.iter().map(|f| f.key.as_str()).collect();
+    keys.sort_unstable();
+    assert_eq!(
+        keys,
+        [
+            "notices.broker.ca_file",
+            "notices.mail 1.user",
+            "notices.mail 2",
+            "notices.mail 2.server",
+            "notices.webhook 1.url",
+            "notices.webhook 2.ca_file",
+        ],
+        "{}",
+        told(&faults)
+    );
+    let good = text
+        .replace("mail.shop.example:25\"", "mail.shop.example:465\"\ntls = \"implicit\"")
+        .replace(
+            "mail.shop.example\"\ntls = \"starttls\"",
+            "mail.shop.example:587\"\ntls = \"starttls\"\npassword_file = \"p\"",
+        )
+        .replace("http://", "https://")
+        .replace(":99999", ":8443")
+        .replace("topic = \"t\"", "topic = \"t\"\ntls = true");
+    let outward = config::read("d", &good).map_err(|f| told(&f)).unwrap().outward;
+    assert_eq!(outward.ways.len(), 4);
+    // the registered port of MQTT over TLS (IANA)
+    assert_eq!(outward.broker.unwrap().port, 8883);
 }
 
 #[test]
