@@ -33,7 +33,16 @@ pub(super) async fn keep(mut standing: Standing, program: &'static [&'static str
                 Err(_) => {}
             },
             (false, true) => end(held.take()),
-            _ => {}
+            (true, true) => {
+                if let Some(Ok(Some(status))) = held.as_mut().map(std::process::Child::try_wait)
+                    && !told
+                {
+                    told = true;
+                    let name = program.first().copied().unwrap_or_default();
+                    tracing::warn!("the computer is not kept awake while cutting: {name} ended with {status}");
+                }
+            }
+            (false, false) => {}
         }
         if standing.changed().await.is_err() {
             end(held.take());

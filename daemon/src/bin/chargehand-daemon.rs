@@ -3,16 +3,20 @@
 use anyhow::Context as _;
 use chargehand_daemon::app::{self, Options};
 use chargehand_daemon::ledger;
-use clap::Parser;
+use clap::{CommandFactory, Parser};
+use clap_complete::Shell;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Checks, queues, streams and records the sheets of a small CNC router. It is no emergency stop and no safety device.
 #[derive(Debug, Parser)]
-#[command(name = "chargehand-daemon", version)]
+#[command(name = "chargehand-daemon", version, max_term_width = 80)]
+#[command(
+    after_help = "It goes on until SIGTERM or SIGINT. After a restart it moves nothing by itself: a\nsheet that was being cut is stopped, and a person decides about it.\n\nExit codes: 0 ended in good order, 2 wrong use, 5 something needed is missing,\nmalformed or busy."
+)]
 struct Arguments {
     /// The shop's daemon.toml.
-    #[arg(long, required_unless_present_any = ["talk", "restore"])]
+    #[arg(long, value_name = "FILE", required_unless_present_any = ["talk", "restore", "man", "completions"])]
     config: Option<PathBuf>,
     /// Ask what is at the port for a report, say in plain words what it answers and which profile fits, and end. With
     /// --config, the profiles in the folder controllers/ beside that file are tried first.
@@ -36,6 +40,12 @@ struct Arguments {
     /// The port; wins over the file.
     #[arg(long, value_name = "PORT")]
     port: Option<String>,
+    /// Write the manual page to stdout, and end.
+    #[arg(long)]
+    man: bool,
+    /// Write completions of this command line for a shell to stdout, and end.
+    #[arg(long, value_name = "SHELL", conflicts_with = "man")]
+    completions: Option<Shell>,
 }
 
 fn main() -> ExitCode {
@@ -51,7 +61,22 @@ fn main() -> ExitCode {
     }
 }
 
+/// The manual page and completions, from the same definitions as the command line.
+fn installed(arguments: &Arguments) -> anyhow::Result<bool> {
+    let mut out = Vec::new();
+    if arguments.man {
+        clap_mangen::Man::new(Arguments::command()).section("8").render(&mut out).context("making the page")?;
+    } else if let Some(shell) = arguments.completions {
+        clap_complete::generate(shell, &mut Arguments::command(), "chargehand-daemon", &mut out);
+    }
+    std::io::Write::write_all(&mut std::io::stdout(), &out).context("writing to stdout")?;
+    Ok(!out.is_empty())
+}
+
 fn run(arguments: Arguments) -> anyhow::Result<()> {
+    if installed(&arguments)? {
+        return Ok(());
+    }
     if let (true, Some(port)) = (arguments.talk, &arguments.port) {
         let own = arguments.config.as_deref().map(app::own_profiles).transpose()?.unwrap_or_default();
         print!("{}", app::talk(port, &own).map_err(anyhow::Error::msg)?);
