@@ -31,7 +31,7 @@ pub(super) fn page(now: &Now, plan: Option<&DayPlan>, drawing: Option<&Drawing>)
     let title = safe(&format!("{}: {}", now.machine.name, now.headline));
     let _ = write!(
         out,
-        "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta name=\"color-scheme\" content=\"light dark\"><title>{title}</title><link rel=\"stylesheet\" href=\"/job-card.css\"><script src=\"/job-card.js\" defer></script><noscript><meta http-equiv=\"refresh\" content=\"20\"></noscript></head><body><main><header><span>{}</span><span class=\"faint\" id=\"link\">as of {} ({zone})</span></header>",
+        "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"><meta name=\"color-scheme\" content=\"light dark\"><title>{title}</title><link rel=\"stylesheet\" href=\"/job-card.css\"><script src=\"/job-card.js\" defer></script><noscript><meta http-equiv=\"refresh\" content=\"20\"></noscript></head><body><main><header><span>{}</span> <span class=\"faint\" id=\"link\">as of {} ({zone})</span></header>",
         safe(&now.machine.name),
         clock(now.at)
     );
@@ -159,7 +159,7 @@ fn draw(out: &mut String, drawing: &Drawing) {
     let ([width, height], [x, y]) = (drawing.size.map(|l| l.mm()), [drawing.corner.x.mm(), drawing.corner.y.mm()]);
     let _ = write!(
         out,
-        "<svg viewBox=\"-6 -6 {:.0} {:.0}\" role=\"img\" aria-label=\"The sheet from above, {width:.0} by {height:.0} mm\"><rect class=\"edge\" x=\"0\" y=\"0\" width=\"{width:.1}\" height=\"{height:.1}\"/>",
+        "<svg viewBox=\"-6 -6 {:.0} {:.0}\" width=\"320\" fill=\"none\" stroke=\"currentColor\" role=\"img\" aria-label=\"The sheet from above, {width:.0} by {height:.0} mm\"><rect class=\"edge\" x=\"0\" y=\"0\" width=\"{width:.1}\" height=\"{height:.1}\"/>",
         width + 12.0,
         height + 12.0
     );

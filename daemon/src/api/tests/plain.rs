@@ -50,6 +50,75 @@ async fn the_description_has_every_route_and_no_other() {
     }
 }
 
+/// A general-purpose reader of OpenAPI 3.1 (the crate `oas3`) understands the description as we mean it, in every operation.
+#[test]
+fn a_reader_of_openapi_understands_the_description() {
+    let spec = oas3::from_json(openapi::text()).expect("the description is OpenAPI");
+    spec.validate_version().unwrap();
+    let mut ids = BTreeSet::new();
+    let mut read = BTreeSet::new();
+    for (path, method, operation) in spec.operations() {
+        read.insert((method.as_str().to_lowercase(), path.clone()));
+        // OpenAPI 3.1.0, 4.8.10.1: an operation's id is unique among all
+        assert!(ids.insert(operation.operation_id.clone().unwrap()), "{path}");
+        assert!(operation.summary.as_deref().is_some_and(|s| s.ends_with('.')), "{path}");
+        let parameters: BTreeSet<String> = operation.parameters(&spec).unwrap().into_iter().map(|p| p.name).collect();
+        let named: BTreeSet<String> =
+            path.split('/').filter_map(|p| p.strip_prefix('{')?.strip_suffix('}')).map(str::to_owned).collect();
+        assert_eq!(parameters, named, "{path}");
+        // every reference leads somewhere
+        for (status, answer) in operation.responses(&spec) {
+            for kind in answer.content.values() {
+                assert!(kind.schema(&spec).unwrap().is_some(), "{path} {status}");
+            }
+        }
+        if let Some(body) = operation.request_body(&spec).unwrap() {
+            assert!(body.content.contains_key("application/json"), "{path}");
+        }
+    }
+    let described: BTreeSet<(String, String)> =
+        openapi::described().into_iter().map(|(m, p)| (m.to_owned(), p.to_owned())).collect();
+    assert_eq!(read, described);
+}
+
+/// A general-purpose reader of the Prometheus text format (the crate `prometheus-parse`) finds every sample and its kind.
+#[test]
+fn a_reader_of_metrics_finds_every_sample() {
+    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![] };
+    let text = metrics::text(&now(), Some(&history), "0.1\"0");
+    let read = prometheus_parse::Scrape::parse(text.lines().map(|l| Ok(l.to_owned()))).unwrap();
+    let samples = text.lines().filter(|l| !l.starts_with('#')).count();
+    assert_eq!((read.samples.len(), read.samples.len() > 15), (samples, true));
+    for sample in &read.samples {
+        assert!(read.docs.contains_key(&sample.metric), "{sample:?}");
+        match sample.value {
+            prometheus_parse::Value::Counter(value) => assert!(sample.metric.ends_with("_total") && value >= 0.0),
+            prometheus_parse::Value::Gauge(_) => assert!(!sample.metric.ends_with("_total"), "{sample:?}"),
+            ref other => panic!("{}: {other:?}", sample.metric),
+        }
+    }
+    let version = read.samples.iter().find(|s| s.metric == "chargehand_build_info").unwrap();
+    assert!(version.labels.get("version").is_some(), "{version:?}");
+}
+
+/// The project's own checker of metrics, where it is installed.
+#[test]
+fn the_checker_of_metrics_has_nothing_to_say() {
+    use std::io::Write;
+    use std::process::{Command, Stdio};
+    let mut checker = Command::new("promtool");
+    checker.args(["check", "metrics"]).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let Ok(mut child) = checker.spawn() else {
+        eprintln!("skipped: promtool is not installed (Debian: prometheus)");
+        return;
+    };
+    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![] };
+    child.stdin.take().unwrap().write_all(metrics::text(&now(), Some(&history), "0.1.0").as_bytes()).unwrap();
+    let said = child.wait_with_output().unwrap();
+    let text = String::from_utf8_lossy(&said.stdout).into_owned() + &String::from_utf8_lossy(&said.stderr);
+    assert!(said.status.success() && text.trim().is_empty(), "{text}");
+}
+
 /// A line of the text format 0.0.4: `name{label="value",…} number`.
 fn sample(line: &str) -> (String, f64) {
     let (name, rest) = match line.split_once('{') {
@@ -101,6 +170,21 @@ fn text_of_the_shop_cannot_become_markup() {
     assert!(!page.contains("<script>alert") && page.contains("&lt;script&gt;alert"));
     assert!(page.contains("a &amp; b &quot;c&quot; &#39;d&#39;"));
     assert!(!page.contains('%'), "times are clock times, never a share");
+}
+
+/// Where the style does not come through, the drawing is still lines: an SVG's shapes are filled black unless told otherwise
+/// (SVG 2, 13.3).
+#[test]
+fn the_drawing_needs_no_style() {
+    let mm = |value| chargehand_types::quantity::Length::from_mm(value).unwrap();
+    let drawing = chargehand_types::check::Drawing {
+        size: [mm(600.0), mm(1200.0)],
+        corner: chargehand_types::quantity::Spot { x: mm(0.0), y: mm(0.0) },
+        paths: Vec::new(),
+        fasteners: Vec::new(),
+    };
+    let page = card_page::page(&now(), None, Some(&drawing));
+    assert!(page.contains("fill=\"none\" stroke=\"currentColor\""), "{page}");
 }
 
 #[tokio::test]
