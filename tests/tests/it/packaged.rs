@@ -19,7 +19,9 @@ fn the_unit_is_sound_and_guarded() {
     let folder = tempfile::tempdir().unwrap();
     let unit = std::fs::read_to_string(repository().join("config/systemd/chargehand.service")).unwrap();
     // the program and the manual are not installed where this test runs
-    let unit = unit.replace("/usr/bin/chargehand-daemon", "/bin/true").replace("Documentation=man:chargehand-daemon(8) man:chargehand(1)\n", "");
+    let unit = unit
+        .replace("/usr/bin/chargehand-daemon", "/bin/true")
+        .replace("Documentation=man:chargehand-daemon(8) man:chargehand(1)\n", "");
     let path = folder.path().join("chargehand.service");
     std::fs::write(&path, &unit).unwrap();
     let verify = Command::new("systemd-analyze").arg("verify").arg(&path).output().unwrap();
