@@ -11,6 +11,7 @@
     reason = "a harness says what it misses by failing, and uses the real clock, files and sockets"
 )]
 
+pub mod at_line;
 pub mod client;
 pub mod days;
 pub mod events;

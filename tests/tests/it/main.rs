@@ -8,6 +8,7 @@
 )]
 
 mod backed_up;
+mod at_screen;
 mod bad_input;
 mod cases;
 mod clearance;

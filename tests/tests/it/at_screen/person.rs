@@ -1,0 +1,106 @@
+//! A person who works by what stands on the screen, and by keys alone.
+//!
+//! They see one thing more: how far the bit is above the wood. May live here: from a screen to a key. May not: the API,
+//! but for that height.
+
+use chargehand_tests::at_line::Screen;
+use chargehand_tests::client::Client;
+use std::thread::sleep;
+use std::time::{Duration, Instant};
+
+/// Longer than the time within which Enters count as one key held down.
+const BETWEEN_KEYS: Duration = Duration::from_millis(450);
+const WALKS_WITHIN: Duration = Duration::from_secs(300);
+
+/// What is chosen where it is offered, the first one first: parts of the sentences.
+const CHOSEN: [&str; 8] = [
+    "Sign in at the machine",
+    "The bit is free",
+    "Find home",
+    "Set the work zero",
+    "Sign what the check found",
+    "Take the next sheet",
+    "Cycle start",
+    "Go on.",
+];
+
+/// Works until what stands on the screen is so; every key pressed is told.
+pub fn work(screen: &mut Screen, eyes: &Client, what: &str, so: impl Fn(&str) -> bool) -> Vec<String> {
+    let begun = Instant::now();
+    let mut pressed = Vec::new();
+    loop {
+        let text = screen.text();
+        if so(&text) {
+            return pressed;
+        }
+        assert!(begun.elapsed() < WALKS_WITHIN, "never came: {what}\npressed: {pressed:?}\n{text}");
+        if let Some(keys) = next(&text, eyes) {
+            screen.press(&keys);
+            pressed.push(keys);
+        }
+        sleep(BETWEEN_KEYS);
+    }
+}
+
+/// The keys that what stands on the screen asks for; none while it says to wait.
+pub fn next(text: &str, eyes: &Client) -> Option<String> {
+    let has = |what: &str| text.contains(what);
+    let key = |keys: &str| Some(keys.to_owned());
+    if has("Enter does it.") || has("has it cut all the same") {
+        return key("\r");
+    }
+    if has("Who stands at the machine?") {
+        return key("Solveig\r");
+    }
+    if has("Keep your hands away") || has("on its way") {
+        return None;
+    }
+    if let Some(number) = CHOSEN.iter().find_map(|wanted| offered(text, wanted)) {
+        return Some(number.to_string());
+    }
+    if has("You read:") {
+        return Some(format!("{}\r", after(text, "Expected ").or_else(|| after(text, "Possible: "))?));
+    }
+    if has("Type its number:") || has("1 good   2 rework") {
+        return key("1\r");
+    }
+    if has("One press moves") {
+        return touch(text, eyes);
+    }
+    let asks = ["then press Enter", "When all are seated", "Look: is it still?", "Every part is graded"];
+    asks.iter().any(|asked| has(asked)).then(|| "\r".to_owned())
+}
+
+/// The number in front of an action that is not refused.
+fn offered(text: &str, wanted: &str) -> Option<char> {
+    text.lines().find_map(|line| {
+        let (number, sentence) = line.trim_start().split_once("  ")?;
+        let number = number.parse::<u32>().ok().and_then(|n| char::from_digit(n, 10))?;
+        (sentence.starts_with(wanted) && !sentence.contains("Not now")).then_some(number)
+    })
+}
+
+/// The number that follows a text.
+fn after(text: &str, what: &str) -> Option<String> {
+    let rest = text.split_once(what)?.1;
+    let number: String = rest.chars().take_while(|c| c.is_ascii_digit() || *c == '.').collect();
+    let number = number.trim_end_matches('.');
+    (!number.is_empty()).then(|| number.to_owned())
+}
+
+/// Down onto the wood: ten, one, a tenth of a millimetre at a time, with nothing between.
+fn touch(text: &str, eyes: &Client) -> Option<String> {
+    let above = eyes.now().machine.at?.z.mm();
+    let pace: f64 = after(text, "One press moves ")?.parse().ok()?;
+    let wanted = [10.0, 1.0, 0.1].into_iter().find(|p| *p <= above + 1.0e-6);
+    Some(
+        match wanted {
+            _ if text.contains("face: paper") => "p",
+            None => "\r",
+            Some(wanted) if pace > wanted + 1.0e-6 => "-",
+            Some(wanted) if pace < wanted - 1.0e-6 => "+",
+            Some(_) => "d",
+        }
+        .to_owned(),
+    )
+}
