@@ -84,7 +84,7 @@ fn frame(now: chargehand_types::now::Now) {
 fn first_screen(shop: &Workshop) {
     let mut times = Vec::new();
     // built before it is timed
-    command_line();
+    let _ = command_line();
     for _ in 0..5 {
         let begun = Instant::now();
         let screen = Screen::open(&shop.socket(), 80, 24);

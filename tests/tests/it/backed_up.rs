@@ -78,7 +78,7 @@ fn damaged_backups_are_told_and_write_nothing() {
         let at = whole.len() * tenth / 10;
         harmed.push((format!("cut at {at}"), whole[..at].to_vec()));
         let mut flipped = whole.clone();
-        flipped[at] ^= 1 << tenth % 8;
+        flipped[at] ^= 1 << (tenth % 8);
         harmed.push((format!("flipped at {at}"), flipped));
     }
     for (what, bytes) in harmed {

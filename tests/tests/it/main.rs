@@ -7,8 +7,8 @@
     reason = "a test fails by panicking, and uses the real clock, files and sockets"
 )]
 
-mod backed_up;
 mod at_screen;
+mod backed_up;
 mod bad_input;
 mod cases;
 mod clearance;
