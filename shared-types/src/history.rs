@@ -5,9 +5,35 @@ use crate::event::Actor;
 use crate::id::{BatchId, BitName, CardName, Revision, SheetId};
 use crate::now::GradedPart;
 use crate::quantity::{Length, Metres, Seconds, Spot};
-use crate::stage::{Grade, Stage};
+use crate::stage::{Grade, Reason, Stage};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
+
+/// Which sheets of the history are asked for: those to which all that is said applies.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct HistoryQuery {
+    /// Something happened to them from then on.
+    pub since: Option<DateTime<Utc>>,
+    /// Of this card.
+    pub card: Option<CardName>,
+    /// Of this batch.
+    pub batch: Option<BatchId>,
+    /// This bit cut on them.
+    pub bit: Option<BitName>,
+    /// They came out so as a whole.
+    pub grade: Option<Grade>,
+    /// No more than the newest so many.
+    pub newest: Option<u32>,
+}
+
+impl HistoryQuery {
+    /// Everything from then on.
+    #[must_use]
+    pub fn since(since: Option<DateTime<Utc>>) -> Self {
+        Self { since, ..Self::default() }
+    }
+}
 
 /// `GET /v1/history/sheets`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -16,6 +42,9 @@ pub struct SheetHistory {
     pub schema: u32,
     /// Oldest first.
     pub sheets: Vec<SheetRecord>,
+    /// Sheets that were asked for too, older than these, and left out: more than the newest so many.
+    #[serde(default)]
+    pub older: u32,
 }
 
 /// Everything known of one sheet.
@@ -47,6 +76,9 @@ pub struct SheetRecord {
     pub bits: Vec<(BitName, Metres)>,
     /// Times it was stopped, and why.
     pub stops: Vec<crate::event::StopRecord>,
+    /// The operation at hand at each of them, from 0 in the order of cutting.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stopped_in: Vec<u32>,
     /// Its parts.
     pub parts: Vec<GradedPart>,
     /// How it came out as a whole.
@@ -56,6 +88,9 @@ pub struct SheetRecord {
     /// Changes of feeds and rapids, in per cent, in order.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub overrides: Vec<[Option<u16>; 2]>,
+    /// Machine time in each stage since it was first taken onto the machine.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub spent: Vec<(Stage, Seconds)>,
 }
 
 /// One operation of a sheet.
@@ -108,6 +143,9 @@ pub struct RevisionRow {
     pub sheets: [u32; 3],
     /// Parts graded good, rework, scrap.
     pub parts: [u32; 3],
+    /// Why parts of it were not good, and how many, the most first.
+    #[serde(default)]
+    pub reasons: Vec<(Reason, u32)>,
     /// Times a sheet of it was stopped.
     pub stops: u32,
     /// Seconds in motion of a whole sheet.
@@ -149,6 +187,9 @@ pub struct BitRow {
     pub sheets: u32,
     /// Of them closed, and not good.
     pub not_good: [u32; 2],
+    /// Why parts of those sheets were not good, and how many, the most first.
+    #[serde(default)]
+    pub reasons: Vec<(Reason, u32)>,
     /// Times a sheet it cut on was stopped.
     pub stops: u32,
 }

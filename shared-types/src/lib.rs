@@ -24,6 +24,7 @@ pub mod plan;
 pub mod problem;
 pub mod quantity;
 pub mod queue;
+pub mod report;
 pub mod stage;
 
 /// The version of every JSON document on stdout and of every answer: `"schema": 1`.

@@ -5,7 +5,7 @@ use crate::checklist::{DayListNow, Task};
 use crate::finding::Finding;
 use crate::id::{BatchId, BitName, CardName, Person, Revision, Seq, SheetId, StageVersion};
 use crate::quantity::{Length, Point, Seconds};
-use crate::stage::{Decision, Grade, HeldBy, Role, Stage};
+use crate::stage::{Decision, Grade, HeldBy, Reason, Role, Stage};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
@@ -178,6 +178,9 @@ pub struct GradedPart {
     pub name: String,
     /// Its grade.
     pub grade: Grade,
+    /// Why it is not good.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<Reason>,
 }
 
 /// The operation at hand.

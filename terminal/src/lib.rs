@@ -12,6 +12,7 @@ pub mod demo;
 pub mod exit;
 pub mod outside;
 pub mod trouble;
+pub mod report;
 pub mod ui;
 pub mod walker;
 pub mod words;

@@ -8,7 +8,7 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
-use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -19,7 +19,7 @@ use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
     SheetList,
 };
-use chrono::{DateTime, Utc};
+use chargehand_types::report::BatchReport;
 use std::future::Future;
 use std::sync::Arc;
 use tokio::sync::{broadcast, mpsc};
@@ -139,34 +139,25 @@ pub trait Desk: Send + Sync + 'static {
     /// `GET /v1/sheets/{id}`
     fn sheet(&self, caller: Caller, sheet: SheetId) -> impl Future<Output = Answer<SheetRecord>> + Send;
 
-    /// `GET /v1/history/sheets?since=RFC3339`
-    fn sheet_history(
-        &self,
-        caller: Caller,
-        since: Option<DateTime<Utc>>,
-    ) -> impl Future<Output = Answer<SheetHistory>> + Send;
+    /// `GET /v1/history/sheets?since=RFC3339&card=NAME&batch=ID&bit=NAME&grade=GRADE&newest=N`
+    fn sheet_history(&self, caller: Caller, asked: HistoryQuery) -> impl Future<Output = Answer<SheetHistory>> + Send;
 
-    /// `GET /v1/history/effort`
-    fn effort_history(
-        &self,
-        caller: Caller,
-        since: Option<DateTime<Utc>>,
-    ) -> impl Future<Output = Answer<EffortHistory>> + Send;
+    /// `GET /v1/history/effort`, with the same query
+    fn effort_history(&self, caller: Caller, asked: HistoryQuery)
+    -> impl Future<Output = Answer<EffortHistory>> + Send;
 
-    /// `GET /v1/history/revisions?since=RFC3339&card=NAME`
+    /// `GET /v1/history/revisions`, with the same query
     fn revision_history(
         &self,
         caller: Caller,
-        since: Option<DateTime<Utc>>,
-        card: Option<CardName>,
+        asked: HistoryQuery,
     ) -> impl Future<Output = Answer<RevisionHistory>> + Send;
 
-    /// `GET /v1/history/bits?since=RFC3339`
-    fn bit_history(
-        &self,
-        caller: Caller,
-        since: Option<DateTime<Utc>>,
-    ) -> impl Future<Output = Answer<BitHistory>> + Send;
+    /// `GET /v1/history/bits`, with the same query
+    fn bit_history(&self, caller: Caller, asked: HistoryQuery) -> impl Future<Output = Answer<BitHistory>> + Send;
+
+    /// `GET /v1/batches/{id}/report`
+    fn batch_report(&self, caller: Caller, batch: BatchId) -> impl Future<Output = Answer<BatchReport>> + Send;
 
     /// `GET /v1/plan?presence=…&sheets=…`
     fn plan(

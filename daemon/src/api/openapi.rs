@@ -39,6 +39,7 @@ const ROWS: &[Row] = &[
     ("post", "/v1/sets", "Ask for sets of a product.", Some("AddSets"), Gives::Json),
     ("post", "/v1/stock", "Say how many sheets of a kind are there.", Some("CountStock"), Gives::Json),
     ("get", "/v1/batches/{id}", "One batch.", None, Gives::Json),
+    ("get", "/v1/batches/{id}/report", "Everything that a page about a batch shows.", None, Gives::Json),
     ("post", "/v1/batches/{id}/cancel", "Give up what a batch has not begun.", Some("CancelBatch"), Gives::Json),
     ("get", "/v1/sheets", "Every sheet, in the order they would be cut.", None, Gives::Json),
     ("get", "/v1/sheets/{id}", "Everything known of one sheet.", None, Gives::Json),

@@ -22,9 +22,9 @@ use axum::middleware::{Next, from_fn_with_state};
 use axum::response::IntoResponse;
 use axum::routing::{get, post};
 use chargehand_types::act::ActRequest;
+use chargehand_types::history::HistoryQuery;
 use chargehand_types::id::Seq;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chrono::{DateTime, Utc};
 use futures_util::stream;
 use serde::{Deserialize, Serialize};
 use std::convert::Infallible;
@@ -61,6 +61,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/sets", post(add_sets::<D>))
         .route("/v1/stock", post(count_stock::<D>))
         .route("/v1/batches/{id}", get(batch::<D>))
+        .route("/v1/batches/{id}/report", get(batch_report::<D>))
         .route("/v1/batches/{id}/cancel", post(cancel_batch::<D>))
         .route("/v1/sheets", get(sheets::<D>))
         .route("/v1/sheets/{id}", get(sheet::<D>))
@@ -187,6 +188,11 @@ async fn batch<D: Desk>(asked: Asked<D>, id: Named) -> Told {
     asked.of(|desk, caller| async move { desk.batch(caller, id).await }).await
 }
 
+async fn batch_report<D: Desk>(asked: Asked<D>, id: Named) -> Told {
+    let id = ask::name(id)?;
+    asked.of(|desk, caller| async move { desk.batch_report(caller, id).await }).await
+}
+
 async fn add_sets<D: Desk>(asked: Asked<D>, body: Body) -> Told {
     let request = ask::json(body, BODY_MOST).await?;
     asked.of(|desk, caller| async move { desk.add_sets(caller, request).await }).await
@@ -223,38 +229,24 @@ async fn sheet_air<D: Desk>(asked: Asked<D>, id: Named, body: Body) -> Told {
     asked.of(|desk, caller| async move { desk.sheet_air(caller, id, request).await }).await
 }
 
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct HistoryQuery {
-    since: Option<DateTime<Utc>>,
-}
-
 async fn sheet_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
-    let HistoryQuery { since } = ask::query(&uri)?;
-    asked.of(move |desk, caller| async move { desk.sheet_history(caller, since).await }).await
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RevisionQuery {
-    since: Option<DateTime<Utc>>,
-    card: Option<String>,
+    let of: HistoryQuery = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.sheet_history(caller, of).await }).await
 }
 
 async fn effort_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
-    let HistoryQuery { since } = ask::query(&uri)?;
-    asked.of(move |desk, caller| async move { desk.effort_history(caller, since).await }).await
+    let of: HistoryQuery = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.effort_history(caller, of).await }).await
 }
 
 async fn revision_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
-    let RevisionQuery { since, card } = ask::query(&uri)?;
-    let card = card.map(Into::into);
-    asked.of(move |desk, caller| async move { desk.revision_history(caller, since, card).await }).await
+    let of: HistoryQuery = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.revision_history(caller, of).await }).await
 }
 
 async fn bit_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
-    let HistoryQuery { since } = ask::query(&uri)?;
-    asked.of(move |desk, caller| async move { desk.bit_history(caller, since).await }).await
+    let of: HistoryQuery = ask::query(&uri)?;
+    asked.of(move |desk, caller| async move { desk.bit_history(caller, of).await }).await
 }
 
 #[derive(Debug, Deserialize)]

@@ -24,7 +24,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
-use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -36,7 +36,8 @@ use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardRow, CardShown, CountStock, Doctor,
     Done, SheetList,
 };
-use chrono::{DateTime, Utc};
+use chargehand_types::report::BatchReport;
+use chrono::Utc;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -178,7 +179,7 @@ impl FrontDesk {
         })
     }
 
-    fn draw(&self, judged: &JudgedCard) -> Answer<Drawing> {
+    pub(super) fn draw(&self, judged: &JudgedCard) -> Answer<Drawing> {
         let used = BTreeMap::<String, Metres>::new();
         let case = Case {
             card: &judged.card,
@@ -475,25 +476,24 @@ impl Desk for FrontDesk {
             .ok_or_else(|| Problem::new(ProblemKind::NotFound, format!("There is no sheet {sheet}.")))
     }
 
-    async fn sheet_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<SheetHistory> {
-        self.fold(|f| f.history(since))
+    async fn sheet_history(&self, _: Caller, asked: HistoryQuery) -> Answer<SheetHistory> {
+        self.fold(|f| f.history(&asked))
     }
 
-    async fn revision_history(
-        &self,
-        caller: Caller,
-        since: Option<DateTime<Utc>>,
-        card: Option<CardName>,
-    ) -> Answer<RevisionHistory> {
-        self.revisions_so_far(caller, since, card).await
+    async fn revision_history(&self, caller: Caller, asked: HistoryQuery) -> Answer<RevisionHistory> {
+        self.revisions_so_far(caller, &asked).await
     }
 
-    async fn effort_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<EffortHistory> {
-        self.effort(since)
+    async fn effort_history(&self, _: Caller, asked: HistoryQuery) -> Answer<EffortHistory> {
+        self.effort(&asked)
     }
 
-    async fn bit_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<BitHistory> {
-        self.bits_so_far(since)
+    async fn bit_history(&self, _: Caller, asked: HistoryQuery) -> Answer<BitHistory> {
+        self.bits_so_far(&asked)
+    }
+
+    async fn batch_report(&self, caller: Caller, batch: BatchId) -> Answer<BatchReport> {
+        self.reported(caller, batch).await
     }
 
     async fn plan(&self, _: Caller, presence: Option<String>, sheets: Option<String>) -> Answer<DayPlan> {

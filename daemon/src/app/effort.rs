@@ -10,10 +10,10 @@ use crate::learn::{Elements, Figures, Rates, Taken, cost, figures};
 use crate::shop::config::Config;
 use chargehand_types::SCHEMA;
 use chargehand_types::card::Stores;
-use chargehand_types::history::{BatchSum, Cost, DaySum, EffortHistory, Figures as Told, SheetRecord};
+use chargehand_types::history::{BatchSum, Cost, DaySum, EffortHistory, Figures as Told, HistoryQuery, SheetRecord};
 use chargehand_types::plan::{Minute, Minutes};
 use chargehand_types::stage::{Grade, Stage};
-use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
+use chrono::{NaiveDate, NaiveTime, TimeDelta};
 use std::collections::BTreeMap;
 
 impl FrontDesk {
@@ -21,11 +21,11 @@ impl FrontDesk {
     ///
     /// # Errors
     /// When the state cannot be read.
-    pub(super) fn effort(&self, since: Option<DateTime<Utc>>) -> Answer<EffortHistory> {
+    pub(super) fn effort(&self, asked: &HistoryQuery) -> Answer<EffortHistory> {
         let (config, stores) = (&self.premises.config, &self.premises.stores);
         self.fold(|f| {
             let closed: Vec<SheetRecord> =
-                f.history(since).sheets.into_iter().filter(|s| s.stage == Stage::Closed && s.begun.is_some()).collect();
+                f.history(asked).sheets.into_iter().filter(|s| s.stage == Stage::Closed && s.begun.is_some()).collect();
             let mut cards = Cards::new(f, stores);
             let mut batches: BTreeMap<_, Vec<&SheetRecord>> = BTreeMap::new();
             let mut days: BTreeMap<NaiveDate, Vec<&SheetRecord>> = BTreeMap::new();

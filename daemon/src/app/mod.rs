@@ -31,6 +31,7 @@ mod plate;
 mod premises;
 mod re_entry;
 mod replanning;
+mod report;
 mod revisions;
 mod running;
 mod service;

@@ -5,11 +5,10 @@ use crate::api::desk::{Answer, Caller, Desk};
 use crate::learn;
 use crate::shop::card;
 use chargehand_types::SCHEMA;
-use chargehand_types::history::{BitHistory, RevisionHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, HistoryQuery, RevisionHistory, SheetRecord};
 use chargehand_types::id::{CardName, Revision};
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::Metres;
-use chrono::{DateTime, Utc};
 use std::collections::BTreeMap;
 
 impl FrontDesk {
@@ -17,20 +16,15 @@ impl FrontDesk {
     ///
     /// # Errors
     /// When there is no such card.
-    pub async fn revisions_so_far(
-        &self,
-        caller: Caller,
-        since: Option<DateTime<Utc>>,
-        only: Option<CardName>,
-    ) -> Answer<RevisionHistory> {
-        if let Some(name) = &only
+    pub async fn revisions_so_far(&self, caller: Caller, asked: &HistoryQuery) -> Answer<RevisionHistory> {
+        let only = asked.card.as_ref();
+        if let Some(name) = only
             && !self.fold(|f| f.card(name).is_some())?
         {
             return Err(Problem::new(ProblemKind::NotFound, format!("There is no card `{name}` in the shop.")));
         }
         let mut rows = self.fold(|f| {
-            let mut sheets = f.history(since).sheets;
-            sheets.retain(|s| only.as_ref().is_none_or(|name| s.card == *name));
+            let sheets = f.history(asked).sheets;
             let number = |name: &CardName, revision: &Revision| {
                 let all = &f.card(name)?.revisions;
                 all.iter().find(|r| r.revision == *revision).map(|r| r.number)
@@ -51,9 +45,9 @@ impl FrontDesk {
     ///
     /// # Errors
     /// When the state cannot be read.
-    pub fn bits_so_far(&self, since: Option<DateTime<Utc>>) -> Answer<BitHistory> {
+    pub fn bits_so_far(&self, asked: &HistoryQuery) -> Answer<BitHistory> {
         let bits = self.fold(|f| {
-            let sheets = f.history(since).sheets;
+            let sheets = f.history(asked).sheets;
             let mut known: BTreeMap<(CardName, Revision), Option<String>> = BTreeMap::new();
             let material = |sheet: &SheetRecord| {
                 let key = (sheet.card.clone(), sheet.revision.clone());
@@ -64,6 +58,7 @@ impl FrontDesk {
                 known.entry(key).or_insert_with(read).clone()
             };
             let mut bits = learn::bits(&sheets, material);
+            bits.retain(|row| asked.bit.as_ref().is_none_or(|bit| row.bit == *bit));
             for row in &mut bits {
                 row.cut_ever = f.bits().iter().find(|(b, _)| **b == row.bit).map_or(Metres::ZERO, |(_, way)| *way);
                 row.life = self.premises.stores.bits.get(&row.bit.0).and_then(|b| b.life);

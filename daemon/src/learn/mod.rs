@@ -15,6 +15,7 @@ mod fisher;
 mod kpi;
 mod level;
 mod median;
+mod places;
 mod scrap;
 mod tally;
 
@@ -25,8 +26,9 @@ pub use fisher::{Outcomes, Surety, fisher, in_words, surety};
 pub use kpi::{Elements, Figures, figures};
 pub use level::{Level, NotALevel, Share};
 pub use median::{Interval, Median, median, next_one};
+pub use places::marks;
 pub use scrap::{ScrapRate, scrap_rate, spare_sheets};
-pub use tally::{bits, revisions};
+pub use tally::{bad_parts, bits, reasons, revisions};
 
 /// What a figure rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

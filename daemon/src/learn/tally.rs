@@ -8,9 +8,9 @@ use super::median::{Median, median};
 use super::scrap::scrap_rate;
 use super::{Cut, Ground, time_factor};
 use chargehand_types::history::{BitRow, Learnt, RevisionRow, SheetRecord};
-use chargehand_types::id::{CardName, Revision};
+use chargehand_types::id::{BitName, CardName, Revision};
 use chargehand_types::quantity::Metres;
-use chargehand_types::stage::{Grade, Stage};
+use chargehand_types::stage::{Grade, Reason, Stage};
 use std::collections::BTreeMap;
 
 /// Rows by revision, by card and number. `number` tells a revision's number; a sheet whose revision nobody numbers any
@@ -58,6 +58,7 @@ fn row(sheets: &[&SheetRecord], first: &SheetRecord, number: u32) -> RevisionRow
         revision: first.revision.clone(),
         sheets: counted,
         parts: graded(sheets.iter().flat_map(|s| s.parts.iter().map(|p| p.grade))),
+        reasons: reasons(sheets.iter().copied()),
         stops: sheets.iter().map(|s| count(s.stops.len())).sum(),
         seconds: median(&whole, Level::USUAL).map(|m| learnt(&m, whole.len())),
         time_factor: (factor.rests.on == Ground::History).then(|| Learnt {
@@ -101,6 +102,38 @@ fn graded(grades: impl Iterator<Item = Grade>) -> [u32; 3] {
     [good, rework, scrap]
 }
 
+/// Why parts of some sheets were not good, and how many: the most first, equals in the order screens list them.
+#[must_use]
+pub fn reasons<'a>(sheets: impl Iterator<Item = &'a SheetRecord>) -> Vec<(Reason, u32)> {
+    let mut counted: BTreeMap<Reason, u32> = BTreeMap::new();
+    for reason in sheets.flat_map(|s| &s.parts).filter(|p| p.grade != Grade::Good).filter_map(|p| p.reason) {
+        let counter = counted.entry(reason).or_default();
+        *counter = counter.saturating_add(1);
+    }
+    let mut rows: Vec<_> = counted.into_iter().collect();
+    rows.sort_by_key(|(_, n)| std::cmp::Reverse(*n));
+    rows
+}
+
+/// Why parts of some sheets were not good: how many to rework and how many scrap of each, the most first.
+#[must_use]
+pub fn bad_parts(sheets: &[SheetRecord]) -> Vec<(Option<Reason>, [u32; 2])> {
+    let mut counted: BTreeMap<Option<Reason>, [u32; 2]> = BTreeMap::new();
+    for part in sheets.iter().flat_map(|s| &s.parts) {
+        let nth = match part.grade {
+            Grade::Good => continue,
+            Grade::Rework => 0,
+            Grade::Scrap => 1,
+        };
+        if let Some(counter) = counted.entry(part.reason).or_default().get_mut(nth) {
+            *counter = counter.saturating_add(1);
+        }
+    }
+    let mut rows: Vec<_> = counted.into_iter().collect();
+    rows.sort_by_key(|(_, [rework, scrap])| std::cmp::Reverse(rework.saturating_add(*scrap)));
+    rows
+}
+
 fn count(n: usize) -> u32 {
     u32::try_from(n).unwrap_or(u32::MAX)
 }
@@ -109,12 +142,14 @@ fn count(n: usize) -> u32 {
 #[must_use]
 pub fn bits(sheets: &[SheetRecord], mut material: impl FnMut(&SheetRecord) -> Option<String>) -> Vec<BitRow> {
     let mut rows: BTreeMap<_, (BitRow, BTreeMap<String, Metres>)> = BTreeMap::new();
+    let mut cut_on: BTreeMap<&BitName, Vec<&SheetRecord>> = BTreeMap::new();
     for sheet in sheets {
         if sheet.bits.is_empty() {
             continue;
         }
         let of = material(sheet).unwrap_or_else(|| "unknown".to_owned());
         for (bit, way) in &sheet.bits {
+            cut_on.entry(bit).or_default().push(sheet);
             let (row, by_material) = rows.entry(bit.clone()).or_insert_with(|| {
                 let row = BitRow {
                     bit: bit.clone(),
@@ -124,6 +159,7 @@ pub fn bits(sheets: &[SheetRecord], mut material: impl FnMut(&SheetRecord) -> Op
                     cut_ever: Metres::ZERO,
                     sheets: 0,
                     not_good: [0, 0],
+                    reasons: Vec::new(),
                     stops: 0,
                 };
                 (row, BTreeMap::new())
@@ -142,6 +178,7 @@ pub fn bits(sheets: &[SheetRecord], mut material: impl FnMut(&SheetRecord) -> Op
     rows.into_values()
         .map(|(mut row, by_material)| {
             row.by_material = by_material.into_iter().collect();
+            row.reasons = reasons(cut_on.remove(&row.bit).unwrap_or_default().into_iter());
             row
         })
         .collect()
@@ -151,6 +188,7 @@ pub fn bits(sheets: &[SheetRecord], mut material: impl FnMut(&SheetRecord) -> Op
 mod tests {
     use super::*;
     use chargehand_types::history::OperationRecord;
+    use chargehand_types::now::GradedPart;
     use chargehand_types::quantity::Seconds;
 
     fn sheet(revision: &str, grade: Grade, real: f64) -> SheetRecord {
@@ -179,6 +217,8 @@ mod tests {
             grade: Some(grade),
             notes: Vec::new(),
             overrides: Vec::new(),
+            stopped_in: Vec::new(),
+            spent: Vec::new(),
         }
     }
 
@@ -207,6 +247,24 @@ mod tests {
         assert!((one.time_factor.unwrap().value - 1.145).abs() < 1.0e-9);
         // scipy 1.17.1: binomtest(5, 10).proportion_ci(method="wilson")
         assert!((one.not_good[0] - 0.236_593_090_512_564).abs() < 1.0e-12);
+    }
+
+    #[test]
+    fn reasons_are_counted_the_most_first() {
+        let part = |index, grade, reason| GradedPart { index, name: "side".into(), grade, reason };
+        let mut all = history();
+        let (torn, fuzzy) = (Some(Reason::TornFace), Some(Reason::Fuzzy));
+        // of revision 1; a reason left over from an earlier grade of a good part does not count
+        all[0].parts = vec![part(0, Grade::Scrap, fuzzy), part(1, Grade::Rework, torn), part(2, Grade::Good, fuzzy)];
+        all[2].parts = vec![part(0, Grade::Scrap, torn), part(1, Grade::Scrap, None)];
+        let rows = revisions(&all, numbered);
+        assert_eq!(rows[0].reasons, [(Reason::TornFace, 2), (Reason::Fuzzy, 1)]);
+        assert!(rows[1].reasons.is_empty());
+        let told = [(torn, [1, 1]), (fuzzy, [0, 1]), (None, [0, 1])];
+        let mut found = bad_parts(&all);
+        found[1..].sort_by_key(|(reason, _)| reason.is_none());
+        assert_eq!(found, told);
+        assert_eq!(bits(&all, |_| None)[0].reasons, rows[0].reasons, "one bit cut them all");
     }
 
     #[test]

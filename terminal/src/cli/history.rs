@@ -2,37 +2,84 @@
 //!
 //! May live here: asking and showing. May not: sums that teach; those are the daemon's.
 
+use super::csv;
 use super::end::End;
 use super::line::{HistoryLine, HistoryOf};
 use super::page::{fold, json, say};
 use super::sheet;
 use crate::client::Api;
 use crate::words;
-use chargehand_types::history::{BitRow, Cost, EffortHistory, Figures, Learnt, RevisionRow, SheetRecord};
-use chargehand_types::id::CardName;
+use chargehand_types::history::{
+    BitRow, Cost, EffortHistory, Figures, HistoryQuery, Learnt, RevisionRow, SheetHistory,
+};
+use chargehand_types::id::{BatchId, BitName, CardName};
 use chargehand_types::quantity::plain;
+use chargehand_types::stage::Reason;
+use serde::Serialize;
+
+/// Sheets told as text where nobody says how many; tables and documents hold all of them.
+const TOLD_MOST: u32 = 200;
 
 pub(super) async fn run(api: &Api, line: HistoryLine) -> Result<(), End> {
-    let since = line.since.map(|w| w.0);
-    if line.card.is_some() && !matches!(line.of, HistoryOf::Revisions) {
-        return Err(End::WrongUse("--card goes with `history revisions`.".to_owned()));
-    }
+    let form = Form::of(&line);
+    let mut asked = HistoryQuery {
+        since: line.since.map(|w| w.0),
+        card: line.card.map(CardName),
+        batch: line.batch.map(BatchId),
+        bit: line.bit.map(BitName),
+        grade: line.grade.map(Into::into),
+        newest: line.newest,
+    };
     match line.of {
         HistoryOf::Sheets => {
-            let history = api.history(since).await?;
-            if line.json { json(&history) } else { say(&told(&history.sheets)) }
+            if form == Form::Text {
+                asked.newest.get_or_insert(TOLD_MOST);
+            }
+            let history = api.history(&asked).await?;
+            form.out(&history, || csv::sheets(&history.sheets), || told(&history))
         }
         HistoryOf::Revisions => {
-            let history = api.revision_history(since, line.card.map(CardName).as_ref()).await?;
-            if line.json { json(&history) } else { say(&revisions(&history.revisions)) }
+            let history = api.revision_history(&asked).await?;
+            form.out(&history, || csv::revisions(&history.revisions), || revisions(&history.revisions))
         }
         HistoryOf::Bits => {
-            let history = api.bit_history(since).await?;
-            if line.json { json(&history) } else { say(&bits(&history.bits)) }
+            let history = api.bit_history(&asked).await?;
+            form.out(&history, || csv::bits(&history.bits), || bits(&history.bits))
         }
         HistoryOf::Effort => {
-            let history = api.effort_history(since).await?;
-            if line.json { json(&history) } else { say(&effort(&history)) }
+            let history = api.effort_history(&asked).await?;
+            form.out(&history, || csv::batches(&history.batches), || effort(&history))
+        }
+    }
+}
+
+/// How an answer is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Form {
+    Text,
+    Json,
+    Csv,
+}
+
+impl Form {
+    const fn of(line: &HistoryLine) -> Self {
+        match (line.json, line.csv) {
+            (true, _) => Self::Json,
+            (false, true) => Self::Csv,
+            (false, false) => Self::Text,
+        }
+    }
+
+    fn out<T: Serialize>(
+        self,
+        document: &T,
+        table: impl FnOnce() -> String,
+        text: impl FnOnce() -> String,
+    ) -> Result<(), End> {
+        match self {
+            Self::Json => json(document),
+            Self::Csv => say(&table()),
+            Self::Text => say(&text()),
         }
     }
 }
@@ -91,13 +138,26 @@ fn figures(of: &Figures) -> String {
     )
 }
 
-const NOTHING: &str = "No sheet was taken onto the machine in that time.\n";
+const NOTHING: &str = "No sheet that was taken onto the machine fits what is asked for.\n";
 
-fn told(sheets: &[SheetRecord]) -> String {
-    if sheets.is_empty() {
+fn told(history: &SheetHistory) -> String {
+    if history.sheets.is_empty() {
         return NOTHING.to_owned();
     }
-    sheets.iter().map(sheet::show).collect::<Vec<_>>().join("\n")
+    let mut out = history.sheets.iter().map(sheet::show).collect::<Vec<_>>().join("\n");
+    if history.older > 0 {
+        let left = format!(
+            "{} before these are not shown: --newest N shows more, --csv and --json all.",
+            words::count(history.older.into(), "sheet")
+        );
+        out.push_str(&fold("\n", &left, 0));
+    }
+    out
+}
+
+/// Why parts were not good, as "torn face 3, fuzzy edges 1".
+fn reasons(counted: &[(Reason, u32)]) -> String {
+    counted.iter().map(|(reason, n)| format!("{} {n}", words::reason(*reason))).collect::<Vec<_>>().join(", ")
 }
 
 fn revisions(rows: &[RevisionRow]) -> String {
@@ -121,6 +181,9 @@ fn revision(row: &RevisionRow) -> String {
     out.push_str(&fold("  sheets closed: ", &sheets, 4));
     let [good, rework, scrap] = row.parts;
     out.push_str(&fold("  parts: ", &format!("{good} good, {rework} to rework, {scrap} scrap"), 4));
+    if !row.reasons.is_empty() {
+        out.push_str(&fold("  not good for: ", &reasons(&row.reasons), 4));
+    }
     if row.stops > 0 {
         out.push_str(&fold("  stopped: ", &words::count(row.stops.into(), "time"), 4));
     }
@@ -163,6 +226,9 @@ fn bit(row: &BitRow) -> String {
     let sheets = words::count(row.sheets.into(), "sheet");
     let stops = words::count(row.stops.into(), "stop");
     out.push_str(&fold("  ", &format!("{sheets}; of {closed} closed {not_good} not good; {stops}"), 4));
+    if !row.reasons.is_empty() {
+        out.push_str(&fold("  parts not good for: ", &reasons(&row.reasons), 4));
+    }
     out
 }
 
@@ -180,6 +246,7 @@ mod tests {
             revision: "abcdef0123456789".into(),
             sheets: [9, 1, 0],
             parts: [38, 2, 0],
+            reasons: vec![(Reason::TornFace, 2)],
             stops: 1,
             seconds: Some(Learnt { value: 620.0, interval: Some([600.0, 650.0]), rows: 10 }),
             time_factor: Some(Learnt { value: 1.08, interval: None, rows: 4 }),
@@ -196,6 +263,7 @@ mod tests {
             "revision 2",
             "changed: `rim` is fed",
             "9 good, 1 to rework",
+            "not good for: torn face 2",
             "2 to 40 % not good",
             "620 s (600 s to 650 s",
             "1.08 (from 4 rows)",
@@ -217,12 +285,16 @@ mod tests {
             cut_ever: Metres::of(420.0),
             sheets: 12,
             not_good: [11, 2],
+            reasons: vec![(Reason::Fuzzy, 3), (Reason::BurntEdge, 1)],
             stops: 0,
         };
         let text = bits(&[row]);
-        for words in
-            ["c635   420.0 m cut in all of 600.0 m", "20.0 m in mdf, 100.0 m in pine-panel", "of 11 closed 2 not good"]
-        {
+        for words in [
+            "parts not good for: fuzzy edges 3, burnt edge 1",
+            "c635   420.0 m cut in all of 600.0 m",
+            "20.0 m in mdf, 100.0 m in pine-panel",
+            "of 11 closed 2 not good",
+        ] {
             assert!(text.contains(words), "{words}: {text}");
         }
     }

@@ -97,6 +97,14 @@ pub enum Verb {
     Sheet(SheetVerb),
     /// What was cut, when, by whom, and how it came out
     History(HistoryLine),
+    /// A batch on one page for a browser or two printed sides: figures, charts, where it happened
+    Report {
+        /// Its id, such as B3
+        batch: String,
+        /// Write the page into this file
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+    },
     /// Is everything in place: config, port, store, clock, disk
     Doctor(DoctorLine),
     /// The lists of the day: who did them last, which are due; or walk one here
@@ -457,12 +465,48 @@ pub struct HistoryLine {
     /// From when on: 2026-03-14, "2026-03-14 12:00", or RFC 3339
     #[arg(long, value_name = "WHEN")]
     pub since: Option<When>,
-    /// With revisions: of this card alone, with what was changed in each
+    /// Of this card alone; revisions of one card are told with what was changed in each
     #[arg(long, value_name = "NAME")]
     pub card: Option<String>,
+    /// Of this batch alone
+    #[arg(long, value_name = "ID")]
+    pub batch: Option<String>,
+    /// Only sheets this bit cut on
+    #[arg(long, value_name = "NAME")]
+    pub bit: Option<String>,
+    /// Only sheets that came out so
+    #[arg(long, value_enum, value_name = "GRADE")]
+    pub grade: Option<GradeWord>,
+    /// No more than the newest so many sheets
+    #[arg(long, value_name = "N")]
+    pub newest: Option<u32>,
     /// One JSON document on stdout
     #[arg(long)]
     pub json: bool,
+    /// A table on stdout (RFC 4180)
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+}
+
+/// How a sheet came out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum GradeWord {
+    /// Fit for use
+    Good,
+    /// Fit after more work
+    Rework,
+    /// Not fit
+    Scrap,
+}
+
+impl From<GradeWord> for chargehand_types::stage::Grade {
+    fn from(word: GradeWord) -> Self {
+        match word {
+            GradeWord::Good => Self::Good,
+            GradeWord::Rework => Self::Rework,
+            GradeWord::Scrap => Self::Scrap,
+        }
+    }
 }
 
 /// What history is of.

@@ -7,6 +7,7 @@ mod batch;
 mod card;
 mod card_new;
 mod check;
+mod csv;
 mod demo;
 mod doctor;
 mod end;
@@ -23,6 +24,7 @@ mod notices;
 pub(crate) mod page;
 mod person;
 mod plan;
+mod report;
 mod sheet;
 mod stock;
 mod terminal;
@@ -89,6 +91,7 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::Machine(machine)) => machine::run(&api(&place)?, machine).await,
         Some(Verb::Sheet(verb)) => sheet::run(&api(&place)?, verb).await,
         Some(Verb::History(history)) => history::run(&api(&place)?, history).await,
+        Some(Verb::Report { batch, output }) => report::run(&api(&place)?, batch, &output).await,
         Some(Verb::Doctor(doctor)) => doctor::run(&api(&place)?, doctor).await,
         Some(Verb::Notices { verb, json }) => notices::run(&api(&place)?, verb, json).await,
         Some(Verb::Backup { file }) => backup::run(&api(&place)?, &file).await,

@@ -12,7 +12,7 @@ use chargehand_types::act::Act;
 use chargehand_types::history::SheetRecord;
 use chargehand_types::id::SheetId;
 use chargehand_types::label::{self, Misread, label};
-use chargehand_types::now::Now;
+use chargehand_types::now::{GradedPart, Now};
 use chargehand_types::quantity::plain;
 use chargehand_types::queue::SheetRow;
 
@@ -140,14 +140,18 @@ pub(super) fn show(r: &SheetRecord) -> String {
         out.push_str(&fold("  stopped: ", &format!("{} ({})", stop.text, words::stop_cause(stop.cause)), 4));
     }
     if !r.parts.is_empty() {
-        let parts: Vec<String> =
-            r.parts.iter().map(|p| format!("{} {}: {}", p.index + 1, p.name, words::grade(p.grade))).collect();
+        let parts: Vec<String> = r.parts.iter().map(part).collect();
         out.push_str(&fold("  parts: ", &parts.join("; "), 4));
     }
     for note in &r.notes {
         out.push_str(&fold("  note: ", note, 4));
     }
     out
+}
+
+fn part(p: &GradedPart) -> String {
+    let why = p.reason.map_or_else(String::new, |reason| format!(" ({})", words::reason(reason)));
+    format!("{} {}: {}{why}", p.index + 1, p.name, words::grade(p.grade))
 }
 
 fn operations(r: &SheetRecord) -> String {

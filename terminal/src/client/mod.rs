@@ -21,7 +21,7 @@ use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
-use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -33,6 +33,7 @@ use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
     SheetList,
 };
+use chargehand_types::report::BatchReport;
 use chrono::{DateTime, SecondsFormat, Utc};
 use reqwest::{Method, RequestBuilder, Response};
 use serde::Serialize;
@@ -304,49 +305,40 @@ impl Api {
     ///
     /// # Errors
     /// See [`ClientFault`].
-    pub async fn history(&self, since: Option<DateTime<Utc>>) -> Result<SheetHistory, ClientFault> {
-        let asked =
-            since.map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))).unwrap_or_default();
-        self.get(&format!("/v1/history/sheets{asked}")).await
+    pub async fn history(&self, asked: &HistoryQuery) -> Result<SheetHistory, ClientFault> {
+        self.get(&format!("/v1/history/sheets{}", queried(asked))).await
     }
 
     /// What came of each revision; of one card with what was changed in each.
     ///
     /// # Errors
     /// See [`ClientFault`].
-    pub async fn revision_history(
-        &self,
-        since: Option<DateTime<Utc>>,
-        card: Option<&CardName>,
-    ) -> Result<RevisionHistory, ClientFault> {
-        let asked: Vec<String> = [
-            since.map(|s| format!("since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))),
-            card.map(|c| format!("card={}", segment(&c.0))),
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
-        self.get_within(&format!("/v1/history/revisions?{}", asked.join("&")), JUDGING_PATIENCE).await
+    pub async fn revision_history(&self, asked: &HistoryQuery) -> Result<RevisionHistory, ClientFault> {
+        self.get_within(&format!("/v1/history/revisions{}", queried(asked)), JUDGING_PATIENCE).await
+    }
+
+    /// Everything that a page about a batch shows.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn batch_report(&self, id: &BatchId) -> Result<BatchReport, ClientFault> {
+        self.get_within(&format!("/v1/batches/{}/report", segment(&id.0)), JUDGING_PATIENCE).await
     }
 
     /// What was spent on closed sheets, and what came of it.
     ///
     /// # Errors
     /// See [`ClientFault`].
-    pub async fn effort_history(&self, since: Option<DateTime<Utc>>) -> Result<EffortHistory, ClientFault> {
-        let asked =
-            since.map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))).unwrap_or_default();
-        self.get(&format!("/v1/history/effort{asked}")).await
+    pub async fn effort_history(&self, asked: &HistoryQuery) -> Result<EffortHistory, ClientFault> {
+        self.get(&format!("/v1/history/effort{}", queried(asked))).await
     }
 
     /// What came of each bit.
     ///
     /// # Errors
     /// See [`ClientFault`].
-    pub async fn bit_history(&self, since: Option<DateTime<Utc>>) -> Result<BitHistory, ClientFault> {
-        let asked =
-            since.map(|s| format!("?since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))).unwrap_or_default();
-        self.get(&format!("/v1/history/bits{asked}")).await
+    pub async fn bit_history(&self, asked: &HistoryQuery) -> Result<BitHistory, ClientFault> {
+        self.get(&format!("/v1/history/bits{}", queried(asked))).await
     }
 
     /// The plan of the day; or what it would be with other hours or sheets.
@@ -512,6 +504,23 @@ fn refusal(status: u16, body: &[u8]) -> ClientFault {
 }
 
 /// One segment of a path, with what is not plain written as `%XX` (RFC 3986, section 2.1).
+/// A question to the history as the query of an address.
+fn queried(asked: &HistoryQuery) -> String {
+    let HistoryQuery { since, card, batch, bit, grade, newest } = asked;
+    let said: Vec<String> = [
+        since.map(|s| format!("since={}", s.to_rfc3339_opts(SecondsFormat::AutoSi, true))),
+        card.as_ref().map(|c| format!("card={}", segment(&c.0))),
+        batch.as_ref().map(|b| format!("batch={}", segment(&b.0))),
+        bit.as_ref().map(|b| format!("bit={}", segment(&b.0))),
+        grade.map(|g| format!("grade={}", crate::words::grade(g))),
+        newest.map(|n| format!("newest={n}")),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if said.is_empty() { String::new() } else { format!("?{}", said.join("&")) }
+}
+
 fn segment(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for byte in text.bytes() {

@@ -12,7 +12,7 @@ pub use shop::Operator;
 
 use crate::client::{Api, ClientFault, Place};
 use crate::walker::{Answers, Plan, Stuck, Told, walk};
-use chargehand_types::history::SheetRecord;
+use chargehand_types::history::{HistoryQuery, SheetRecord};
 use chargehand_types::id::{Person, TerminalId};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -154,7 +154,7 @@ impl Practice {
         let answers = Answers { who: Person(OWNER.to_owned()), ..Answers::default() };
         let sheets = u32::try_from(shop::CARDS.len()).unwrap_or(u32::MAX);
         let closed = walk(&self.api, &Plan { card: None, sheets, answers }, tell).await?;
-        let history = self.api.history(None).await?;
+        let history = self.api.history(&HistoryQuery::default()).await?;
         Ok(history.sheets.into_iter().filter(|r| closed.contains(&r.sheet)).collect())
     }
 

@@ -10,6 +10,7 @@ use super::settings::{Colours, Settings};
 use crate::client::{Api, ClientFault, Heard};
 use crate::outside::Stopwatch;
 use chargehand_types::check::Drawing;
+use chargehand_types::history::HistoryQuery;
 use chargehand_types::id::CardName;
 use chrono::{DateTime, Utc};
 use futures_util::StreamExt;
@@ -216,16 +217,21 @@ async fn lists(
 }
 
 async fn records(api: &Api, since: Option<DateTime<Utc>>) -> Result<Records, ClientFault> {
+    let asked = HistoryQuery::since(since);
     Ok(Records {
-        sheets: api.history(since).await?.sheets,
-        revisions: api.revision_history(since, None).await?.revisions,
-        bits: api.bit_history(since).await?.bits,
+        sheets: api.history(&asked).await?.sheets,
+        revisions: api.revision_history(&asked).await?.revisions,
+        bits: api.bit_history(&asked).await?.bits,
     })
 }
 
+/// Sheets in which names are looked for.
+const KNOWN_FROM: u32 = 500;
+
 /// Whoever worked on a sheet, the latest first. It only saves typing: what cannot be had is left out.
 async fn known(api: &Api) -> Vec<String> {
-    let Ok(history) = api.history(None).await else { return Vec::new() };
+    let latest = HistoryQuery { newest: Some(KNOWN_FROM), ..HistoryQuery::default() };
+    let Ok(history) = api.history(&latest).await else { return Vec::new() };
     history.sheets.iter().rev().flat_map(|r| r.operators.iter().map(|a| a.who.0.clone())).collect()
 }
 

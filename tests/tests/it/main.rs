@@ -31,6 +31,7 @@ mod plans;
 mod ports;
 mod practised;
 mod re_entry;
+mod reported;
 mod revised;
 mod sets;
 mod shipped;

@@ -79,6 +79,19 @@ fn two_revisions_stand_side_by_side() {
     let told = shop.says(&here, &["history", "bits"]);
     println!("{}", told.said);
     assert!(told.said.contains("c635") && told.said.contains("in softwood-plywood"), "{told:?}");
-    assert_eq!(shop.says(&here, &["history", "bits", "--card", CARD]).code, Some(2));
+    // asked for in part, and as a table
+    let lines = |arguments: &[&str]| {
+        let told = shop.says(&here, arguments);
+        assert_eq!(told.code, Some(0), "{told:?}");
+        told.said.split_terminator("\r\n").count()
+    };
+    assert_eq!(lines(&["history", "sheets", "--csv"]), 3, "a heading and two sheets");
+    assert_eq!(lines(&["history", "sheets", "--csv", "--batch", "B2"]), 2);
+    assert_eq!(lines(&["history", "sheets", "--csv", "--grade", "scrap"]), 1);
+    assert_eq!(lines(&["history", "sheets", "--csv", "--bit", "c635", "--card", CARD, "--newest", "1"]), 2);
+    assert_eq!(lines(&["history", "revisions", "--csv", "--since", "2100-01-01"]), 1);
+    assert_eq!(lines(&["history", "bits", "--csv", "--card", CARD]), 2);
+    assert_eq!(lines(&["history", "effort", "--csv", "--batch", "B1"]), 2);
+    assert_eq!(shop.says(&here, &["history", "bits", "--csv", "--json"]).code, Some(2));
     assert_ne!(shop.says(&here, &["history", "revisions", "--card", "no-such"]).code, Some(0));
 }

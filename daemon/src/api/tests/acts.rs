@@ -84,8 +84,10 @@ async fn names_and_queries_reach_the_desk() {
     let mut client = served.client().await;
     let told = client.ask("GET /v1/cards/seed%20tray?revision=2", &[], "").await;
     assert_eq!((told.status, told.detail()), (404, "seed tray Some(2)".into()));
-    let told = client.ask("GET /v1/history/sheets?since=2026-05-28T20:26:40Z", &[], "").await;
-    assert_eq!(told.detail(), "Some(2026-05-28T20:26:40Z)");
+    let told =
+        client.ask("GET /v1/history/sheets?since=2026-05-28T20:26:40Z&bit=v%2090&grade=scrap&newest=7", &[], "").await;
+    let read = "Some(2026-05-28T20:26:40Z) None None Some(BitName(\"v 90\")) Some(Scrap) Some(7)";
+    assert_eq!(told.detail(), read);
     let told = client.ask("POST /v1/batches/B1/cancel", &[], r#"{"command_id": "c"}"#).await;
     assert_eq!((told.status, told.detail()), (409, "B1 is being cut.".into()));
 }

@@ -7,7 +7,7 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
-use chargehand_types::history::{BitHistory, EffortHistory, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -19,7 +19,7 @@ use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
     SheetList,
 };
-use chrono::{DateTime, Utc};
+use chrono::DateTime;
 use serde_json::json;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex};
@@ -180,25 +180,25 @@ impl Desk for TestDesk {
         Self::nothing()
     }
 
-    async fn effort_history(&self, _: Caller, _: Option<DateTime<Utc>>) -> Answer<EffortHistory> {
+    async fn effort_history(&self, _: Caller, _: HistoryQuery) -> Answer<EffortHistory> {
         Self::nothing()
     }
 
-    async fn revision_history(
-        &self,
-        _: Caller,
-        since: Option<DateTime<Utc>>,
-        card: Option<CardName>,
-    ) -> Answer<RevisionHistory> {
-        Err(Problem::new(ProblemKind::NotFound, format!("{since:?} {card:?}")))
+    async fn revision_history(&self, _: Caller, asked: HistoryQuery) -> Answer<RevisionHistory> {
+        Err(Problem::new(ProblemKind::NotFound, format!("{asked:?}")))
     }
 
-    async fn bit_history(&self, _: Caller, _: Option<DateTime<Utc>>) -> Answer<BitHistory> {
+    async fn bit_history(&self, _: Caller, _: HistoryQuery) -> Answer<BitHistory> {
         Self::nothing()
     }
 
-    async fn sheet_history(&self, _: Caller, since: Option<DateTime<Utc>>) -> Answer<SheetHistory> {
-        Err(Problem::new(ProblemKind::NotFound, format!("{since:?}")))
+    async fn sheet_history(&self, _: Caller, asked: HistoryQuery) -> Answer<SheetHistory> {
+        let HistoryQuery { since, card, batch, bit, grade, newest } = asked;
+        Err(Problem::new(ProblemKind::NotFound, format!("{since:?} {card:?} {batch:?} {bit:?} {grade:?} {newest:?}")))
+    }
+
+    async fn batch_report(&self, _: Caller, _: BatchId) -> Answer<chargehand_types::report::BatchReport> {
+        Self::nothing()
     }
 
     async fn plan(&self, _: Caller, presence: Option<String>, sheets: Option<String>) -> Answer<DayPlan> {

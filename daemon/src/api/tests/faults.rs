@@ -70,6 +70,8 @@ async fn bad_queries_and_names_are_refused() {
         "GET /v1/cards/a?revision=two",
         "GET /v1/cards/a?revison=2",
         "GET /v1/history/sheets?since=yesterday",
+        "GET /v1/history/sheets?grade=fine",
+        "GET /v1/history/bits?maker=any",
         "GET /v1/events?since=-1",
         "GET /v1/cards/%FF",
     ] {

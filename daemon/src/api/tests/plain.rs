@@ -138,7 +138,7 @@ fn sample(line: &str) -> (String, f64) {
 
 #[test]
 fn metrics_keep_the_text_format() {
-    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![] };
+    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![], older: 0 };
     let text = metrics::text(&now(), Some(&history), "0.1\"0");
     assert!(text.ends_with('\n') && text.contains("version=\"0.1\\\"0\""));
     let (mut family, mut kind, mut seen) = (String::new(), String::new(), BTreeSet::new());

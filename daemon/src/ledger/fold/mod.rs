@@ -114,7 +114,11 @@ impl State {
         let on = self.on_machine().map(|s| s.stage);
         self.rest.day.apply(event, on);
         match &event.what {
-            What::DaemonStarted { .. } => self.rest.starts = self.rest.starts.saturating_add(1),
+            What::DaemonStarted { .. } => {
+                self.rest.starts = self.rest.starts.saturating_add(1);
+                // machine time begins anew
+                self.sheets.values_mut().for_each(SheetState::forget_tick);
+            }
             What::CardAdded { .. } => self.add_card(event),
             What::BatchAdded { .. } => self.add_batch(event),
             What::BatchCancelled { batch } => self.cancel_batch(batch)?,

@@ -7,11 +7,10 @@ use super::State;
 use super::card::BatchState;
 use super::sheet::{PartState, SheetState};
 use chargehand_types::SCHEMA;
-use chargehand_types::history::{SheetHistory, SheetRecord};
+use chargehand_types::history::{HistoryQuery, SheetHistory, SheetRecord};
 use chargehand_types::now::GradedPart;
 use chargehand_types::queue::{BatchList, BatchRow, SheetList, SheetRow};
 use chargehand_types::stage::Stage;
-use chrono::{DateTime, Utc};
 
 impl State {
     /// A batch as lists show it.
@@ -63,17 +62,28 @@ impl State {
         SheetList { schema: SCHEMA, sheets: rows }
     }
 
-    /// Everything known of the sheets that were begun and to which something happened since then, oldest first.
+    /// Everything known of the sheets that were begun and are asked for, oldest first.
     #[must_use]
-    pub fn history(&self, since: Option<DateTime<Utc>>) -> SheetHistory {
-        let mut sheets: Vec<_> =
-            self.sheets.values().filter(|s| s.begun.is_some() && since.is_none_or(|since| s.last >= since)).collect();
+    pub fn history(&self, asked: &HistoryQuery) -> SheetHistory {
+        let mut sheets: Vec<_> = self.sheets.values().filter(|s| s.begun.is_some() && s.is_asked_for(asked)).collect();
         sheets.sort_by_key(|s| (s.begun, s.place));
-        SheetHistory { schema: SCHEMA, sheets: sheets.into_iter().map(SheetState::record).collect() }
+        let most = asked.newest.map_or(usize::MAX, |n| usize::try_from(n).unwrap_or(usize::MAX));
+        let older = sheets.len().saturating_sub(most);
+        let sheets = sheets.into_iter().skip(older).map(SheetState::record).collect();
+        SheetHistory { schema: SCHEMA, sheets, older: count(older) }
     }
 }
 
 impl SheetState {
+    /// Whether all that is said in a question applies to it; how many are wanted is not looked at.
+    fn is_asked_for(&self, asked: &HistoryQuery) -> bool {
+        asked.since.is_none_or(|since| self.last >= since)
+            && asked.card.as_ref().is_none_or(|card| self.card == *card)
+            && asked.batch.as_ref().is_none_or(|batch| self.batch == *batch)
+            && asked.bit.as_ref().is_none_or(|bit| self.bits.iter().any(|(b, _)| b == bit))
+            && asked.grade.is_none_or(|grade| self.grade == Some(grade))
+    }
+
     /// Everything known of it.
     #[must_use]
     pub fn record(&self) -> SheetRecord {
@@ -91,10 +101,12 @@ impl SheetState {
             operations: self.operations.clone(),
             bits: self.bits.clone(),
             stops: self.stops.clone(),
+            stopped_in: self.stopped_in.clone(),
             parts: self.parts.iter().map(PartState::graded).collect(),
             grade: self.grade,
             notes: self.notes.iter().cloned().chain(self.part_notes()).collect(),
             overrides: self.overrides.clone(),
+            spent: self.spent.clone(),
         }
     }
 
@@ -112,7 +124,7 @@ impl PartState {
     /// As screens and records show it.
     #[must_use]
     pub fn graded(&self) -> GradedPart {
-        GradedPart { index: self.index, name: self.name.clone(), grade: self.grade }
+        GradedPart { index: self.index, name: self.name.clone(), grade: self.grade, reason: self.reason }
     }
 }
 

@@ -7,7 +7,7 @@ use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::{Actor, Event, StopRecord, What};
 use chargehand_types::history::OperationRecord;
 use chargehand_types::id::{BatchId, BitName, CardName, Revision, SheetId, StageVersion};
-use chargehand_types::quantity::{Length, Metres, Seconds, Spot};
+use chargehand_types::quantity::{Length, Metres, Seconds, Spot, Tick};
 use chargehand_types::stage::{Grade, HeldBy, Reason, Stage};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -62,6 +62,9 @@ pub struct SheetState {
     pub bits: Vec<(BitName, Metres)>,
     /// Times it was stopped, and why.
     pub stops: Vec<StopRecord>,
+    /// The operation at hand at each of them.
+    #[serde(default)]
+    pub stopped_in: Vec<u32>,
     /// Parts as graded, by index.
     pub parts: Vec<PartState>,
     /// How it came out.
@@ -74,6 +77,12 @@ pub struct SheetState {
     /// Changes of feeds and rapids, in per cent.
     #[serde(default)]
     pub overrides: Vec<[Option<u16>; 2]>,
+    /// Time in each stage that it has left since it was first taken.
+    #[serde(default)]
+    pub spent: Vec<(Stage, Seconds)>,
+    /// When it came to the stage it is in: on the wall, and in machine time as long as that runs on.
+    #[serde(default)]
+    pub entered: Option<(DateTime<Utc>, Option<Tick>)>,
 }
 
 /// A list that was signed.
@@ -146,6 +155,9 @@ impl SheetState {
             notes: Vec::new(),
             overrides: Vec::new(),
             re_enter: None,
+            stopped_in: Vec::new(),
+            spent: Vec::new(),
+            entered: None,
         }
     }
 
@@ -175,11 +187,11 @@ impl SheetState {
         self.last = event.at;
         match &event.what {
             What::SheetStage { to, version, operation, held, stopped, .. } => {
-                self.move_to(*to, event.at);
+                self.move_to(*to, event);
                 self.version = *version;
                 self.operation = *operation;
                 self.held = *held;
-                self.note_stop(stopped.as_ref());
+                self.note_stop(stopped.as_ref(), *operation);
             }
             What::SheetSigned { list, form, operation } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
@@ -212,6 +224,7 @@ impl SheetState {
                 self.grade_part(&event.what);
             }
             What::SheetClosed { grade, .. } => {
+                self.leave_stage(event);
                 self.stage = Stage::Closed;
                 self.grade = Some(*grade);
                 self.closed = Some(event.at);
@@ -247,22 +260,50 @@ impl SheetState {
         }
     }
 
-    fn move_to(&mut self, to: Stage, at: DateTime<Utc>) {
+    fn move_to(&mut self, to: Stage, event: &Event) {
         if to != Stage::Queued && self.begun.is_none() {
-            self.begun = Some(at);
+            self.begun = Some(event.at);
         }
         if to == Stage::Closed {
-            self.closed.get_or_insert(at);
+            self.closed.get_or_insert(event.at);
+        }
+        if to != self.stage {
+            self.leave_stage(event);
         }
         self.stage = to;
     }
 
+    /// Counts the time in the stage that is left now.
+    fn leave_stage(&mut self, event: &Event) {
+        let before = self.entered.replace((event.at, Some(event.tick)));
+        let Some((at, tick)) = before else { return };
+        let time = match tick.filter(|tick| *tick <= event.tick) {
+            Some(tick) => event.tick.since(tick),
+            // machine time began anew in between: the clock on the wall is what is left
+            None => Seconds::of((event.at - at).as_seconds_f64().max(0.0)),
+        };
+        match self.spent.iter_mut().find(|(stage, _)| *stage == self.stage) {
+            Some((_, sum)) => *sum += time,
+            None => self.spent.push((self.stage, time)),
+        }
+    }
+
+    /// After a start of the daemon its machine time cannot be compared with what was before.
+    pub(super) fn forget_tick(&mut self) {
+        if let Some((_, tick)) = self.entered.as_mut().filter(|_| self.stage != Stage::Closed) {
+            *tick = None;
+        }
+    }
+
     /// A stop is one record, however often what is known of it changes.
-    fn note_stop(&mut self, now: Option<&StopRecord>) {
+    fn note_stop(&mut self, now: Option<&StopRecord>, operation: u32) {
         if let Some(record) = now {
             match (&self.stopped, self.stops.last_mut()) {
                 (Some(_), Some(last)) => *last = record.clone(),
-                (None, _) | (_, None) => self.stops.push(record.clone()),
+                (None, _) | (_, None) => {
+                    self.stops.push(record.clone());
+                    self.stopped_in.push(operation);
+                }
             }
         }
         self.stopped = now.cloned();

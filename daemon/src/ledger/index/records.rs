@@ -12,6 +12,7 @@ use crate::ledger::fold::card::{BatchState, CardState};
 use crate::ledger::fold::sheet::SheetState;
 use chargehand_types::event::{Event, What};
 use chargehand_types::id::{BatchId, CardName, CommandId, Seq, SheetId};
+use chargehand_types::stage::Stage;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -221,8 +222,11 @@ impl<'a> Touched<'a> {
                     touched.batches.insert(batch);
                     touched.sheets.extend(state.batches.get(batch).iter().flat_map(|b| &b.sheets));
                 }
-                What::DaemonStarted { .. }
-                | What::StockCounted { .. }
+                What::DaemonStarted { .. } => {
+                    let begun = state.sheets.values().filter(|s| s.stage != Stage::Closed && s.entered.is_some());
+                    touched.sheets.extend(begun.map(|s| &s.id));
+                }
+                What::StockCounted { .. }
                 | What::Overridden { .. }
                 | What::SheetStage { .. }
                 | What::StepAnswered { .. }

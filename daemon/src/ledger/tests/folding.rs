@@ -5,6 +5,7 @@ use crate::ledger::draft::Draft;
 use crate::ledger::fold::State;
 use crate::ledger::fold::answered::KEPT;
 use chargehand_types::event::What;
+use chargehand_types::history::HistoryQuery;
 use chargehand_types::id::{Seq, StageVersion};
 use chargehand_types::quantity::{Metres, Tick};
 use chargehand_types::stage::{Grade, Stage};
@@ -86,11 +87,32 @@ fn lists_come_in_the_order_of_cutting() {
 fn history_has_what_was_begun_since() {
     let state = fold(drafts());
     let ids = |h: chargehand_types::history::SheetHistory| h.sheets.into_iter().map(|s| s.sheet.0).collect::<Vec<_>>();
-    assert_eq!(ids(state.history(None)), ["B1-1", "B1-2"]);
+    let since = |at| HistoryQuery::since(at);
+    assert_eq!(ids(state.history(&since(None))), ["B1-1", "B1-2"]);
     let closed = state.sheet(&"B1-1".into()).unwrap().last;
     let after = closed + chrono::TimeDelta::seconds(1);
-    assert_eq!(ids(state.history(Some(closed))), ["B1-1", "B1-2"]);
-    assert_eq!(ids(state.history(Some(after))), ["B1-2"]);
+    assert_eq!(ids(state.history(&since(Some(closed)))), ["B1-1", "B1-2"]);
+    assert_eq!(ids(state.history(&since(Some(after)))), ["B1-2"]);
+}
+
+#[test]
+fn history_has_what_is_asked_for() {
+    let state = fold(drafts());
+    let ids = |asked: HistoryQuery| {
+        let told = state.history(&asked);
+        (told.sheets.into_iter().map(|s| s.sheet.0).collect::<Vec<_>>(), told.older)
+    };
+    let all = HistoryQuery::default;
+    let closed = state.sheet(&"B1-1".into()).unwrap();
+    let (card, bit, grade) = (closed.card.clone(), closed.bits[0].0.clone(), closed.grade);
+    assert_eq!(ids(HistoryQuery { grade, ..all() }), (vec!["B1-1".to_owned()], 0), "only one was closed");
+    assert_eq!(ids(HistoryQuery { bit: Some(bit), ..all() }).0[0], "B1-1");
+    assert_eq!(ids(HistoryQuery { bit: Some("none".into()), ..all() }).0.len(), 0);
+    assert_eq!(ids(HistoryQuery { card: Some(card), ..all() }).0.len(), 2);
+    assert_eq!(ids(HistoryQuery { card: Some("none".into()), ..all() }).0.len(), 0);
+    assert_eq!(ids(HistoryQuery { batch: Some("B1".into()), ..all() }).0.len(), 2);
+    assert_eq!(ids(HistoryQuery { batch: Some("B2".into()), ..all() }).0.len(), 0);
+    assert_eq!(ids(HistoryQuery { newest: Some(1), ..all() }), (vec!["B1-2".to_owned()], 1));
 }
 
 #[test]

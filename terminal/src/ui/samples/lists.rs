@@ -8,7 +8,7 @@ use chargehand_types::history::{BitRow, Learnt, OperationRecord, RevisionRow, Sh
 use chargehand_types::now::GradedPart;
 use chargehand_types::quantity::{Length, Metres, Seconds};
 use chargehand_types::queue::{CardList, CardRow, Look, SheetList, SheetRow, Verdict};
-use chargehand_types::stage::{Grade, Role, Stage};
+use chargehand_types::stage::{Grade, Reason, Role, Stage};
 use chrono::DateTime;
 
 /// The sheet from above: two slots cut by the first operation, an outline by the second.
@@ -95,10 +95,12 @@ pub fn record() -> SheetRecord {
         }],
         bits: vec![("c635".into(), Metres::of(8.44))],
         stops: vec![],
-        parts: vec![GradedPart { index: 0, name: "side".into(), grade: Grade::Good }],
+        parts: vec![GradedPart { index: 0, name: "side".into(), grade: Grade::Good, reason: None }],
         grade: Some(Grade::Good),
         notes: vec!["the left edge is a little fuzzy".into()],
         overrides: Vec::new(),
+        stopped_in: Vec::new(),
+        spent: vec![(Stage::Cutting, Seconds::of(736.0)), (Stage::Checking, Seconds::of(60.0))],
     }
 }
 
@@ -120,6 +122,7 @@ pub fn records() -> Records {
         revision: format!("{number}f2a9c41be0011").as_str().into(),
         sheets,
         parts: [12, 1, 0],
+        reasons: vec![(Reason::TornFace, 1)],
         stops: 1,
         seconds: Some(Learnt { value: 1240.0, interval: None, rows: 3 }),
         time_factor: Some(Learnt { value: 1.08, interval: None, rows: 3 }),
@@ -135,6 +138,7 @@ pub fn records() -> Records {
         cut_ever: Metres::of(ever),
         sheets: 12,
         not_good: [11, 2],
+        reasons: vec![(Reason::TornFace, 2)],
         stops: 1,
     };
     Records {

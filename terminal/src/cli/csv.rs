@@ -1,0 +1,262 @@
+//! Tables as CSV (RFC 4180): a heading, lines that end in CR LF, a cell in quotes where it holds a comma, a quote or a
+//! line end.
+//!
+//! May live here: that form, and the columns of each table of the history. May not: sums.
+
+use crate::words;
+use chargehand_types::history::{BatchSum, BitRow, Learnt, RevisionRow, SheetRecord};
+use chargehand_types::quantity::plain;
+use chargehand_types::stage::{Grade, Reason};
+use chrono::{DateTime, SecondsFormat, Utc};
+
+/// One line; every cell is text.
+fn line(out: &mut String, cells: impl IntoIterator<Item = String>) {
+    for (nth, cell) in cells.into_iter().enumerate() {
+        if nth > 0 {
+            out.push(',');
+        }
+        if cell.contains([',', '"', '\r', '\n']) {
+            out.push('"');
+            out.push_str(&cell.replace('"', "\"\""));
+            out.push('"');
+        } else {
+            out.push_str(&cell);
+        }
+    }
+    out.push_str("\r\n");
+}
+
+fn written(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
+    let mut out = String::new();
+    line(&mut out, heads.iter().map(|&head| head.to_owned()));
+    for row in rows {
+        line(&mut out, row);
+    }
+    out
+}
+
+/// One line a sheet.
+pub(super) fn sheets(all: &[SheetRecord]) -> String {
+    let heads = [
+        "sheet",
+        "batch",
+        "card",
+        "revision",
+        "stage",
+        "grade",
+        "begun",
+        "closed",
+        "by",
+        "thickness_mm",
+        "operations",
+        "predicted_s",
+        "real_s",
+        "held_s",
+        "cut_m",
+        "bits",
+        "stops",
+        "good",
+        "rework",
+        "scrap",
+        "reasons",
+        "notes",
+    ];
+    written(&heads, all.iter().map(sheet))
+}
+
+fn sheet(of: &SheetRecord) -> Vec<String> {
+    let [good, rework, scrap] = [Grade::Good, Grade::Rework, Grade::Scrap]
+        .map(|grade| of.parts.iter().filter(|part| part.grade == grade).count().to_string());
+    let reasons = of.parts.iter().filter_map(|part| part.reason).map(words::reason);
+    let sum = |value: &dyn Fn(&chargehand_types::history::OperationRecord) -> f64| {
+        plain(of.operations.iter().map(value).sum())
+    };
+    vec![
+        of.sheet.0.clone(),
+        of.batch.0.clone(),
+        of.card.0.clone(),
+        of.revision.0.clone(),
+        of.stage.word().to_owned(),
+        of.grade.map_or_else(String::new, |grade| words::grade(grade).to_owned()),
+        moment(of.begun),
+        moment(of.closed),
+        joined(of.operators.iter().map(|actor| actor.who.0.clone())),
+        joined(of.thickness.iter().map(|thick| plain(thick.mm()))),
+        joined(of.operations.iter().map(|operation| operation.name.clone())),
+        sum(&|o| o.predicted.value()),
+        sum(&|o| o.real.unwrap_or_default().value()),
+        sum(&|o| o.held.value()),
+        sum(&|o| o.cut.value()),
+        joined(of.bits.iter().map(|(bit, way)| format!("{bit} {}", plain(way.value())))),
+        of.stops.len().to_string(),
+        good,
+        rework,
+        scrap,
+        joined(reasons.map(str::to_owned)),
+        joined(of.notes.iter().cloned()),
+    ]
+}
+
+/// One line a revision.
+pub(super) fn revisions(all: &[RevisionRow]) -> String {
+    let heads = [
+        "card",
+        "number",
+        "revision",
+        "sheets_good",
+        "sheets_rework",
+        "sheets_scrap",
+        "parts_good",
+        "parts_rework",
+        "parts_scrap",
+        "reasons",
+        "stops",
+        "seconds",
+        "seconds_low",
+        "seconds_high",
+        "time_factor",
+        "time_factor_low",
+        "time_factor_high",
+        "not_good_low",
+        "not_good_high",
+        "against_before",
+        "changes",
+    ];
+    written(
+        &heads,
+        all.iter().map(|row| {
+            let mut cells = vec![row.card.0.clone(), row.number.to_string(), row.revision.0.clone()];
+            cells.extend(row.sheets.iter().chain(&row.parts).map(u32::to_string));
+            cells.extend([reasons(&row.reasons), row.stops.to_string()]);
+            cells.extend(learnt(row.seconds.as_ref()));
+            cells.extend(learnt(row.time_factor.as_ref()));
+            cells.extend(row.not_good.map(plain));
+            cells.push(row.against_before.clone().unwrap_or_default());
+            cells.push(joined(row.changes.iter().map(|change| change.says.clone())));
+            cells
+        }),
+    )
+}
+
+/// One line a bit.
+pub(super) fn bits(all: &[BitRow]) -> String {
+    let heads =
+        ["bit", "cut_m", "cut_ever_m", "life_m", "by_material", "sheets", "closed", "not_good", "reasons", "stops"];
+    written(
+        &heads,
+        all.iter().map(|row| {
+            let [closed, not_good] = row.not_good.map(|n| n.to_string());
+            vec![
+                row.bit.0.clone(),
+                plain(row.cut.value()),
+                plain(row.cut_ever.value()),
+                row.life.map_or_else(String::new, |life| plain(life.value())),
+                joined(row.by_material.iter().map(|(of, way)| format!("{of} {}", plain(way.value())))),
+                row.sheets.to_string(),
+                closed,
+                not_good,
+                reasons(&row.reasons),
+                row.stops.to_string(),
+            ]
+        }),
+    )
+}
+
+/// One line a batch.
+pub(super) fn batches(all: &[BatchSum]) -> String {
+    let heads = [
+        "batch",
+        "card",
+        "sheets_good",
+        "sheets_rework",
+        "sheets_scrap",
+        "parts_good",
+        "parts_rework",
+        "parts_scrap",
+        "machine",
+        "hands",
+        "material",
+        "bits",
+        "total",
+        "scrap",
+        "each_good_part",
+        "availability",
+        "effectiveness",
+        "quality",
+        "oee",
+    ];
+    let maybe = |value: Option<f64>| value.map_or_else(String::new, plain);
+    written(
+        &heads,
+        all.iter().map(|row| {
+            let mut cells = vec![row.batch.0.clone(), row.card.0.clone()];
+            cells.extend(row.sheets.iter().chain(&row.parts).map(u32::to_string));
+            let cost =
+                |of: &dyn Fn(&chargehand_types::history::Cost) -> Option<f64>| maybe(row.cost.as_ref().and_then(of));
+            cells.extend([
+                cost(&|c| Some(c.machine)),
+                cost(&|c| Some(c.hands)),
+                cost(&|c| c.material),
+                cost(&|c| Some(c.bits)),
+                cost(&|c| Some(c.total)),
+                cost(&|c| Some(c.scrap)),
+                cost(&|c| c.each),
+            ]);
+            let of = &row.figures;
+            cells.extend([of.availability, of.effectiveness, of.quality, of.oee].map(maybe));
+            cells
+        }),
+    )
+}
+
+fn moment(at: Option<DateTime<Utc>>) -> String {
+    at.map_or_else(String::new, |at| at.to_rfc3339_opts(SecondsFormat::AutoSi, true))
+}
+
+/// Several values in one cell.
+fn joined(values: impl Iterator<Item = String>) -> String {
+    values.collect::<Vec<_>>().join("; ")
+}
+
+fn reasons(counted: &[(Reason, u32)]) -> String {
+    joined(counted.iter().map(|(reason, n)| format!("{} {n}", words::reason(*reason))))
+}
+
+fn learnt(figure: Option<&Learnt>) -> [String; 3] {
+    let [low, high] = figure.and_then(|f| f.interval).map_or_else(Default::default, |interval| interval.map(plain));
+    [figure.map_or_else(String::new, |f| plain(f.value)), low, high]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ui::samples;
+
+    #[test]
+    fn cells_are_quoted_as_the_standard_has_it() {
+        // RFC 4180, section 2: rules 1 (CRLF), 5, 6 and 7 with their own examples
+        let mut out = String::new();
+        line(&mut out, ["aaa", "b\r\nbb", "ccc"].map(str::to_owned));
+        line(&mut out, ["aaa", "b\"bb", "ccc"].map(str::to_owned));
+        line(&mut out, ["zzz", "", "x,y"].map(str::to_owned));
+        assert_eq!(out, "aaa,\"b\r\nbb\",ccc\r\naaa,\"b\"\"bb\",ccc\r\nzzz,,\"x,y\"\r\n");
+    }
+
+    #[test]
+    fn every_line_of_a_table_has_as_many_cells_as_its_heading() {
+        let records = samples::records();
+        for text in [sheets(&records.sheets), revisions(&records.revisions), bits(&records.bits)] {
+            let cells: Vec<usize> = text.split_terminator("\r\n").map(|l| l.split(',').count()).collect();
+            assert!(cells.len() > 2 && cells.iter().all(|n| *n == cells[0]), "{cells:?}\n{text}");
+        }
+    }
+
+    #[test]
+    fn a_sheet_tells_its_sums() {
+        let text = sheets(&samples::records().sheets);
+        let second = text.split("\r\n").nth(2).unwrap();
+        for cell in ["B1-2,B1,plant-stand-sides,", ",closed,rework,", ",700,790,14,8.44,c635 8.44,0,1,0,0,"] {
+            assert!(second.contains(cell), "{cell}: {second}");
+        }
+    }
+}

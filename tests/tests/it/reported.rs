@@ -1,0 +1,122 @@
+//! The page of a batch, read as a browser reads it and held against the records it is of.
+//!
+//! The parser is a general-purpose one for HTML (html5ever, which follows the WHATWG standard and tells parse errors).
+
+use chargehand_tests::operator::Operator;
+use chargehand_tests::workshop::{CARD, Workshop};
+use chargehand_types::history::{EffortHistory, SheetRecord};
+use chargehand_types::stage::{Grade, Reason};
+use scraper::{ElementRef, Html, Selector};
+
+/// Machine seconds to a real one.
+const RATE: f64 = 60.0;
+
+fn all<'a>(page: &'a Html, what: &str) -> Vec<ElementRef<'a>> {
+    page.select(&Selector::parse(what).unwrap()).collect()
+}
+
+fn text(page: &Html, id: &str) -> String {
+    let found = all(page, &format!("#{id}"));
+    assert_eq!(found.len(), 1, "one #{id}");
+    found[0].text().collect()
+}
+
+fn number(of: ElementRef<'_>, attribute: &str) -> f64 {
+    of.value().attr(attribute).unwrap_or_else(|| panic!("{attribute}: {}", of.html())).parse().unwrap()
+}
+
+fn near(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1.0e-6 * a.abs().max(b.abs()).max(1.0)
+}
+
+#[test]
+fn a_batch_is_told_on_one_page() {
+    let mut shop = Workshop::new(RATE);
+    shop.edit("daemon.toml", |text| text + "\n[rates]\nmachine_hour = 12.0\nhand_hour = 30.0\n");
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 3).unwrap();
+    let here = shop.path(".");
+    let file = shop.path("page.html");
+    let report = |batch: &str| shop.says(&here, &["report", batch, "-o", file.to_str().unwrap()]);
+    assert_eq!(report("B7").code, Some(5), "there is no such batch");
+    assert_eq!(report("B1").code, Some(0), "a batch that nobody has begun has a page too");
+    let empty = Html::parse_document(&std::fs::read_to_string(&file).unwrap());
+    assert_eq!(empty.errors, Vec::<String>::new());
+    assert_eq!(text(&empty, "parts-good"), "0");
+
+    let mut operator = Operator::owner(&client);
+    let _ = operator.walk_sheets(1);
+    operator.grading = |i| if i == 0 { (Grade::Good, None) } else { (Grade::Scrap, Some(Reason::TornFace)) };
+    let _ = operator.walk_sheets(1);
+    assert_eq!(report("B1").code, Some(0));
+    let written = std::fs::read_to_string(&file).unwrap();
+    let page = Html::parse_document(&written);
+    assert_eq!(page.errors, Vec::<String>::new(), "a parser finds nothing wrong");
+    assert!(all(&page, "script, link, img, iframe").is_empty() && !written.contains("url("), "one self-contained page");
+    assert!(written.contains("prefers-color-scheme:dark") && written.contains("@media print"));
+
+    let sheets = client.history().sheets;
+    outcomes(&page, &sheets);
+    times(&page, &sheets);
+    spent(&page, &sheets);
+    assert_eq!(all(&page, "[data-mark='torn face']").len(), 1, "one torn face on the map");
+    assert_eq!(number(all(&page, "[data-mark]")[0], "data-count"), 1.0);
+    let cut: f64 = sheets.iter().flat_map(|s| &s.operations).map(|o| o.cut.value()).sum();
+    let bars: f64 = all(&page, "rect[data-bit='c635']").into_iter().map(|b| number(b, "data-metres")).sum();
+    assert!(near(bars, cut), "{bars} {cut}");
+    let effort: EffortHistory = client.get("/v1/history/effort").unwrap();
+    let cost = effort.batches[0].cost.unwrap();
+    assert_eq!(text(&page, "cost-total"), format!("{:.2}", cost.total));
+    assert_eq!(text(&page, "cost-each"), format!("{:.2}", cost.each.unwrap()));
+}
+
+fn outcomes(page: &Html, sheets: &[SheetRecord]) {
+    for (grade, word) in [(Grade::Good, "good"), (Grade::Rework, "rework"), (Grade::Scrap, "scrap")] {
+        let of_sheets = sheets.iter().filter(|s| s.grade == Some(grade)).count();
+        let of_parts = sheets.iter().flat_map(|s| &s.parts).filter(|p| p.grade == grade).count();
+        assert_eq!(text(page, &format!("sheets-{word}")), of_sheets.to_string());
+        assert_eq!(text(page, &format!("parts-{word}")), of_parts.to_string());
+    }
+    let torn = all(page, "[data-reason='torn face'][data-grade='scrap']");
+    let counted = sheets.iter().flat_map(|s| &s.parts).filter(|p| p.reason == Some(Reason::TornFace)).count();
+    assert_eq!((torn.len(), number(torn[0], "data-count")), (1, counted as f64));
+}
+
+/// Every dot says what its sheet took, and stands as high as that.
+fn times(page: &Html, sheets: &[SheetRecord]) {
+    let mut at = Vec::new();
+    for sheet in sheets {
+        let of = |what: &str| {
+            let found = all(page, &format!("circle.{what}[data-sheet='{}']", sheet.sheet));
+            assert_eq!(found.len(), 1);
+            (number(found[0], "data-seconds"), number(found[0], "cy"))
+        };
+        let (predicted, real) = (of("predicted"), of("real"));
+        assert!(near(predicted.0, sheet.operations.iter().map(|o| o.predicted.value()).sum()));
+        assert!(near(real.0, sheet.operations.iter().map(|o| o.real.unwrap().value()).sum()));
+        at.extend([predicted, real]);
+    }
+    let (least, most) = (at.iter().min_by(|a, b| a.0.total_cmp(&b.0)), at.iter().max_by(|a, b| a.0.total_cmp(&b.0)));
+    let (&(s0, y0), &(s1, y1)) = (least.unwrap(), most.unwrap());
+    for (s, y) in at {
+        let wanted = y0 + (s - s0) / (s1 - s0).max(1.0e-9) * (y1 - y0);
+        assert!((y - wanted).abs() < 0.03, "{s} s stands at {y}, not at {wanted}");
+    }
+}
+
+/// The bar of time spent is as long as it should be, each part of it too, and no time of the records is lost.
+fn spent(page: &Html, sheets: &[SheetRecord]) {
+    let bars = all(page, "rect[data-stage]");
+    let told: f64 = bars.iter().map(|b| number(*b, "data-seconds")).sum();
+    let known: f64 = sheets.iter().flat_map(|s| &s.spent).map(|(_, time)| time.value()).sum();
+    assert!(bars.len() >= 5 && near(told, known), "{told} {known}");
+    for bar in &bars {
+        let wanted = number(*bar, "data-seconds") / told * 720.0;
+        assert!((number(*bar, "width") - wanted).abs() < 0.02);
+    }
+    // in motion is no longer than the stage in which it moves; both are machine time
+    let motion: f64 = sheets.iter().flat_map(|s| &s.operations).map(|o| o.real.unwrap().value()).sum();
+    let cutting: f64 = all(page, "rect[data-stage='cutting']").into_iter().map(|b| number(b, "data-seconds")).sum();
+    assert!(cutting > motion * 0.95, "{cutting} {motion}");
+}
