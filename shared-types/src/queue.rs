@@ -2,8 +2,8 @@
 
 use crate::change::CardChanges;
 use crate::finding::Finding;
-use crate::id::{BatchId, CardName, CommandId, Revision, SheetId};
-use crate::quantity::Seconds;
+use crate::id::{BatchId, BitName, CardName, CommandId, Revision, SheetId};
+use crate::quantity::{Length, Seconds};
 use crate::stage::{Grade, Stage};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -185,6 +185,23 @@ pub struct SheetList {
     pub schema: u32,
     /// In the order they would be cut; closed ones last.
     pub sheets: Vec<SheetRow>,
+}
+
+/// `POST /v1/sheets/{id}/fits`: a joint was measured on a sheet.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MeasureFit {
+    /// Made by the client; a repeated one gets the first answer.
+    pub command_id: CommandId,
+    /// A joint of the sheet's card.
+    pub fit: String,
+    /// The slot as cut, mm.
+    pub slot: Length,
+    /// The thickness of what goes in, mm.
+    pub mate: Length,
+    /// The bit that cut it; not asked where only one cut on the sheet.
+    #[serde(default)]
+    pub bit: Option<BitName>,
 }
 
 /// What a command that added or changed something answers.

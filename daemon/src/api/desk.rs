@@ -17,7 +17,7 @@ use chargehand_types::plan::{DayPlan, PlanChanged};
 use chargehand_types::problem::Problem;
 use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
-    SheetList,
+    MeasureFit, SheetList,
 };
 use chargehand_types::report::BatchReport;
 use std::future::Future;
@@ -155,6 +155,14 @@ pub trait Desk: Send + Sync + 'static {
 
     /// `GET /v1/history/bits`, with the same query
     fn bit_history(&self, caller: Caller, asked: HistoryQuery) -> impl Future<Output = Answer<BitHistory>> + Send;
+
+    /// `POST /v1/sheets/{id}/fits`
+    fn measure_fit(
+        &self,
+        caller: Caller,
+        sheet: SheetId,
+        request: MeasureFit,
+    ) -> impl Future<Output = Answer<Done>> + Send;
 
     /// `GET /v1/batches/{id}/report`
     fn batch_report(&self, caller: Caller, batch: BatchId) -> impl Future<Output = Answer<BatchReport>> + Send;

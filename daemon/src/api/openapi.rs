@@ -44,6 +44,7 @@ const ROWS: &[Row] = &[
     ("get", "/v1/sheets", "Every sheet, in the order they would be cut.", None, Gives::Json),
     ("get", "/v1/sheets/{id}", "Everything known of one sheet.", None, Gives::Json),
     ("get", "/v1/sheets/{id}/drawing", "The cuts of a sheet, seen from above.", None, Gives::Json),
+    ("post", "/v1/sheets/{id}/fits", "Hold a measured joint against the card.", Some("MeasureFit"), Gives::Json),
     ("post", "/v1/sheets/{id}/air", "Distances from places to the nearest cut.", Some("AirRequest"), Gives::Json),
     ("get", "/v1/history/sheets", "The cut history, one record a sheet.", None, Gives::Json),
     ("get", "/v1/history/revisions", "What came of each revision.", None, Gives::Json),

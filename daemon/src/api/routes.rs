@@ -66,6 +66,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/sheets", get(sheets::<D>))
         .route("/v1/sheets/{id}", get(sheet::<D>))
         .route("/v1/sheets/{id}/drawing", get(sheet_drawing::<D>))
+        .route("/v1/sheets/{id}/fits", post(measure_fit::<D>))
         .route("/v1/sheets/{id}/air", post(sheet_air::<D>))
         .route("/v1/history/sheets", get(sheet_history::<D>))
         .route("/v1/history/effort", get(effort_history::<D>))
@@ -221,6 +222,12 @@ async fn sheet<D: Desk>(asked: Asked<D>, id: Named) -> Told {
 async fn sheet_drawing<D: Desk>(asked: Asked<D>, id: Named) -> Told {
     let id = ask::name(id)?;
     asked.of(|desk, caller| async move { desk.sheet_drawing(caller, id).await }).await
+}
+
+async fn measure_fit<D: Desk>(asked: Asked<D>, id: Named, body: Body) -> Told {
+    let id = ask::name(id)?;
+    let request = ask::json(body, BODY_MOST).await?;
+    asked.of(|desk, caller| async move { desk.measure_fit(caller, id, request).await }).await
 }
 
 async fn sheet_air<D: Desk>(asked: Asked<D>, id: Named, body: Body) -> Told {

@@ -34,7 +34,7 @@ use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Metres, Seconds};
 use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardRow, CardShown, CountStock, Doctor,
-    Done, SheetList,
+    Done, MeasureFit, SheetList,
 };
 use chargehand_types::report::BatchReport;
 use chrono::Utc;
@@ -490,6 +490,10 @@ impl Desk for FrontDesk {
 
     async fn bit_history(&self, _: Caller, asked: HistoryQuery) -> Answer<BitHistory> {
         self.bits_so_far(&asked)
+    }
+
+    async fn measure_fit(&self, _: Caller, sheet: SheetId, request: MeasureFit) -> Answer<Done> {
+        self.fit_measured(sheet, request).await
     }
 
     async fn batch_report(&self, caller: Caller, batch: BatchId) -> Answer<BatchReport> {

@@ -19,6 +19,7 @@ mod desk;
 mod doctor;
 mod drafts;
 mod effort;
+mod fits;
 mod foreman;
 mod hearing;
 mod lists;

@@ -44,12 +44,42 @@ pub enum NoFrame {
     Crc,
 }
 
+/// The format of the frame that a journal file begins with when what was before it is sealed: a build that knows no
+/// sealed stretches says that a newer one wrote it.
+pub const LINK: u16 = 2;
+
 /// Adds a frame at the end of `into`. The payload is at most [`PAYLOAD_MOST`].
 pub fn write(into: &mut Vec<u8>, rest: u16, sequence: u64, payload: &[u8]) {
+    write_as(into, FORMAT, rest, sequence, payload);
+}
+
+/// A link: the journal file's own bytes begin at this place of the journal.
+#[must_use]
+pub fn link(base: u64) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    write_as(&mut bytes, LINK, 0, 0, &base.to_be_bytes());
+    bytes
+}
+
+/// The place that a journal file's own bytes begin at, and how long its link is; 0 and 0 for a file without one.
+///
+/// # Errors
+/// When the file's begin is no whole frame.
+pub fn linked(begin: &[u8]) -> Result<(u64, usize), NoFrame> {
+    let of = head(begin)?;
+    if of.format != LINK {
+        return Ok((0, 0));
+    }
+    let (_, payload) = read(begin)?;
+    let base = payload.first_chunk::<8>().ok_or(NoFrame::Short)?;
+    Ok((u64::from_be_bytes(*base), HEAD + of.length))
+}
+
+fn write_as(into: &mut Vec<u8>, format: u16, rest: u16, sequence: u64, payload: &[u8]) {
     let length = u32::try_from(payload.len()).unwrap_or(u32::MAX);
     into.extend(MAGIC);
     let covered = into.len();
-    into.extend(FORMAT.to_be_bytes());
+    into.extend(format.to_be_bytes());
     into.extend(rest.to_be_bytes());
     into.extend(sequence.to_be_bytes());
     into.extend(length.to_be_bytes());

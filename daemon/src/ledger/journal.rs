@@ -6,7 +6,7 @@ use super::draft::Draft;
 use super::fault::LedgerFault;
 use super::folder;
 use super::frame::{self, PAYLOAD_MOST};
-use super::pages::Pages;
+use super::pages::{FilePages, Pages};
 use super::scan::{self, Place, Reader, Scanned};
 use chargehand_types::event::{EVENT_VERSION, Event, UpcastFault, upcast};
 use chargehand_types::id::Seq;
@@ -74,7 +74,8 @@ impl<P: Pages> Journal<P> {
     /// # Errors
     /// When it is damaged, newer, or cannot be used.
     pub fn open(mut pages: P) -> Result<(Self, Vec<String>), LedgerFault> {
-        let scanned = scan::scan(&pages)?;
+        let known = pages.known();
+        let scanned = scan::scan_beyond(&pages, known)?;
         let header = serde_json::from_slice(&scanned.header)
             .map_err(|e| scan::damaged(&pages, 0, format!("its header cannot be read: {e}")))?;
         let words = cut_torn_tail(&mut pages, &scanned)?;
@@ -193,6 +194,31 @@ impl<P: Pages> Journal<P> {
     fn place(&self, seq: Seq) -> Option<&Place> {
         let nth = usize::try_from(seq.0).ok()?.checked_sub(1)?;
         self.places.get(nth)
+    }
+}
+
+impl Journal<FilePages> {
+    /// Bytes that are not sealed yet.
+    #[must_use]
+    pub const fn unsealed(&self) -> u64 {
+        self.pages.unsealed()
+    }
+
+    /// Packs everything up to the end away into sealed stretches. The events are the same before and after.
+    ///
+    /// # Errors
+    /// When the disk does not take it; the journal is as it was then, and nothing more is taken until it is opened again.
+    pub fn seal(&mut self) -> Result<(), LedgerFault> {
+        if let Some(fault) = &self.latched {
+            return Err(fault.latched());
+        }
+        let base = self.end.saturating_sub(self.pages.unsealed());
+        let from = self.places.partition_point(|place| place.offset < base);
+        let sealed = self.pages.seal(self.places.get(from..).unwrap_or_default());
+        if let Err(fault) = &sealed {
+            self.latched = Some(fault.clone());
+        }
+        sealed
     }
 }
 

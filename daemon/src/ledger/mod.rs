@@ -15,6 +15,7 @@
 //! |---|---|---|
 //! | `lock` | locked while a daemon has the store; holds its process number | a second daemon is refused |
 //! | `journal` | the events | torn tail: cut off, kept aside, told; anything else: refused, see [`mod@rescue`] |
+//! | `sealed/000001` … | what the journal held before, packed ([`mod@sealed`]) | refused, see [`mod@rescue`] |
 //! | `journal-N.torn` | torn tails, kept | never read again |
 //! | `programs/ab/cdef…` | programs by SHA-256 ([`shelf`]) | that program is refused, adding it again mends it |
 //! | `progress` | how far the last cut had come ([`progress`]) | the older slot, or nothing |
@@ -38,6 +39,10 @@
 //! Record 0's payload is [`journal::Header`]; it is written with the file, whole, under a temporary name. Every
 //! other payload is one `Event` with its own version `v`; older ones are brought up to date by
 //! `chargehand_types::event::upcast`. The first 24 bytes and what the CRC covers stay the same in every format.
+//!
+//! Once it is long, everything up to its end is packed into `sealed/` and the file `journal` begins anew with a link (a
+//! frame of format 2, sequence 0, whose payload is the place of the journal at which the file's own bytes begin). Offsets
+//! and records are the same before and after; on opening, the sealed stretches' own tables say where records lie.
 //!
 //! On opening ([`scan`]) a bad frame is a torn tail only if no whole frame follows anywhere behind it. A torn tail
 //! can only be what was never acknowledged, since every append is synced before its answer (or the very last record
@@ -70,6 +75,7 @@ pub mod progress;
 pub mod rescue;
 pub mod restore;
 pub mod scan;
+mod sealed;
 pub mod shelf;
 mod store;
 pub mod thread;

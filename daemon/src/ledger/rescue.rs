@@ -40,7 +40,7 @@ pub struct Rescued {
 pub fn rescue(from: &Path, into: &Path) -> Result<Rescued, LedgerFault> {
     let _lock = StoreLock::take(from)?;
     let path = from.join("journal");
-    let pages = FilePages::open(&path).map_err(|e| LedgerFault::io("opening the journal", &path, &e))?;
+    let pages = FilePages::open_what_is_left(&path).map_err(|e| LedgerFault::io("opening the journal", &path, &e))?;
     refuse_if_something_there(into)?;
     let mut saved = Saved::default();
     saved.read(&pages)?;

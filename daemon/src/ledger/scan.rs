@@ -37,11 +37,28 @@ pub struct Scanned {
     pub torn: Option<NoFrame>,
 }
 
+/// What is known of a journal's begin without reading it: sealed stretches carry their own tables.
+#[derive(Debug, Default)]
+pub struct Known {
+    /// Records 1, 2, 3 …
+    pub places: Vec<Place>,
+    /// Where the first record begins that is not among them; 0 when none is known.
+    pub end: u64,
+}
+
 /// Reads a journal through.
 ///
 /// # Errors
 /// When it is damaged, newer, or cannot be read.
 pub fn scan<P: Pages>(pages: &P) -> Result<Scanned, LedgerFault> {
+    scan_beyond(pages, Known::default())
+}
+
+/// Reads a journal through from where it is not known any more.
+///
+/// # Errors
+/// When it is damaged, newer, or cannot be read.
+pub fn scan_beyond<P: Pages>(pages: &P, known: Known) -> Result<Scanned, LedgerFault> {
     let mut reader = Reader::new(pages)?;
     let header = match reader.frame(0)? {
         Ok((head, payload)) => {
@@ -52,7 +69,8 @@ pub fn scan<P: Pages>(pages: &P) -> Result<Scanned, LedgerFault> {
             return Err(damaged(pages, 0, format!("its header cannot be read: {why}")));
         }
     };
-    let mut scanned = Scanned { end: (HEAD + header.len()) as u64, header, places: Vec::new(), torn: None };
+    let end = known.end.max((HEAD + header.len()) as u64);
+    let mut scanned = Scanned { end, header, places: known.places, torn: None };
     let mut at = scanned.end;
     let mut append = Vec::new();
     while at < reader.length {
@@ -199,5 +217,8 @@ impl<'a, P: Pages> Reader<'a, P> {
 }
 
 pub(super) fn unreadable<P: Pages>(pages: &P, error: &io::Error) -> LedgerFault {
+    if error.kind() == io::ErrorKind::InvalidData {
+        return damaged(pages, 0, error.to_string());
+    }
     LedgerFault::io("reading the journal", pages.path(), error)
 }

@@ -17,7 +17,13 @@ use super::shelf::Shelf;
 use super::thread::Opening;
 use chargehand_types::event::Event;
 use chargehand_types::id::Seq;
+use std::io;
 use std::path::{Path, PathBuf};
+
+/// Bytes of the journal that are packed away at the end of the daemon's day; on opening only a multiple of it is, which
+/// a day that ended by itself never leaves.
+const SEAL_AT: u64 = 8 * 1024 * 1024;
+const SEAL_ON_OPENING: u64 = 4 * SEAL_AT;
 
 /// The open store.
 pub(super) struct Store {
@@ -41,7 +47,13 @@ impl Store {
         if dir.join(restore::UNDER_WAY).exists() {
             return Err(LedgerFault::HalfRestored { dir: dir.display().to_string() });
         }
-        let (journal, mut words) = open_journal(dir)?;
+        let (mut journal, mut words) = open_journal(dir)?;
+        if journal.unsealed() >= SEAL_ON_OPENING
+            && let Err(fault) = journal.seal()
+        {
+            words.push(format!("The journal could not be packed away, and is kept as it is: {fault}"));
+            (journal, _) = open_journal(dir)?;
+        }
         let shelf = Shelf::open(&dir.join("programs"))?;
         let progress_path = dir.join("progress");
         let (progress, last) = ProgressFile::open(&progress_path)
@@ -129,6 +141,11 @@ impl Store {
         if let Some(index) = self.index.take() {
             index::close(index);
         }
+        if self.journal.unsealed() >= SEAL_AT
+            && let Err(fault) = self.journal.seal()
+        {
+            tracing::warn!("the journal could not be packed away, and is kept as it is: {fault}");
+        }
     }
 }
 
@@ -147,13 +164,18 @@ fn open_journal(dir: &Path) -> Result<(Journal<FilePages>, Vec<String>), LedgerF
         }
         Err(e) => return Err(LedgerFault::io("looking for the journal", &path, &e)),
     }
-    let pages = FilePages::open(&path).map_err(|e| LedgerFault::io("opening the journal", &path, &e))?;
+    let pages = FilePages::open(&path).map_err(|e| match e.kind() {
+        io::ErrorKind::InvalidData => {
+            LedgerFault::Damaged { file: path.display().to_string(), offset: 0, what: e.to_string() }
+        }
+        _ => LedgerFault::io("opening the journal", &path, &e),
+    })?;
     Journal::open(pages)
 }
 
 /// A store that was used has a journal. An empty one in its place would look as if nothing had ever happened.
 fn refuse_if_used(dir: &Path, journal: &Path) -> Result<(), LedgerFault> {
-    if dir.join("index").exists() || dir.join("programs").exists() {
+    if ["index", "programs", "sealed"].into_iter().any(|name| dir.join(name).exists()) {
         let file = journal.display().to_string();
         let what = "the file is missing, though the store was used before".to_owned();
         return Err(LedgerFault::Damaged { file, offset: 0, what });

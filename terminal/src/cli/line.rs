@@ -382,6 +382,22 @@ pub enum SheetVerb {
         #[arg(long)]
         json: bool,
     },
+    /// Hold a measured joint against the card: what is off, how much of it is the bit's, what to do; written down
+    Fit {
+        /// The sheet's id, such as B3-2
+        id: String,
+        /// A [[fit]] of its card
+        fit: String,
+        /// The slot as cut
+        #[arg(long, value_name = "MM", value_parser = millimetres)]
+        slot: chargehand_types::quantity::Length,
+        /// The thickness of what goes in
+        #[arg(long, value_name = "MM", value_parser = millimetres)]
+        mate: chargehand_types::quantity::Length,
+        /// The bit that cut the slot, where several cut on the sheet
+        #[arg(long, value_name = "NAME")]
+        bit: Option<String>,
+    },
     /// Decide about a stopped sheet
     Decide {
         /// Its id, such as B3-2

@@ -14,7 +14,7 @@ use chargehand_types::id::SheetId;
 use chargehand_types::label::{self, Misread, label};
 use chargehand_types::now::{GradedPart, Now};
 use chargehand_types::quantity::plain;
-use chargehand_types::queue::SheetRow;
+use chargehand_types::queue::{MeasureFit, SheetRow};
 
 pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
     match verb {
@@ -27,6 +27,10 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
             } else {
                 say(&show(&record))
             }
+        }
+        SheetVerb::Fit { id, fit, slot, mate, bit } => {
+            let request = MeasureFit { command_id: outside::command_id(), fit, slot, mate, bit: bit.map(Into::into) };
+            say(&fold("", &api.measure_fit(&SheetId(id), &request).await?.said, 0))
         }
         SheetVerb::Decide { id, decision, line, red_button, who } => {
             if line.is_some() && decision != DecisionWord::ReEnter {

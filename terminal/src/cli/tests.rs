@@ -57,6 +57,7 @@ fn every_verb_of_the_plan_is_there() {
         "sheet decide B1-1 end",
         "history",
         "report B1 -o b1.html",
+        "sheet fit B1-1 slot --slot 18.02 --mate 18.1 --bit c635",
         "history sheets --since 2026-03-14 --json",
         "history revisions --card tray --json",
         "history bits --since 2026-03-14",

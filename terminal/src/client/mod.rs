@@ -31,7 +31,7 @@ use chargehand_types::problem::Problem;
 use chargehand_types::quantity::Spot;
 use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
-    SheetList,
+    MeasureFit, SheetList,
 };
 use chargehand_types::report::BatchReport;
 use chrono::{DateTime, SecondsFormat, Utc};
@@ -315,6 +315,14 @@ impl Api {
     /// See [`ClientFault`].
     pub async fn revision_history(&self, asked: &HistoryQuery) -> Result<RevisionHistory, ClientFault> {
         self.get_within(&format!("/v1/history/revisions{}", queried(asked)), JUDGING_PATIENCE).await
+    }
+
+    /// Holds a measured joint against its card and writes it down.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn measure_fit(&self, id: &SheetId, request: &MeasureFit) -> Result<Done, ClientFault> {
+        self.post(&format!("/v1/sheets/{}/fits", segment(&id.0)), request, PATIENCE).await
     }
 
     /// Everything that a page about a batch shows.

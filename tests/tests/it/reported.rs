@@ -2,6 +2,7 @@
 //!
 //! The parser is a general-purpose one for HTML (html5ever, which follows the WHATWG standard and tells parse errors).
 
+use chargehand_tests::client::Client;
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::history::{EffortHistory, SheetRecord};
@@ -33,6 +34,9 @@ fn near(a: f64, b: f64) -> bool {
 fn a_batch_is_told_on_one_page() {
     let mut shop = Workshop::new(RATE);
     shop.edit("daemon.toml", |text| text + "\n[rates]\nmachine_hour = 12.0\nhand_hour = 30.0\n");
+    shop.edit("label-board.card.toml", |text| {
+        text + "\n[[fit]]\nname = \"slot\"\nwidth = 12.2\nmate = \"board\"\nclearance = [0.1, 0.3]\n"
+    });
     let client = shop.start();
     client.add_card(&shop.card()).unwrap();
     client.add_batch(CARD, 3).unwrap();
@@ -49,6 +53,7 @@ fn a_batch_is_told_on_one_page() {
     let _ = operator.walk_sheets(1);
     operator.grading = |i| if i == 0 { (Grade::Good, None) } else { (Grade::Scrap, Some(Reason::TornFace)) };
     let _ = operator.walk_sheets(1);
+    joint(&shop, &client);
     assert_eq!(report("B1").code, Some(0));
     let written = std::fs::read_to_string(&file).unwrap();
     let page = Html::parse_document(&written);
@@ -69,6 +74,24 @@ fn a_batch_is_told_on_one_page() {
     let cost = effort.batches[0].cost.unwrap();
     assert_eq!(text(&page, "cost-total"), format!("{:.2}", cost.total));
     assert_eq!(text(&page, "cost-each"), format!("{:.2}", cost.each.unwrap()));
+}
+
+/// A joint that was measured says what to do, and the sheet's record keeps it.
+fn joint(shop: &Workshop, client: &Client) {
+    let measure = |fit: &str, more: &[&str]| {
+        let asked = [&["sheet", "fit", "B1-1", fit, "--slot", "12.0", "--mate", "12.05"], more].concat();
+        shop.says(&shop.path("."), &asked)
+    };
+    let told = measure("slot", &[]);
+    // worked by hand: 0.05 too little and 0.1 wanted; the operator read the bit back at its nominal size
+    assert_eq!(
+        told.said.trim(),
+        "slot has -0.05 mm of air: 0.15 tight. Open the slot by 0.15 to 0.35 mm in the drawing."
+    );
+    let notes = client.sheet("B1-1").notes;
+    assert!(notes.len() == 1 && notes[0].contains("0.15 tight") && notes[0].contains("board 12.05"), "{notes:?}");
+    assert_ne!(measure("no such", &[]).code, Some(0));
+    assert_ne!(measure("slot", &["--bit", "no-such"]).code, Some(0));
 }
 
 fn outcomes(page: &Html, sheets: &[SheetRecord]) {

@@ -17,7 +17,7 @@ use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::Tick;
 use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
-    SheetList,
+    MeasureFit, SheetList,
 };
 use chrono::DateTime;
 use serde_json::json;
@@ -195,6 +195,10 @@ impl Desk for TestDesk {
     async fn sheet_history(&self, _: Caller, asked: HistoryQuery) -> Answer<SheetHistory> {
         let HistoryQuery { since, card, batch, bit, grade, newest } = asked;
         Err(Problem::new(ProblemKind::NotFound, format!("{since:?} {card:?} {batch:?} {bit:?} {grade:?} {newest:?}")))
+    }
+
+    async fn measure_fit(&self, _: Caller, _: SheetId, _: MeasureFit) -> Answer<Done> {
+        Self::nothing()
     }
 
     async fn batch_report(&self, _: Caller, _: BatchId) -> Answer<chargehand_types::report::BatchReport> {

@@ -52,6 +52,9 @@ pub(in crate::ledger) struct Rest {
     pub sheets_added: u64,
     pub bits: BTreeMap<BitName, Metres>,
     pub fitted: Option<FittedBit>,
+    /// Diameters as read back last.
+    #[serde(default)]
+    pub measured: BTreeMap<BitName, Length>,
     pub holes: Vec<Hole>,
     #[serde(default)]
     pub stock: BTreeMap<String, (u32, DateTime<Utc>)>,
@@ -128,6 +131,9 @@ impl State {
             What::FindingSigned { .. } => self.sign_finding(event)?,
             What::BitFitted { bit, diameter } => {
                 self.rest.fitted = Some(FittedBit { bit: bit.clone(), diameter: *diameter });
+                if let Some(diameter) = diameter {
+                    self.rest.measured.insert(bit.clone(), *diameter);
+                }
             }
             What::PersonCame { who, role } => {
                 self.rest.people.retain(|p| p.who != *who);

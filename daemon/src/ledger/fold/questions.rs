@@ -8,7 +8,7 @@ use super::{FittedBit, Misfits, State};
 use chargehand_types::call::Call;
 use chargehand_types::id::{BatchId, BitName, CardName, CommandId, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::now::PersonHere;
-use chargehand_types::quantity::{Metres, Spot};
+use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::Stage;
 use chrono::{DateTime, Utc};
 use serde_json::Value;
@@ -129,6 +129,12 @@ impl State {
     #[must_use]
     pub const fn fitted(&self) -> Option<&FittedBit> {
         self.rest.fitted.as_ref()
+    }
+
+    /// The diameter of each bit as it was read back last.
+    #[must_use]
+    pub const fn measured_bits(&self) -> &BTreeMap<BitName, Length> {
+        &self.rest.measured
     }
 
     /// Sheets of a kind of stock as last counted, and when that was.

@@ -9,6 +9,7 @@ mod folding;
 mod killed;
 mod old;
 mod rescued;
+mod sealing;
 mod shift;
 mod store;
 mod torn;
