@@ -120,7 +120,7 @@ impl FilePages {
     /// # Errors
     /// When the system does not let us.
     pub fn open(path: &Path) -> io::Result<Self> {
-        Self::open_as(path, false)
+        Self::of(OpenOptions::new().read(true).write(true).open(path)?, path, false)
     }
 
     /// Opens a file of which not everything may be there any more, to read what is left of it.
@@ -128,11 +128,10 @@ impl FilePages {
     /// # Errors
     /// When the system does not let us.
     pub fn open_what_is_left(path: &Path) -> io::Result<Self> {
-        Self::open_as(path, true)
+        Self::of(OpenOptions::new().read(true).write(true).open(path)?, path, true)
     }
 
-    fn open_as(path: &Path, lenient: bool) -> io::Result<Self> {
-        let file = OpenOptions::new().read(true).write(true).open(path)?;
+    fn of(file: File, path: &Path, lenient: bool) -> io::Result<Self> {
         let length = file.metadata()?.len();
         let mut begin = vec![0; usize::try_from(length).unwrap_or(usize::MAX).min(HEAD + 8)];
         file.read_exact_at(&mut begin, 0)?;
@@ -234,11 +233,11 @@ impl FilePages {
     /// # Errors
     /// When the system does not let us, or the file does not go that far.
     pub fn to_read(path: &Path, end: u64) -> io::Result<Self> {
-        let file = OpenOptions::new().read(true).open(path)?;
-        if file.metadata()?.len() < end {
+        let pages = Self::of(OpenOptions::new().read(true).open(path)?, path, false)?;
+        if pages.end < end {
             return Err(io::ErrorKind::UnexpectedEof.into());
         }
-        Ok(Self { path: path.to_owned(), file, end })
+        Ok(Self { end, ..pages })
     }
 
     /// A free name beside the journal.

@@ -2,9 +2,11 @@
 //!
 //! May live here: names and shapes. May not: what a verb does; that is in its own file.
 
+mod history;
 mod lists;
 mod machine;
 
+pub use history::{GradeWord, HistoryLine, HistoryOf};
 pub use lists::ListsVerb;
 pub use machine::{MachineLine, MachineVerb};
 
@@ -390,10 +392,10 @@ pub enum SheetVerb {
         fit: String,
         /// The slot as cut
         #[arg(long, value_name = "MM", value_parser = millimetres)]
-        slot: chargehand_types::quantity::Length,
+        slot: Length,
         /// The thickness of what goes in
         #[arg(long, value_name = "MM", value_parser = millimetres)]
-        mate: chargehand_types::quantity::Length,
+        mate: Length,
         /// The bit that cut the slot, where several cut on the sheet
         #[arg(long, value_name = "NAME")]
         bit: Option<String>,
@@ -470,72 +472,6 @@ fn what_if(text: &str) -> Result<(String, String), String> {
         Some((key @ ("presence" | "sheets"), what)) if !what.trim().is_empty() => Ok((key.to_owned(), what.to_owned())),
         _ => Err("write presence=DATE FROM-TO, presence=DATE none, sheets=BATCH+N or sheets=BATCH-N".to_owned()),
     }
-}
-
-/// `history`
-#[derive(Debug, Args)]
-pub struct HistoryLine {
-    /// Of what; sheets when left out
-    #[arg(value_enum, default_value = "sheets")]
-    pub of: HistoryOf,
-    /// From when on: 2026-03-14, "2026-03-14 12:00", or RFC 3339
-    #[arg(long, value_name = "WHEN")]
-    pub since: Option<When>,
-    /// Of this card alone; revisions of one card are told with what was changed in each
-    #[arg(long, value_name = "NAME")]
-    pub card: Option<String>,
-    /// Of this batch alone
-    #[arg(long, value_name = "ID")]
-    pub batch: Option<String>,
-    /// Only sheets this bit cut on
-    #[arg(long, value_name = "NAME")]
-    pub bit: Option<String>,
-    /// Only sheets that came out so
-    #[arg(long, value_enum, value_name = "GRADE")]
-    pub grade: Option<GradeWord>,
-    /// No more than the newest so many sheets
-    #[arg(long, value_name = "N")]
-    pub newest: Option<u32>,
-    /// One JSON document on stdout
-    #[arg(long)]
-    pub json: bool,
-    /// A table on stdout (RFC 4180)
-    #[arg(long, conflicts_with = "json")]
-    pub csv: bool,
-}
-
-/// How a sheet came out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum GradeWord {
-    /// Fit for use
-    Good,
-    /// Fit after more work
-    Rework,
-    /// Not fit
-    Scrap,
-}
-
-impl From<GradeWord> for chargehand_types::stage::Grade {
-    fn from(word: GradeWord) -> Self {
-        match word {
-            GradeWord::Good => Self::Good,
-            GradeWord::Rework => Self::Rework,
-            GradeWord::Scrap => Self::Scrap,
-        }
-    }
-}
-
-/// What history is of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum HistoryOf {
-    /// One record a sheet
-    Sheets,
-    /// What came of each revision of a card, side by side
-    Revisions,
-    /// How far each bit has cut, and in what
-    Bits,
-    /// What closed sheets took and what a good part cost, by batch and by day
-    Effort,
 }
 
 /// `restore`

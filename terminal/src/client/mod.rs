@@ -34,6 +34,7 @@ use chargehand_types::queue::{
     MeasureFit, SheetList,
 };
 use chargehand_types::report::BatchReport;
+use chargehand_types::stage::Grade;
 use chrono::{DateTime, SecondsFormat, Utc};
 use reqwest::{Method, RequestBuilder, Response};
 use serde::Serialize;
@@ -512,6 +513,15 @@ fn refusal(status: u16, body: &[u8]) -> ClientFault {
 }
 
 /// One segment of a path, with what is not plain written as `%XX` (RFC 3986, section 2.1).
+/// A grade as the API writes it.
+const fn grade_word(grade: Grade) -> &'static str {
+    match grade {
+        Grade::Good => "good",
+        Grade::Rework => "rework",
+        Grade::Scrap => "scrap",
+    }
+}
+
 /// A question to the history as the query of an address.
 fn queried(asked: &HistoryQuery) -> String {
     let HistoryQuery { since, card, batch, bit, grade, newest } = asked;
@@ -520,7 +530,7 @@ fn queried(asked: &HistoryQuery) -> String {
         card.as_ref().map(|c| format!("card={}", segment(&c.0))),
         batch.as_ref().map(|b| format!("batch={}", segment(&b.0))),
         bit.as_ref().map(|b| format!("bit={}", segment(&b.0))),
-        grade.map(|g| format!("grade={}", crate::words::grade(g))),
+        grade.map(|g| format!("grade={}", grade_word(g))),
         newest.map(|n| format!("newest={n}")),
     ]
     .into_iter()

@@ -63,7 +63,7 @@ pub fn map(drawing: &Drawing, marks: &[Mark]) -> String {
     svg.done()
 }
 
-const fn name(of: MarkOf) -> &'static str {
+fn name(of: MarkOf) -> &'static str {
     match of {
         MarkOf::Stopped => "stopped",
         MarkOf::Part(Some(reason)) => words::reason(reason),

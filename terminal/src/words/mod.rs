@@ -21,7 +21,7 @@ macro_rules! say {
 pub(crate) use say;
 
 use chargehand_types::quantity::{Metres, Seconds};
-use chargehand_types::stage::{Decision, Grade, Role, Stage, StopCause};
+use chargehand_types::stage::{Decision, Grade, Reason, Role, Stage, StopCause};
 
 /// A span as people plan by it: "40 s", "3 min 40 s", "31 min", "2 h 05 min".
 #[must_use]
@@ -79,6 +79,12 @@ pub fn stage(stage: Stage) -> &'static str {
 #[must_use]
 pub fn grade(grade: Grade) -> &'static str {
     english().grade(grade)
+}
+
+/// Why a part is not good.
+#[must_use]
+pub fn reason(reason: Reason) -> &'static str {
+    english().reason(reason)
 }
 
 /// A role.
