@@ -8,7 +8,7 @@ use super::frame::{self, HEAD};
 use super::scan::{Known, Place};
 use super::sealed::{self, Sealed};
 use std::fs::{File, OpenOptions};
-use std::io;
+use std::io::{self, Write};
 use std::os::unix::fs::{FileExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};

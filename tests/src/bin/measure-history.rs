@@ -28,6 +28,8 @@ struct Arguments {
 
 /// Sheets of one generated batch.
 const BATCH: u32 = 20;
+/// Sheets until the waste board is surfaced: about four weeks.
+const BOARD: u32 = 160;
 /// Events of one append.
 const APPEND: usize = 900;
 
@@ -129,6 +131,9 @@ fn fill(store: &Path, pattern: &[Event], sheets: u32) -> usize {
         let number = nth / BATCH + 2;
         if nth % BATCH == 0 {
             waiting.push(Draft::new(at, added.tick, batch(&added.what, number)));
+        }
+        if nth % BOARD == 0 {
+            waiting.push(Draft::new(at, added.tick, What::BoardRenewed));
         }
         let sheet = SheetId(format!("B{number}-{}", nth % BATCH + 1));
         waiting.extend(of_sheet.iter().map(|event| copy(event, &sheet, nth, at)));
