@@ -6,7 +6,7 @@ mod history;
 mod lists;
 mod machine;
 
-pub use history::{GradeWord, HistoryLine, HistoryOf};
+pub use history::{HistoryLine, HistoryOf};
 pub use lists::ListsVerb;
 pub use machine::{MachineLine, MachineVerb};
 
