@@ -5,10 +5,12 @@
 mod history;
 mod lists;
 mod machine;
+mod restore;
 
 pub use history::{HistoryLine, HistoryOf};
 pub use lists::ListsVerb;
 pub use machine::{MachineLine, MachineVerb};
+pub use restore::RestoreLine;
 
 use super::when::When;
 use chargehand_types::quantity::{Length, Metres, Spot};
@@ -472,23 +474,6 @@ fn what_if(text: &str) -> Result<(String, String), String> {
         Some((key @ ("presence" | "sheets"), what)) if !what.trim().is_empty() => Ok((key.to_owned(), what.to_owned())),
         _ => Err("write presence=DATE FROM-TO, presence=DATE none, sheets=BATCH+N or sheets=BATCH-N".to_owned()),
     }
-}
-
-/// `restore`
-#[derive(Debug, Args)]
-pub struct RestoreLine {
-    /// The backup
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
-    /// The store's folder; the config's when left out
-    #[arg(long, value_name = "DIR")]
-    pub store: Option<PathBuf>,
-    /// The daemon's config, which names the store
-    #[arg(long, value_name = "FILE")]
-    pub config: Option<PathBuf>,
-    /// Only say whether the backup is whole
-    #[arg(long)]
-    pub check: bool,
 }
 
 /// `doctor`
