@@ -129,10 +129,10 @@ fn fill(store: &Path, pattern: &[Event], sheets: u32) -> usize {
     let mut written = 0;
     for nth in 0..sheets {
         let number = nth / BATCH + 2;
-        if nth % BATCH == 0 {
+        if nth.is_multiple_of(BATCH) {
             waiting.push(Draft::new(at, added.tick, batch(&added.what, number)));
         }
-        if nth % BOARD == 0 {
+        if nth.is_multiple_of(BOARD) {
             waiting.push(Draft::new(at, added.tick, What::BoardRenewed));
         }
         let sheet = SheetId(format!("B{number}-{}", nth % BATCH + 1));
@@ -172,10 +172,10 @@ fn copy(event: &Event, sheet: &SheetId, nth: u32, at: DateTime<Utc>) -> Draft {
             *real = Seconds::of(real.value() * (0.95 + f64::from(nth % 101) / 1000.0))
         }
         What::SheetStage { version, .. } => *version = StageVersion(version.0 + u64::from(nth + 1) * 1000),
-        What::PartChecked { grade, reason, .. } if nth % 11 == 0 => {
+        What::PartChecked { grade, reason, .. } if nth.is_multiple_of(11) => {
             (*grade, *reason) = (Grade::Rework, Some(Reason::Fuzzy))
         }
-        What::SheetClosed { grade, .. } if nth % 17 == 0 => *grade = Grade::Scrap,
+        What::SheetClosed { grade, .. } if nth.is_multiple_of(17) => *grade = Grade::Scrap,
         _ => {}
     }
     let mut draft = Draft::new(at, event.tick, what).on(sheet.clone());
