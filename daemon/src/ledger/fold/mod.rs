@@ -27,7 +27,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// The version of the fold: raise it whenever the same events would fold to something else or are kept in another
 /// form, so that an index of an older build is rebuilt.
-pub const FOLD_VERSION: u32 = 4;
+pub const FOLD_VERSION: u32 = 5;
 
 /// Everything the shop knows, folded from its events.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
