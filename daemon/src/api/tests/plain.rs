@@ -84,7 +84,7 @@ fn a_reader_of_openapi_understands_the_description() {
 /// A general-purpose reader of the Prometheus text format (the crate `prometheus-parse`) finds every sample and its kind.
 #[test]
 fn a_reader_of_metrics_finds_every_sample() {
-    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![] };
+    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![], older: 0 };
     let text = metrics::text(&now(), Some(&history), "0.1\"0");
     let read = prometheus_parse::Scrape::parse(text.lines().map(|l| Ok(l.to_owned()))).unwrap();
     let samples = text.lines().filter(|l| !l.starts_with('#')).count();
@@ -112,7 +112,7 @@ fn the_checker_of_metrics_has_nothing_to_say() {
         eprintln!("skipped: promtool is not installed (Debian: prometheus)");
         return;
     };
-    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![] };
+    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![], older: 0 };
     child.stdin.take().unwrap().write_all(metrics::text(&now(), Some(&history), "0.1.0").as_bytes()).unwrap();
     let said = child.wait_with_output().unwrap();
     let text = String::from_utf8_lossy(&said.stdout).into_owned() + &String::from_utf8_lossy(&said.stderr);
