@@ -32,6 +32,8 @@ pub mod practice;
 
 pub mod ledger;
 
+pub mod people;
+
 pub mod serial;
 
 pub mod simulator;

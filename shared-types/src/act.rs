@@ -3,6 +3,7 @@
 use crate::checklist::{ListKind, StepAnswer};
 use crate::id::{CommandId, Person, SheetId, StageVersion, TerminalId};
 use crate::quantity::Length;
+use crate::secret::Secret;
 use crate::stage::{Decision, Grade, Reason};
 use serde::{Deserialize, Serialize};
 
@@ -28,6 +29,9 @@ pub enum Act {
     SignIn {
         /// Who.
         who: Person,
+        /// Their PIN, where the shop uses them.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pin: Option<Secret>,
     },
     /// Sign out.
     SignOut,
@@ -151,6 +155,38 @@ impl Act {
     #[must_use]
     pub const fn always_open(&self) -> bool {
         matches!(self, Self::Hold | Self::HoldAtLift | Self::Stop | Self::Trouble)
+    }
+
+    /// The act's name, as it is written in a request; nothing of what it carries.
+    #[must_use]
+    pub const fn name(&self) -> &'static str {
+        match self {
+            Self::SignIn { .. } => "sign-in",
+            Self::SignOut => "sign-out",
+            Self::TakeSheet { .. } => "take-sheet",
+            Self::Answer { .. } => "answer",
+            Self::GradePart { .. } => "grade-part",
+            Self::SignFinding { .. } => "sign-finding",
+            Self::CycleStart => "cycle-start",
+            Self::Hold => "hold",
+            Self::HoldAtLift => "hold-at-lift",
+            Self::Resume => "resume",
+            Self::Raise => "raise",
+            Self::Stop => "stop",
+            Self::Trouble => "trouble",
+            Self::RedButton { .. } => "red-button",
+            Self::BitFree => "bit-free",
+            Self::Home => "home",
+            Self::ConfirmZero => "confirm-zero",
+            Self::Override { .. } => "override",
+            Self::BoardRenewed => "board-renewed",
+            Self::HandMove { .. } => "hand-move",
+            Self::TouchPlate => "touch-plate",
+            Self::ZeroHere { .. } => "zero-here",
+            Self::Decide { .. } => "decide",
+            Self::AnswerCall { .. } => "answer-call",
+            Self::Note { .. } => "note",
+        }
     }
 }
 

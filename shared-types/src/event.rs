@@ -52,6 +52,22 @@ pub struct Actor {
     pub role: Role,
 }
 
+/// How somebody's rights were changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RightsChange {
+    /// Somebody was added.
+    Added,
+    /// A PIN was set, or set anew.
+    PinSet,
+    /// A PIN was taken away, and with it whoever was added.
+    Removed,
+    /// A token was made.
+    TokenMade,
+    /// A token was taken back.
+    TokenRevoked,
+}
+
 /// What happened: `kind` and `data` of the envelope.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", content = "data")]
@@ -110,6 +126,16 @@ pub enum What {
         stock: String,
         /// Sheets there.
         sheets: u32,
+    },
+    /// Who may do what was changed. No PIN and no token is in it.
+    #[serde(rename = "people.changed")]
+    PeopleChanged {
+        /// How.
+        change: RightsChange,
+        /// A person, or a token's name.
+        name: String,
+        /// In which role.
+        role: Role,
     },
     /// The sheets of a batch not yet begun are no longer wanted.
     #[serde(rename = "batch.cancelled")]

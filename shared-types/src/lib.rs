@@ -20,11 +20,13 @@ pub mod id;
 pub mod label;
 pub mod notice;
 pub mod now;
+pub mod people;
 pub mod plan;
 pub mod problem;
 pub mod quantity;
 pub mod queue;
 pub mod report;
+pub mod secret;
 pub mod stage;
 
 /// The version of every JSON document on stdout and of every answer: `"schema": 1`.

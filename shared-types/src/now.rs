@@ -27,6 +27,9 @@ pub struct Now {
     /// Everybody who works here, as config names them: who could sign in.
     #[serde(default)]
     pub staff: Vec<PersonHere>,
+    /// Whether signing in asks for a PIN.
+    #[serde(default)]
+    pub pins: bool,
     /// The sheet on the machine.
     pub sheet: Option<SheetNow>,
     /// What is happening, in a sentence or two.

@@ -163,6 +163,54 @@ pub fn typed_line() -> std::io::Result<Option<String>> {
     Ok((read > 0).then(|| line.trim().to_owned()))
 }
 
+/// One line that a person types and nobody may read over their shoulder: a mark for each sign. Without a terminal it is
+/// a line of stdin. Nothing when it was given up, or there is no more to come.
+///
+/// # Errors
+/// When stdin cannot be read.
+pub fn secret_line(question: &str) -> std::io::Result<Option<String>> {
+    use rustix::termios::{LocalModes, OptionalActions, tcgetattr, tcsetattr};
+    if !is_somebody_there() {
+        return typed_line();
+    }
+    let stdin = std::io::stdin();
+    let before = tcgetattr(&stdin)?;
+    let mut unseen = before.clone();
+    // its keys come one by one, the one that interrupts among them, so that the terminal is never left blind
+    unseen.local_modes.remove(LocalModes::ECHO | LocalModes::ICANON | LocalModes::ISIG);
+    eprint!("{question}");
+    let _ = std::io::stderr().flush();
+    tcsetattr(&stdin, OptionalActions::Flush, &unseen)?;
+    let typed = unseen_keys();
+    tcsetattr(&stdin, OptionalActions::Flush, &before)?;
+    eprintln!();
+    typed
+}
+
+fn unseen_keys() -> std::io::Result<Option<String>> {
+    const INTERRUPT: u8 = 3;
+    const END: u8 = 4;
+    const BACK: [u8; 2] = [8, 127];
+    let mut typed = Vec::new();
+    for byte in std::io::stdin().lock().bytes() {
+        match byte? {
+            b'\n' | b'\r' => return Ok(Some(String::from_utf8_lossy(&typed).into_owned())),
+            INTERRUPT | END => return Ok(None),
+            key if BACK.contains(&key) => {
+                if typed.pop().is_some() {
+                    eprint!("\u{8} \u{8}");
+                }
+            }
+            key => {
+                typed.push(key);
+                eprint!("#");
+            }
+        }
+        let _ = std::io::stderr().flush();
+    }
+    Ok(None)
+}
+
 /// A fresh id for a command, so that a repeated one gets the first answer.
 #[must_use]
 #[allow(clippy::disallowed_methods, reason = "ids of commands are chance, and made here only")]

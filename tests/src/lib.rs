@@ -25,5 +25,6 @@ pub mod plan_verifier;
 pub mod port;
 pub mod power;
 pub mod samples;
+pub mod tls;
 pub mod watch;
 pub mod workshop;

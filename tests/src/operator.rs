@@ -67,7 +67,9 @@ impl<'c> Operator<'c> {
 
     /// Signs in.
     pub fn sign_in(&self) -> ActAnswer {
-        self.client.act(Act::SignIn { who: Person::from(self.who) }).unwrap_or_else(|p| panic!("signing in: {p}"))
+        self.client
+            .act(Act::SignIn { who: Person::from(self.who), pin: None })
+            .unwrap_or_else(|p| panic!("signing in: {p}"))
     }
 
     /// Walks until so many sheets are closed by this operator.
@@ -131,7 +133,7 @@ impl ByRule {
     #[must_use]
     pub fn next(&self, now: &Now) -> Next {
         if !now.people.iter().any(|p| p.who.0 == self.who) {
-            return Next::Do(Act::SignIn { who: Person::from(self.who) });
+            return Next::Do(Act::SignIn { who: Person::from(self.who), pin: None });
         }
         let moving = matches!(now.machine.motion, Motion::Moving | Motion::Homing | Motion::HoldAsked);
         let cutting = now.sheet.as_ref().is_some_and(|s| s.stage == Stage::Cutting);

@@ -6,6 +6,7 @@
 use crate::client::{Client, Token};
 use rustix::process::{Pid, Signal, kill_process};
 use std::fs::File;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Output, Stdio};
 use std::sync::OnceLock;
@@ -159,6 +160,41 @@ impl Workshop {
         let mut command = Command::new(command_line());
         command.current_dir(folder).arg("--socket").arg(self.socket()).args(arguments).stdin(Stdio::null());
         Ended::of(&command.output().expect("the command line can be run"))
+    }
+
+    /// As [`Workshop::says`], with lines on its stdin.
+    #[must_use]
+    pub fn says_typing(&self, arguments: &[&str], typed: &str) -> Ended {
+        let mut command = Command::new(command_line());
+        command.current_dir(self.folder.path()).arg("--socket").arg(self.socket()).args(arguments);
+        command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+        let mut child = command.spawn().expect("the command line can be run");
+        let mut stdin = child.stdin.take().expect("its stdin is a pipe");
+        // whoever reads nothing of it has ended already
+        let _ = stdin.write_all(typed.as_bytes());
+        drop(stdin);
+        Ended::of(&child.wait_with_output().expect("a child can be waited for"))
+    }
+
+    /// Every file below a folder of it whose bytes hold a text.
+    #[must_use]
+    pub fn files_holding(&self, text: &str) -> Vec<PathBuf> {
+        let mut found = Vec::new();
+        let mut folders = vec![self.folder.path().to_path_buf()];
+        while let Some(folder) = folders.pop() {
+            for entry in std::fs::read_dir(&folder).expect("a folder can be read").flatten() {
+                let path = entry.path();
+                if path.is_dir() {
+                    folders.push(path);
+                } else if path.is_file() {
+                    let bytes = std::fs::read(&path).unwrap_or_default();
+                    if bytes.windows(text.len()).any(|w| w == text.as_bytes()) {
+                        found.push(path);
+                    }
+                }
+            }
+        }
+        found
     }
 
     /// Starts the daemon and waits until it answers.

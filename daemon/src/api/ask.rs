@@ -4,6 +4,7 @@
 
 use super::desk::Caller;
 use super::door::Peer;
+use super::gate::Guest;
 use super::reply::with_status;
 use super::token::{HEADER, Token};
 use axum::body::Body;
@@ -28,6 +29,19 @@ const EXCERPT: usize = 40;
 pub(super) async fn json<T: DeserializeOwned>(body: Body, most: usize) -> Result<T, Problem> {
     let bytes = bounded(body, most).await?;
     serde_json::from_slice(&bytes).map_err(|e| bad_json(&bytes, &e))
+}
+
+/// Reads a JSON body that may hold a secret: a fault shows nothing of it.
+pub(super) async fn json_unseen<T: DeserializeOwned>(body: Body, most: usize) -> Result<T, Problem> {
+    let bytes = bounded(body, most).await?;
+    serde_json::from_slice(&bytes).map_err(|e| {
+        let told = format!(
+            "The body is not the JSON wanted here: line {}, column {}. What was found there is not shown.",
+            e.line(),
+            e.column()
+        );
+        Problem::new(ProblemKind::BadRequest, told)
+    })
 }
 
 /// Reads a body, and no further than its limit.
@@ -101,7 +115,8 @@ pub(super) fn last_event_id(headers: &HeaderMap) -> Result<Option<u64>, Problem>
 }
 
 /// Who asks.
-pub(super) fn caller(peer: Peer, headers: &HeaderMap, token: &Token) -> Caller {
-    let token_ok = headers.get(HEADER).is_some_and(|given| token.is(given.as_bytes()));
-    Caller { peer_uid: peer.0, token_ok, terminal: None }
+pub(super) fn caller(peer: &Peer, guest: Option<Guest>, headers: &HeaderMap, token: &Token) -> Caller {
+    // over a network nobody is at the machine, whatever else the request carries
+    let token_ok = peer.address.is_none() && headers.get(HEADER).is_some_and(|given| token.is(given.as_bytes()));
+    Caller { peer_uid: peer.uid, token_ok, remote: peer.remote.clone(), guest, ..Caller::default() }
 }

@@ -3,6 +3,7 @@
 //!
 //! May live here: the trait, who asks, what is live. May not: HTTP, any answer.
 
+use super::gate::{Gate, Guest};
 use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
@@ -10,7 +11,7 @@ use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
 use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
-use chargehand_types::id::{BatchId, CardName, Seq, SheetId, TerminalId};
+use chargehand_types::id::{BatchId, CardName, Person, Seq, SheetId, TerminalId};
 use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
 use chargehand_types::plan::{DayPlan, PlanChanged};
@@ -25,7 +26,7 @@ use std::sync::Arc;
 use tokio::sync::{broadcast, mpsc};
 
 /// Who asks, as far as the connection tells.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Caller {
     /// The user of the process at the other end, where the system tells.
     pub peer_uid: Option<u32>,
@@ -33,6 +34,12 @@ pub struct Caller {
     pub token_ok: bool,
     /// The terminal, as an act names it.
     pub terminal: Option<TerminalId>,
+    /// Why the program counts as started from elsewhere, where something says so.
+    pub remote: Option<String>,
+    /// Who showed a token, when it came over a network.
+    pub guest: Option<Guest>,
+    /// Whose PIN came with the act and was right.
+    pub proved: Option<Person>,
 }
 
 /// What is streamed.
@@ -53,7 +60,7 @@ pub type Answer<T> = Result<T, Problem>;
 ///
 /// For the event stream: an event must be in what [`Desk::events_after`] reads before it is sent to the subscribers,
 /// and be sent after [`Desk::subscribe`]'s receiver was made or be readable by then. Appending, then sending, does so.
-pub trait Desk: Send + Sync + 'static {
+pub trait Desk: Gate {
     /// `GET /v1/now`
     fn now(&self, caller: Caller) -> impl Future<Output = Answer<Now>> + Send;
 

@@ -7,18 +7,16 @@
 //! May not: HTTP.
 
 use super::fault::ApiFault;
-use axum::extract::connect_info::Connected;
-use axum::serve::{IncomingStream, Listener};
+use super::origin::Origin;
+use crate::people::remote;
 use rustix::fs::{FlockOperation, flock};
 use std::fs::{DirBuilder, File, OpenOptions, Permissions};
 use std::io;
+use std::net::IpAddr;
 use std::os::unix::fs::{DirBuilderExt, FileTypeExt, MetadataExt, OpenOptionsExt, PermissionsExt};
 use std::os::unix::net::{UnixListener as StdListener, UnixStream as StdStream};
 use std::path::{Path, PathBuf};
-use std::pin::Pin;
 use std::sync::Arc;
-use std::task::{Context, Poll};
-use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{UnixListener, UnixStream};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
@@ -35,6 +33,7 @@ pub struct Door {
     path: PathBuf,
     inode: (u64, u64),
     listener: StdListener,
+    tells_remote: bool,
     _lock: File,
 }
 
@@ -54,7 +53,14 @@ impl Door {
         refuse_if_answered(path)?;
         let listener = bind(path).map_err(|e| ApiFault::io("opening the socket", path, e))?;
         let inode = inode(path).map_err(|e| ApiFault::io("opening the socket", path, e))?;
-        Ok(Self { path: path.to_owned(), inode, listener, _lock: lock })
+        Ok(Self { path: path.to_owned(), inode, listener, tells_remote: false, _lock: lock })
+    }
+
+    /// Whether programs that were started from a login over a network are told from others: where something real moves.
+    #[must_use]
+    pub const fn telling_remote(mut self, tells_remote: bool) -> Self {
+        self.tells_remote = tells_remote;
+        self
     }
 
     /// The socket's name.
@@ -73,7 +79,10 @@ impl Door {
                 UnixListener::from_std(l)
             })
             .map_err(|e| ApiFault::io("listening on the socket", &self.path, e))?;
-        Ok(Counted { listener, room: Arc::new(Semaphore::new(CONNECTIONS_MOST)) })
+        let group =
+            std::fs::metadata(&self.path).map_err(|e| ApiFault::io("looking at the socket", &self.path, e))?.gid();
+        let room = Arc::new(Semaphore::new(CONNECTIONS_MOST));
+        Ok(Counted { listener, room, group, tells_remote: self.tells_remote })
     }
 }
 
@@ -163,57 +172,42 @@ fn inode(path: &Path) -> io::Result<(u64, u64)> {
 pub(super) struct Counted {
     listener: UnixListener,
     room: Arc<Semaphore>,
+    group: u32,
+    tells_remote: bool,
 }
 
-impl Listener for Counted {
-    type Io = CountedStream;
-    type Addr = tokio::net::unix::SocketAddr;
-
-    async fn accept(&mut self) -> (Self::Io, Self::Addr) {
+impl Counted {
+    /// The next connection, its place among them, and who is at the other end.
+    pub(super) async fn take(&self) -> io::Result<(UnixStream, Option<OwnedSemaphorePermit>, Peer)> {
         // The semaphore is never closed; without a place the connection would only not be counted.
         let place = Arc::clone(&self.room).acquire_owned().await.ok();
-        let (stream, addr) = Listener::accept(&mut self.listener).await;
-        (CountedStream { stream, _place: place }, addr)
+        let (stream, _) = self.listener.accept().await?;
+        let peer = self.peer(&stream);
+        Ok((stream, place, peer))
     }
 
-    fn local_addr(&self) -> io::Result<Self::Addr> {
-        self.listener.local_addr()
-    }
-}
-
-/// A connection that holds its place while it lives.
-#[derive(Debug)]
-pub(super) struct CountedStream {
-    stream: UnixStream,
-    _place: Option<OwnedSemaphorePermit>,
-}
-
-impl AsyncRead for CountedStream {
-    fn poll_read(mut self: Pin<&mut Self>, cx: &mut Context<'_>, buf: &mut ReadBuf<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_read(cx, buf)
+    /// The file's mode lets nobody else in; this holds where somebody changed it.
+    fn peer(&self, stream: &UnixStream) -> Peer {
+        let Ok(told) = stream.peer_cred() else { return Peer { turned: true, ..Peer::default() } };
+        let own = rustix::process::geteuid().as_raw();
+        let ours = told.uid() == own || told.uid() == 0 || told.gid() == self.group;
+        let pid = told.pid().filter(|_| self.tells_remote || !ours).and_then(|p| u32::try_from(p).ok());
+        let origin = pid.map(Origin::of).unwrap_or_default();
+        let remote = if self.tells_remote { remote(&origin.line) } else { None };
+        let turned = !ours && !origin.groups.contains(&self.group);
+        Peer { uid: Some(told.uid()), remote, address: None, turned }
     }
 }
 
-impl AsyncWrite for CountedStream {
-    fn poll_write(mut self: Pin<&mut Self>, cx: &mut Context<'_>, buf: &[u8]) -> Poll<io::Result<usize>> {
-        Pin::new(&mut self.stream).poll_write(cx, buf)
-    }
-
-    fn poll_flush(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_flush(cx)
-    }
-
-    fn poll_shutdown(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_shutdown(cx)
-    }
-}
-
-/// The user of the process at the other end (`SO_PEERCRED`).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Peer(pub Option<u32>);
-
-impl Connected<IncomingStream<'_, Counted>> for Peer {
-    fn connect_info(incoming: IncomingStream<'_, Counted>) -> Self {
-        Self(incoming.io().stream.peer_cred().ok().map(|c| c.uid()))
-    }
+/// Who is at the other end.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct Peer {
+    /// The user of the process (`SO_PEERCRED`).
+    pub uid: Option<u32>,
+    /// Why it counts as started from a login over a network, where something says so.
+    pub remote: Option<String>,
+    /// Its address, when it is no process of this computer that we know of.
+    pub address: Option<IpAddr>,
+    /// Of neither the user nor the group that may use the socket.
+    pub turned: bool,
 }

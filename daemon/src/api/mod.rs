@@ -1,4 +1,4 @@
-//! Room `api`: HTTP/1.1 and JSON on a Unix socket, problems as RFC 9457, events as a stream that can be taken up
+//! Room `api`: HTTP/1.1 and JSON on a Unix socket, and over TCP with TLS where config asks for it; problems as RFC 9457, events as a stream that can be taken up
 //! again anywhere.
 //!
 //! The order of a start: [`Door::open`] takes the socket (and fails early, with a sentence), [`Token::make`] and
@@ -8,23 +8,35 @@
 
 mod ask;
 mod card_page;
+pub mod certificate;
+mod connection;
 pub mod desk;
 pub mod door;
 pub mod fault;
+pub mod gate;
+mod guard;
 mod metrics;
+pub mod network;
 mod openapi;
+mod origin;
+mod patience;
 mod plain;
 mod reply;
+mod rights;
 mod routes;
 pub mod serve;
 mod stream;
 pub mod token;
+mod validity;
 
 pub use ask::{BODY_MOST, CARD_BODY_MOST, NAME_MOST};
+pub use certificate::{CertificateFault, Identity};
 pub use desk::{Answer, Caller, Desk, Live};
 pub use door::Door;
 pub use fault::ApiFault;
-pub use serve::{Limits, serve};
+pub use gate::{Gate, Guest, Turned};
+pub use network::NetworkDoor;
+pub use serve::{Doors, Limits, serve};
 pub use token::Token;
 
 #[cfg(test)]

@@ -68,6 +68,12 @@ const ROWS: &[Row] = &[
     ),
     ("get", "/v1/notices", "What could not be told outside the shop.", None, Gives::Json),
     ("post", "/v1/notices/test", "Try every way of telling somebody once.", None, Gives::Json),
+    ("get", "/v1/people", "Who works here, who has a PIN, who is locked out.", None, Gives::Json),
+    ("post", "/v1/people", "Add somebody, set a PIN, take one away.", Some("ChangePeople"), Gives::Json),
+    ("get", "/v1/people/refusals", "What was refused for want of a right.", None, Gives::Json),
+    ("get", "/v1/tokens", "The tokens of other machines, but for themselves.", None, Gives::Json),
+    ("post", "/v1/tokens", "Make a token; it is shown once.", Some("MakeToken"), Gives::Json),
+    ("post", "/v1/tokens/{name}/revoke", "Take a token back.", Some("RevokeToken"), Gives::Json),
     ("get", "/", "The job card, for a browser.", None, Gives::Text("text/html")),
     ("get", "/job-card.css", "The job card's style.", None, Gives::Text("text/css")),
     ("get", "/job-card.js", "The job card's script: it reads the event stream.", None, Gives::Text("text/javascript")),
@@ -106,7 +112,9 @@ pub(super) fn text() -> String {
         "components": {
             "schemas": {"Problem": problem()},
             "securitySchemes": {"terminal": {"type": "apiKey", "in": "header", "name": super::token::HEADER,
-                "description": "The terminal's token, from the file beside the socket."}}
+                "description": "The terminal's token, from the file beside the socket."},
+                "bearer": {"type": "http", "scheme": "bearer",
+                "description": "Over TCP, on every route: a token that an owner made. It moves nothing."}}
         }
     });
     document.to_string()

@@ -8,6 +8,7 @@
 use super::ask::{self, BODY_MOST, CARD_BODY_MOST};
 use super::desk::{Answer, Caller, Desk};
 use super::door::Peer;
+use super::gate::Guest;
 use super::reply::{Http, Trouble, answer, http, with_status};
 use super::serve::Limits;
 use super::stream::{self as events_stream, Terms};
@@ -15,7 +16,7 @@ use super::token::{FILE, HEADER, Token};
 use axum::Router;
 use axum::body::Body;
 use axum::extract::rejection::PathRejection;
-use axum::extract::{ConnectInfo, FromRequestParts, Path, Request, State};
+use axum::extract::{FromRequestParts, Path, Request, State};
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, Method, StatusCode, Uri};
 use axum::middleware::{Next, from_fn_with_state};
@@ -24,6 +25,7 @@ use axum::routing::{get, post};
 use chargehand_types::act::ActRequest;
 use chargehand_types::history::HistoryQuery;
 use chargehand_types::id::Seq;
+use chargehand_types::people::RefusalKind;
 use chargehand_types::problem::{Problem, ProblemKind};
 use futures_util::stream;
 use serde::{Deserialize, Serialize};
@@ -43,7 +45,7 @@ pub(super) struct Shared<D> {
 }
 
 pub(super) type Told = Result<Http, Trouble>;
-type Named = Result<Path<String>, PathRejection>;
+pub(super) type Named = Result<Path<String>, PathRejection>;
 
 /// The table.
 pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
@@ -77,9 +79,11 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/events", get(events::<D>))
         .route("/v1/backup", get(backup::<D>))
         .merge(super::plain::table::<D>())
+        .merge(super::rights::table::<D>())
         .fallback(no_route)
         .method_not_allowed_fallback(wrong_method)
         .layer(from_fn_with_state(Arc::clone(&shared), in_time::<D>))
+        .layer(from_fn_with_state(Arc::clone(&shared), super::guard::let_in::<D>))
         .with_state(shared)
 }
 
@@ -93,8 +97,9 @@ impl<D: Desk> FromRequestParts<Arc<Shared<D>>> for Asked<D> {
     type Rejection = Infallible;
 
     async fn from_request_parts(parts: &mut Parts, shared: &Arc<Shared<D>>) -> Result<Self, Self::Rejection> {
-        let peer = parts.extensions.get::<ConnectInfo<Peer>>().map_or(Peer(None), |c| c.0);
-        let caller = ask::caller(peer, &parts.headers, &shared.token);
+        let peer = parts.extensions.get::<Peer>().cloned().unwrap_or_default();
+        let guest = parts.extensions.get::<Guest>().cloned();
+        let caller = ask::caller(&peer, guest, &parts.headers, &shared.token);
         Ok(Self { shared: Arc::clone(shared), caller })
     }
 }
@@ -120,9 +125,11 @@ async fn now<D: Desk>(asked: Asked<D>) -> Told {
 }
 
 async fn act<D: Desk>(mut asked: Asked<D>, body: Body) -> Told {
-    let request: ActRequest = ask::json(body, BODY_MOST).await?;
+    // an act may carry a PIN
+    let request: ActRequest = ask::json_unseen(body, BODY_MOST).await?;
     if !request.act.always_open() && !asked.caller.token_ok {
-        return Err(not_from_here().into());
+        asked.shared.desk.refused(&asked.caller, RefusalKind::FromAfar, request.act.name());
+        return Err(not_from_here(&asked.caller).into());
     }
     asked.caller.terminal = Some(request.terminal.clone());
     asked.of(|desk, caller| async move { desk.act(caller, request).await }).await
@@ -297,7 +304,8 @@ async fn events<D: Desk>(State(shared): State<Arc<Shared<D>>>, uri: Uri, headers
 /// A backup holds every record of the shop: it is given only at the machine, and few at a time.
 async fn backup<D: Desk>(asked: Asked<D>) -> Told {
     if !asked.caller.token_ok {
-        return Err(not_from_here().into());
+        asked.shared.desk.refused(&asked.caller, RefusalKind::FromAfar, "a backup");
+        return Err(not_from_here(&asked.caller).into());
     }
     let place = Arc::clone(&asked.shared.backups).try_acquire_owned().map_err(|_| {
         let told = format!("{} backups are being made already; wait for one to end.", asked.shared.limits.backups);
@@ -313,7 +321,11 @@ async fn backup<D: Desk>(asked: Asked<D>) -> Told {
     Ok(response)
 }
 
-fn not_from_here() -> Problem {
+fn not_from_here(caller: &Caller) -> Problem {
+    if caller.guest.is_some() {
+        let told = "This is only done at the machine. Nothing is moved over a network: whoever starts motion stands there and sees it. Hold and stop are taken from here.";
+        return Problem::new(ProblemKind::NotPermitted, told);
+    }
     let told = format!(
         "This is only done at the machine: the header {HEADER} with the terminal's token (the file {FILE} beside the socket) is missing or wrong. Hold and stop need none."
     );

@@ -2,15 +2,22 @@
 //!
 //! May live here: the limits and the end. May not: routes.
 
+use super::connection::{Waits, answer};
 use super::desk::Desk;
-use super::door::{Door, Peer};
+use super::door::Door;
 use super::fault::ApiFault;
+use super::network::NetworkDoor;
 use super::routes::{Shared, table};
 use super::token::Token;
+use axum::Router;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{Semaphore, watch};
+use tokio::task::JoinSet;
 use tokio::time::sleep;
+
+/// When the system gives no more connections.
+const BREATHE: Duration = Duration::from_millis(200);
 
 /// Times and numbers the API keeps to.
 #[derive(Debug, Clone)]
@@ -27,6 +34,14 @@ pub struct Limits {
     pub backups: usize,
     /// For requests under way once the daemon ends.
     pub ending: Duration,
+    /// Until the head of a request, or the next request of a connection that stays open, on the machine's socket.
+    pub head: Duration,
+    /// The same over the network.
+    pub network_head: Duration,
+    /// Until what is written is taken by the other end.
+    pub taken: Duration,
+    /// Until TLS is agreed on.
+    pub handshake: Duration,
 }
 
 impl Default for Limits {
@@ -38,7 +53,26 @@ impl Default for Limits {
             streams: 32,
             backups: 2,
             ending: Duration::from_secs(5),
+            head: Duration::from_secs(120),
+            network_head: Duration::from_secs(30),
+            taken: Duration::from_secs(60),
+            handshake: Duration::from_secs(10),
         }
+    }
+}
+
+/// Where connections come in.
+#[derive(Debug)]
+pub struct Doors {
+    /// The machine's socket.
+    pub socket: Door,
+    /// The network, where config asks for it.
+    pub network: Option<NetworkDoor>,
+}
+
+impl From<Door> for Doors {
+    fn from(socket: Door) -> Self {
+        Self { socket, network: None }
     }
 }
 
@@ -47,26 +81,69 @@ impl Default for Limits {
 /// # Errors
 /// When the socket cannot be listened on.
 pub async fn serve<D: Desk>(
-    door: Door,
+    doors: impl Into<Doors> + Send,
     desk: Arc<D>,
     token: Token,
     limits: Limits,
     shutdown: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), ApiFault> {
+    let Doors { socket, network } = doors.into();
     let (end, ending) = watch::channel(false);
     let (streams, grace) = (Arc::new(Semaphore::new(limits.streams)), limits.ending);
     let backups = Arc::new(Semaphore::new(limits.backups));
-    let shared = Shared { desk, token, limits, ending: ending.clone(), streams, backups };
-    let service = table(Arc::new(shared)).into_make_service_with_connect_info::<Peer>();
-    let server = axum::serve(door.listener()?, service).with_graceful_shutdown(async move {
+    let shared = Shared { desk, token, limits: limits.clone(), ending: ending.clone(), streams, backups };
+    let routes = table(Arc::new(shared));
+    tokio::spawn(async move {
         shutdown.await;
         // Nobody listening is fine: there are no streams to end then.
         let _ = end.send(true);
     });
+    let (same_routes, same_limits, same_end) = (routes.clone(), limits.clone(), ending.clone());
+    let over_network = async move {
+        match network {
+            Some(door) => door.serve(same_routes, same_limits, same_end).await,
+            None => Ok(()),
+        }
+    };
+    let over_socket = on_the_socket(&socket, routes.clone(), &limits, ending.clone());
     tokio::select! {
-        served = server => served.map_err(|e| ApiFault::io("serving the socket", door.path(), e)),
+        served = async { tokio::try_join!(over_socket, over_network) } => served.map(|_| ()),
         () = after(ending, grace) => Ok(()),
     }
+}
+
+/// Takes connections of the socket until the end is said, then waits for those under way.
+async fn on_the_socket(
+    door: &Door,
+    routes: Router,
+    limits: &Limits,
+    mut ending: watch::Receiver<bool>,
+) -> Result<(), ApiFault> {
+    let (listener, mut open) = (door.listener()?, JoinSet::new());
+    let waits = Waits { head: limits.head, taken: limits.taken };
+    loop {
+        let taken = tokio::select! {
+            // an error means that the sender is gone, which is the end too
+            _ = ending.wait_for(|over| *over) => break,
+            Some(_) = open.join_next(), if !open.is_empty() => continue,
+            taken = listener.take() => taken,
+        };
+        match taken {
+            Ok((stream, place, peer)) => {
+                let (routes, end) = (routes.clone(), ending.clone());
+                open.spawn(async move {
+                    let _place = place;
+                    answer(stream, peer, routes, waits, end).await;
+                });
+            }
+            Err(e) => {
+                tracing::warn!("no connection can be taken: {e}");
+                sleep(BREATHE).await;
+            }
+        }
+    }
+    while open.join_next().await.is_some() {}
+    Ok(())
 }
 
 /// Some time after the end was said.

@@ -2,6 +2,7 @@
 
 use super::foreman::{Ahead, Foreman, Source};
 use super::lists::form_of;
+use super::people::at_the_machine;
 use super::work::Work;
 use crate::api::desk::{Answer, Caller};
 use crate::floor::sheet::{Article, Attendance, Findings, OperationFacts, Ops, Origin, SheetFacts};
@@ -43,6 +44,9 @@ impl Foreman {
                 self.review_day().await;
                 self.against_what_was_seen(&request)?;
                 let by = self.by(caller);
+                if by != By::Afar {
+                    self.stirred();
+                }
                 let source = self.source(caller, &request);
                 let said = self.carry(by, &request.act, &source).await?.0;
                 self.answer_quiet_calls(by, &request.act, &source).await;
@@ -65,13 +69,7 @@ impl Foreman {
     }
 
     fn local(&self, caller: &Caller) -> bool {
-        let uids = self.premises.config.api.terminal_uids.as_ref();
-        let peer = match (caller.peer_uid, uids) {
-            (Some(uid), Some(uids)) => uids.contains(&uid),
-            (Some(uid), None) => uid == rustix::process::geteuid().as_raw(),
-            (None, _) => false,
-        };
-        peer && caller.token_ok
+        at_the_machine(&self.premises.config.api, caller)
     }
 
     /// Who asks, as the floor needs to know it.
@@ -99,6 +97,7 @@ impl Foreman {
             actor,
             terminal: Some(request.terminal.clone()),
             acted: Ahead::of(&request.act, caller),
+            proved: caller.proved.clone(),
         }
     }
 
@@ -106,7 +105,7 @@ impl Foreman {
         self.while_touching(act)?;
         let asked = |what| Happening::Act { by, what };
         let said = match act {
-            Act::SignIn { who } => return self.sign_in(by, who, source).await,
+            Act::SignIn { who, .. } => return self.sign_in(by, who, source).await,
             Act::SignOut => return self.sign_out(source).await,
             Act::TakeSheet { sheet } => return self.take_sheet(by, sheet.clone(), source).await,
             Act::Answer { step, answer } => return self.answer(by, step, answer.clone(), source).await,
@@ -179,15 +178,19 @@ impl Foreman {
         if by == By::Afar {
             return Err(Problem::new(ProblemKind::NotPermitted, "Signing in is for the terminal at the machine."));
         }
-        let config = &self.premises.config;
-        let Some(role) = config.role_of(who) else {
-            let names: Vec<String> = config.people.iter().map(|p| p.name.to_string()).collect();
+        let keeper = &self.shared.keeper;
+        let Some(role) = keeper.role_of(who) else {
+            let names = keeper.book(|b| b.people().map(|(p, _)| p.to_string()).collect::<Vec<_>>());
             let text = format!("{who} is nobody of this shop. Those who are: {}.", names.join(", "));
             return Err(Problem::new(ProblemKind::NotPermitted, text));
         };
+        if keeper.pins() && source.proved.as_ref() != Some(who) {
+            return Err(Problem::new(ProblemKind::NotPermitted, "Signing in needs a PIN here."));
+        }
         let source = Source { actor: Some(Actor { who: who.clone(), role }), ..source.clone() };
         self.tell(vec![What::PersonCame { who: who.clone(), role }], &source).await?;
         self.presence(&source).await?;
+        self.hours_of(who);
         Ok(Said::of(format!("{who} is signed in at the machine.")))
     }
 

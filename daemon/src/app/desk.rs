@@ -248,11 +248,19 @@ impl Desk for FrontDesk {
         answer.await.map_err(|_| gone())?
     }
 
-    async fn act(&self, caller: Caller, act: ActRequest) -> Answer<ActAnswer> {
+    async fn act(&self, mut caller: Caller, act: ActRequest) -> Answer<ActAnswer> {
         self.act_first(&caller, &act);
+        if let Act::SignIn { who, pin } = &act.act {
+            caller.proved = self.proved(&caller, who, pin.as_ref()).await?;
+        }
+        let (asker, named) = (caller.clone(), act.act.name());
         let (reply, answer) = oneshot::channel();
         self.send(Errand::Act(caller, act, reply))?;
-        answer.await.map_err(|_| gone())?
+        let answer = answer.await.map_err(|_| gone())?;
+        if let Err(problem) = &answer {
+            self.note_refusal(&asker, named, problem);
+        }
+        answer
     }
 
     async fn check(&self, _: Caller, mut request: CheckRequest) -> Answer<CheckReport> {
@@ -516,6 +524,7 @@ impl Desk for FrontDesk {
         let now = self.now(caller).await?;
         let mut doctor = doctor::look(&self.premises, &self.ledger, &now, self.line.most_below());
         doctor.looks.extend(super::outward::looks(&self.teller));
+        doctor.looks.extend(self.network_look());
         let port = match &self.premises.config.machine.port {
             Port::Path(path) => Some(path.clone()),
             Port::Simulated => None,

@@ -2,6 +2,8 @@
 //! comes to it as an [`Errand`].
 
 use super::clock::MachineClock;
+use super::keeper::Keeper;
+use super::lapsing::Lapse;
 use super::premises::Premises;
 use super::stretch::Feeding;
 use super::wording;
@@ -16,7 +18,7 @@ use crate::link::wire::{ControllerState, Report, TickSource};
 use crate::serial::Line;
 use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::event::{Actor, Event, What};
-use chargehand_types::id::{CommandId, Seq, SheetId, StageVersion, TerminalId};
+use chargehand_types::id::{CommandId, Person, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::now::LinkNow;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::Tick;
@@ -24,7 +26,7 @@ use chargehand_types::queue::Done;
 use chargehand_types::stage::Stage;
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, RwLock};
+use std::sync::{Arc, OnceLock, RwLock};
 use tokio::sync::{broadcast, mpsc, oneshot};
 
 /// Answers kept for repeated commands.
@@ -55,6 +57,8 @@ pub struct Source {
     pub actor: Option<Actor>,
     /// The terminal.
     pub terminal: Option<TerminalId>,
+    /// Whose PIN came with the act and was right.
+    pub proved: Option<Person>,
     /// What the link was told already: hold and stop act first.
     pub acted: Option<Ahead>,
 }
@@ -93,6 +97,10 @@ pub struct Shared {
     pub live: broadcast::Sender<Live>,
     /// Sheets in the order of the last plan.
     pub planned: RwLock<Vec<SheetId>>,
+    /// People, PINs, tokens, refusals.
+    pub keeper: Arc<Keeper>,
+    /// Why nobody is served over the network though config asks for it.
+    pub network_trouble: OnceLock<String>,
 }
 
 /// The foreman.
@@ -117,6 +125,7 @@ pub struct Foreman {
     pub(in crate::app) hand: Option<(chargehand_types::act::Axis, chargehand_types::quantity::Length)>,
     pub(in crate::app) plate: super::plate::Plate,
     pub(in crate::app) day: super::day_lists::Day,
+    pub(in crate::app) lapse: Lapse,
     pub(in crate::app) last_position: Tick,
     /// The bit in the spindle was read back since this daemon began.
     pub(in crate::app) bit_known: bool,
@@ -169,6 +178,7 @@ impl Foreman {
             hand: None,
             plate: super::plate::Plate::default(),
             day: super::day_lists::Day::default(),
+            lapse: Lapse::default(),
             last_position: Tick(0),
             bit_known: false,
             stop_text: None,
@@ -301,6 +311,9 @@ impl Foreman {
         if changed {
             self.version = StageVersion(self.version.0 + 1);
         }
+        if before.machine.motion != self.floor.machine.motion {
+            self.stirred();
+        }
         let deeds = outcome.deeds.clone();
         self.carry_out(outcome.deeds, outcome.permit, &source).await;
         self.after(&before).await;
@@ -432,7 +445,7 @@ impl Foreman {
     }
 
     fn next_timer(&self) -> Option<Tick> {
-        [self.run_down_until, self.chain_gap].into_iter().flatten().min()
+        [self.run_down_until, self.chain_gap, self.lapses_at()].into_iter().flatten().min()
     }
 
     async fn timers(&mut self) {
@@ -444,6 +457,9 @@ impl Foreman {
         if self.chain_gap.is_some_and(|t| t <= now) {
             self.chain_gap = None;
             self.happens_by_itself(Happening::ChainGapDue).await;
+        }
+        if self.lapses_at().is_some_and(|t| t <= now) {
+            self.lapsed().await;
         }
     }
 

@@ -3,9 +3,10 @@
 use super::clock::MachineClock;
 use super::desk::FrontDesk;
 use super::foreman::{Errand, Foreman, Shared};
+use super::keeper::{Keeper, KeeperFault};
 use super::premises::{Options, Premises, PremisesFault};
 use super::replanning;
-use crate::api::{ApiFault, Door, Limits, Token, serve};
+use crate::api::{ApiFault, Door, Doors, Limits, Token, serve};
 use crate::findings::Bench;
 use crate::ledger::{Draft, Ledger, LedgerFault, Opening};
 use crate::link::wire::{Reached, Report, TickSource};
@@ -19,7 +20,7 @@ use crate::simulator::Simulator;
 use chargehand_types::event::What;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::AtomicU64;
-use std::sync::{Arc, Mutex, RwLock};
+use std::sync::{Arc, Mutex, OnceLock, RwLock};
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::{broadcast, mpsc, oneshot};
 
@@ -35,6 +36,9 @@ pub enum RunFault {
     /// The store.
     #[error(transparent)]
     Ledger(#[from] LedgerFault),
+    /// The book of people.
+    #[error(transparent)]
+    Keeper(#[from] KeeperFault),
     /// A way to tell somebody.
     #[error(transparent)]
     Way(#[from] crate::notices::WayFault),
@@ -53,7 +57,7 @@ pub enum RunFault {
 pub async fn run(options: &Options) -> Result<(), RunFault> {
     let premises = Arc::new(super::premises::read(options)?);
     let teller = super::outward::teller(&premises)?;
-    let door = Door::open(&premises.socket)?;
+    let door = Door::open(&premises.socket)?.telling_remote(super::network::tells_remote(&premises));
     let (ledger, opening) = Ledger::open(&premises.store)?;
     for word in &opening.words {
         tracing::warn!("{word}");
@@ -68,11 +72,17 @@ pub async fn run(options: &Options) -> Result<(), RunFault> {
     let Wired { desk, working } =
         wire(Arc::clone(&premises), clock, ledger.clone(), opening, line, ends, teller).await?;
     tracing::info!("serving on {}", premises.socket.display());
+    let network = super::network::open(&premises, desk.wall()).unwrap_or_else(|why| {
+        tracing::error!("nobody is served over the network: {why}");
+        // set once, here
+        let _ = desk.shared.network_trouble.set(why);
+        None
+    });
     let asked_to_end = asked_to_end()?;
     let planning = tokio::spawn(replanning::keep_up(Arc::clone(&desk), desk.shared.live.subscribe()));
     let outward = super::outward::start(&desk);
     super::service::ready();
-    serve(door, desk, token, Limits::default(), asked_to_end).await?;
+    serve(Doors { socket: door, network }, desk, token, Limits::default(), asked_to_end).await?;
     super::service::stopping();
     planning.abort();
     drop(outward);
@@ -103,7 +113,8 @@ pub(super) async fn wire(
     line: Arc<Line>,
     (errands, for_foreman): (mpsc::UnboundedSender<Errand>, mpsc::UnboundedReceiver<Errand>),
     teller: Teller,
-) -> Result<Wired, LedgerFault> {
+) -> Result<Wired, RunFault> {
+    let keeper = Arc::new(Keeper::open(&premises, Arc::clone(&clock) as Arc<dyn TickSource>)?);
     let bench = Bench::of(&premises.config.machine, &premises.config.limits, &premises.profile.keys)
         .on(&premises.config.waste_board);
     let (live, _) = broadcast::channel(LIVE_KEPT);
@@ -120,7 +131,14 @@ pub(super) async fn wire(
         fold.apply(&event);
     }
     let seq = AtomicU64::new(fold.seq().0);
-    let shared = Arc::new(Shared { fold: RwLock::new(fold), seq, live, planned: RwLock::default() });
+    let shared = Arc::new(Shared {
+        fold: RwLock::new(fold),
+        seq,
+        live,
+        planned: RwLock::default(),
+        keeper,
+        network_trouble: OnceLock::new(),
+    });
     let mut foreman = Foreman::new(
         Arc::clone(&premises),
         bench.clone(),

@@ -27,7 +27,7 @@ pub(super) fn stopping() {
 pub(super) async fn watch(desk: Arc<FrontDesk>) {
     let Some(period) = sd_notify::watchdog_enabled() else { return };
     let step = period / 3;
-    let nobody = Caller { peer_uid: None, token_ok: false, terminal: None };
+    let nobody = Caller::default();
     loop {
         if let Ok(Ok(_)) = timeout(step, desk.now(nobody.clone())).await {
             tell(&[NotifyState::Watchdog]);

@@ -10,11 +10,12 @@ use crate::link::wire::TickSource;
 use crate::shop::config::Port;
 use crate::shop::profile::HoldTakes;
 use chargehand_types::SCHEMA;
-use chargehand_types::id::BitName;
+use chargehand_types::id::{BitName, Person};
 use chargehand_types::now::{
     GradedPart, HeldNow, MachineNow, Now, Offer, OfferedAct, OperationNow, PersonHere, SheetNow, StoppedNow,
 };
 use chargehand_types::quantity::Seconds;
+use chargehand_types::stage::Role;
 
 impl Foreman {
     /// Everything the Now screen shows to whoever asks.
@@ -40,6 +41,7 @@ impl Foreman {
             machine,
             people,
             staff: self.staff(),
+            pins: self.shared.keeper.pins(),
             sheet,
             headline,
             task: self.task(),
@@ -53,8 +55,8 @@ impl Foreman {
     }
 
     fn staff(&self) -> Vec<PersonHere> {
-        let people = self.premises.config.people.iter();
-        people.map(|p| PersonHere { who: p.name.clone(), role: p.role }).collect()
+        let known = |(who, role): (&Person, Role)| PersonHere { who: who.clone(), role };
+        self.shared.keeper.book(|b| b.people().map(known).collect())
     }
 
     fn notices(&self) -> Vec<String> {

@@ -25,6 +25,9 @@ struct Arguments {
     /// Read the shop's files, say what is wrong, and end.
     #[arg(long)]
     check: bool,
+    /// Make the certificate and key for the API over a network, for these names and addresses of this computer, and end.
+    #[arg(long, value_name = "NAME", num_args = 1..)]
+    make_certificate: Vec<String>,
     /// Bring what is readable of a damaged store into a new folder, and end.
     #[arg(long, value_name = "DIR")]
     rescue: Option<PathBuf>,
@@ -96,8 +99,15 @@ fn run(arguments: Arguments) -> anyhow::Result<()> {
         }
         return Ok(());
     }
+    #[allow(clippy::disallowed_methods, reason = "certificates begin and end by the wall clock")]
+    let now = chrono::Utc::now();
+    if !arguments.make_certificate.is_empty() {
+        let premises = app::read_premises(&options)?;
+        println!("{}", app::make_certificate(&premises, &arguments.make_certificate, now)?);
+        return Ok(());
+    }
     if arguments.check {
-        app::read_premises(&options)?;
+        app::network_identity(&app::read_premises(&options)?, now)?;
         println!("The shop's files are in order.");
         return Ok(());
     }

@@ -12,7 +12,7 @@ mod recur;
 mod windows;
 
 pub use ics::{BadCalendar, Stretch, read as read_ics};
-pub use reach::{Booked, Reach, Span, reach};
+pub use reach::{Booked, Reach, Span, reach, there_until};
 pub use windows::{Window, Windows};
 
 #[cfg(test)]

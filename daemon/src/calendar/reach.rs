@@ -2,8 +2,10 @@
 
 use super::windows::Windows;
 use crate::shop::config::{Exception, Hours, Window};
+use chargehand_types::id::Person;
 use chargehand_types::plan::{Minute, Minutes};
-use chrono::{DateTime, Days, LocalResult, NaiveDate, NaiveTime, TimeDelta, TimeZone, Utc};
+use chargehand_types::stage::Role;
+use chrono::{DateTime, Days, DurationRound, LocalResult, NaiveDate, NaiveTime, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 
 /// No gap of any zone's clock is longer than a day (the longest ones skip a date line's day).
@@ -102,6 +104,30 @@ pub fn reach(hours: &Hours, booked: &[Booked], smoulder: Minutes, span: Span) ->
         earshot: span.windows(earshot).ending_earlier(smoulder),
         quiet: span.windows(quiet),
     }
+}
+
+/// The end of the hours in which somebody is there now; none while they are not, by the hours.
+#[must_use]
+pub fn there_until(
+    hours: &Hours,
+    booked: &[Booked],
+    who: &Person,
+    role: Role,
+    now: DateTime<Utc>,
+) -> Option<DateTime<Utc>> {
+    let word = match role {
+        Role::Helper => "helper",
+        Role::Owner => "owner",
+    };
+    let theirs = |name: &str| name == who.0 || name == word;
+    let mut own = hours.clone();
+    own.presence.retain(|p| theirs(&p.who));
+    own.exceptions.retain(|e| e.who.as_deref().is_none_or(theirs));
+    let booked: Vec<Booked> = booked.iter().filter(|b| theirs(&b.who)).cloned().collect();
+    // a window that began in the middle of a minute counts from the next one on: look from a whole minute
+    let span = Span { zero: now.duration_trunc(TimeDelta::minutes(1)).ok()?, days: 2 };
+    let there = reach(&own, &booked, Minutes(0), span).presence;
+    there.all().first().filter(|w| w.from == Minute(0)).map(|w| span.instant(w.to))
 }
 
 /// Every date of a span in the zone, and the one before: its windows may reach over midnight.

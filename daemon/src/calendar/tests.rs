@@ -49,3 +49,27 @@ fn pairs(windows: &Windows) -> Vec<(u32, u32)> {
 fn present(hours: &Hours, zero: &str, days: u32) -> Vec<(u32, u32)> {
     pairs(&reach(hours, &[], Minutes(0), Span { zero: utc(zero), days }).presence)
 }
+
+#[test]
+fn somebody_is_there_until_their_own_hours_end() {
+    use chargehand_types::stage::Role;
+    let mut shop = hours("09:00", "12:30");
+    shop.presence.push(Presence { who: "Ada".to_owned(), window: daily("12:00", "15:00") });
+    let until = |shop: &Hours, who: &str, role, now: &str| there_until(shop, &[], &who.into(), role, utc(now));
+    // Oslo is an hour ahead of UTC in winter
+    let now = "2026-01-15T10:00:30Z";
+    assert_eq!(until(&shop, "Bo", Role::Helper, now), Some(utc("2026-01-15T11:30:00Z")));
+    assert_eq!(until(&shop, "Ada", Role::Owner, now), None, "not yet");
+    assert_eq!(until(&shop, "Ada", Role::Owner, "2026-01-15T11:15:00Z"), Some(utc("2026-01-15T14:00:00Z")));
+    assert_eq!(
+        until(&shop, "Ada", Role::Helper, "2026-01-15T11:15:00Z"),
+        Some(utc("2026-01-15T14:00:00Z")),
+        "both hers"
+    );
+    assert_eq!(until(&shop, "Bo", Role::Helper, "2026-01-15T12:00:00Z"), None, "over");
+    let day = "2026-01-15".parse().unwrap();
+    shop.exceptions = vec![Exception { date: day, who: Some("Ada".to_owned()), instead: None }];
+    assert_eq!(until(&shop, "Bo", Role::Helper, now), Some(utc("2026-01-15T11:30:00Z")), "somebody else's day off");
+    shop.exceptions = vec![Exception { date: day, who: None, instead: None }];
+    assert_eq!(until(&shop, "Bo", Role::Helper, now), None, "the shop is closed");
+}

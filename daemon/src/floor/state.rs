@@ -289,6 +289,21 @@ impl Motion {
         matches!(self, Self::Program | Self::LiftAsked)
     }
 
+    /// Whether something moves, or was told to and has not said that it is done.
+    #[must_use]
+    pub const fn is_under_way(self) -> bool {
+        match self {
+            Self::Homing
+            | Self::Hand
+            | Self::Program
+            | Self::HoldAsked(_)
+            | Self::LiftAsked
+            | Self::Raising
+            | Self::Stopping => true,
+            Self::Still | Self::Held | Self::Faulted | Self::Unknown => false,
+        }
+    }
+
     /// As a screen shows it.
     #[must_use]
     pub const fn shown(self) -> now::Motion {

@@ -19,8 +19,8 @@ const STILL: Duration = Duration::from_secs(10);
 pub type Standing = watch::Receiver<Option<Arc<Now>>>;
 
 /// Nobody at the machine, and no token.
-pub(super) const fn outside() -> Caller {
-    Caller { peer_uid: None, token_ok: false, terminal: None }
+pub(super) fn outside() -> Caller {
+    Caller::default()
 }
 
 /// Keeps the standing up until nobody wants it any more or the daemon ends.

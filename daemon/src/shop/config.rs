@@ -19,6 +19,7 @@ pub use wares::{Panel, Product};
 use chargehand_types::id::Person;
 use chargehand_types::quantity::{Angle, Area, Length, Spot};
 use chargehand_types::stage::Role;
+use std::net::SocketAddr;
 
 /// Everything `daemon.toml` says, defaults filled in.
 #[derive(Debug, Clone, PartialEq)]
@@ -142,6 +143,19 @@ pub struct Api {
     pub socket: String,
     /// Users (numeric ids of the system) whose programs count as standing at the machine. Unsaid: only the daemon's own.
     pub terminal_uids: Option<Vec<u32>>,
+    /// Where it is spoken to over a network; nowhere when unsaid.
+    pub network: Option<Network>,
+}
+
+/// How the daemon is spoken to over a network: TLS, and a token with every request.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Network {
+    /// Address and port.
+    pub listen: SocketAddr,
+    /// The certificate's file (PEM, what vouches for it after it); `chargehand.crt` when unsaid.
+    pub certificate: String,
+    /// The key's file; `chargehand.key` when unsaid.
+    pub key: String,
 }
 
 /// How the simulated machine runs. Without meaning on a real port.
@@ -153,6 +167,9 @@ pub struct Practice {
     pub seed: u64,
     /// What goes wrong with it, to practise stumbles on.
     pub faults: Vec<PracticeFault>,
+    /// Whether programs started from a login over a network count as being elsewhere, as they do at a real machine:
+    /// false.
+    pub refuse_remote_login: bool,
 }
 
 /// Something that goes wrong with the simulated machine.

@@ -12,6 +12,7 @@ pub use lists::ListsVerb;
 pub use machine::{MachineLine, MachineVerb};
 pub use restore::RestoreLine;
 
+use super::people_line::{PeopleVerb, TokenVerb};
 use super::when::When;
 use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::Decision;
@@ -30,7 +31,8 @@ pub struct Line {
     /// The daemon's socket [environment: CHARGEHAND_SOCKET]
     #[arg(long, global = true, value_name = "PATH")]
     pub socket: Option<PathBuf>,
-    /// The daemon's URL, where it listens on one [environment: CHARGEHAND_URL]
+    /// The daemon's URL, where it listens on a network [environment: CHARGEHAND_URL];
+    /// CHARGEHAND_CERTIFICATE and CHARGEHAND_TOKEN_FILE name the files that go with it
     #[arg(long, global = true, value_name = "URL")]
     pub url: Option<String>,
     /// How the sheet is drawn; by the terminal when left out [environment: CHARGEHAND_SYMBOLS]
@@ -143,6 +145,12 @@ pub enum Verb {
     },
     /// Write a backup into an empty store, while no daemon runs
     Restore(RestoreLine),
+    /// Who may sign in, and with which PIN; what was refused
+    #[command(subcommand)]
+    People(PeopleVerb),
+    /// Tokens for other machines: they look, hold, and add work, and move nothing
+    #[command(subcommand)]
+    Token(TokenVerb),
     /// Completions of this command line for a shell, on stdout
     Completions {
         /// Which shell

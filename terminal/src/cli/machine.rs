@@ -168,7 +168,7 @@ mod tests {
         let api = fake.api();
         home(&api, true, Some("Ada".into())).await.unwrap();
         let acts: Vec<Act> = fake.acts().into_iter().map(|a| a.act).collect();
-        assert_eq!(acts, [Act::SignIn { who: "Ada".into() }, Act::BitFree, Act::Home]);
+        assert_eq!(acts, [Act::SignIn { who: "Ada".into(), pin: None }, Act::BitFree, Act::Home]);
         assert!(fake.acts().iter().all(|a| a.seen.is_some()));
     }
 }

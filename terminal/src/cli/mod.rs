@@ -22,6 +22,8 @@ mod lists;
 mod machine;
 mod notices;
 pub(crate) mod page;
+mod people;
+mod people_line;
 mod person;
 mod plan;
 mod report;
@@ -96,6 +98,8 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::Notices { verb, json }) => notices::run(&api(&place)?, verb, json).await,
         Some(Verb::Backup { file }) => backup::run(&api(&place)?, &file).await,
         Some(Verb::Restore(line)) => backup::restore(line).await,
+        Some(Verb::People(verb)) => people::people(&api(&place)?, verb).await,
+        Some(Verb::Token(verb)) => people::token(&api(&place)?, verb).await,
         Some(Verb::Completions { shell }) => installed::completions(shell),
         Some(Verb::Man { into }) => installed::man(into),
         Some(Verb::Lists { verb, json }) => lists::run(&api(&place)?, verb, json).await,

@@ -4,17 +4,40 @@
 
 use super::end::End;
 use crate::client::Api;
+use crate::outside;
 use chargehand_types::act::Act;
 use chargehand_types::id::Person;
+use chargehand_types::secret::Secret;
 use std::io::{BufRead, IsTerminal, Write};
 
 /// Signs in whoever was named; nobody when none was.
 pub(super) async fn sign_in(api: &Api, who: Option<String>) -> Result<(), End> {
     if let Some(who) = who {
-        let seen = api.now().await?.version;
-        api.act(Act::SignIn { who: Person(who) }, Some(seen)).await?;
+        let (who, now) = (Person(who), api.now().await?);
+        let pin = if now.pins { Some(pin_of(&who)?) } else { None };
+        api.act(Act::SignIn { who, pin }, Some(now.version)).await?;
     }
     Ok(())
+}
+
+/// Asks for somebody's PIN.
+///
+/// # Errors
+/// When nobody types one.
+pub(super) fn pin_of(who: &Person) -> Result<Secret, End> {
+    secret(&format!("PIN of {who}: "))
+}
+
+/// Asks for a secret; what is typed is not shown. Without a terminal it is a line of stdin.
+///
+/// # Errors
+/// When nobody types one.
+pub(super) fn secret(question: &str) -> Result<Secret, End> {
+    match outside::secret_line(question) {
+        Ok(Some(typed)) if !typed.is_empty() => Ok(Secret::new(typed)),
+        Ok(_) => Err(End::Refused("No PIN was typed; nothing was done.".to_owned())),
+        Err(e) => Err(End::Missing(format!("The PIN cannot be read: {e}."))),
+    }
 }
 
 /// Asks a question that only a person can answer.

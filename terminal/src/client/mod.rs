@@ -7,6 +7,8 @@
 pub(crate) mod fake;
 mod fault;
 mod place;
+mod rights;
+mod secure;
 mod sse;
 mod stream;
 #[cfg(test)]
@@ -50,6 +52,9 @@ pub const TOKEN_FILE: &str = "terminal-token";
 const PATIENCE: Duration = Duration::from_secs(15);
 /// How long the daemon may judge a card of many long programs.
 const JUDGING_PATIENCE: Duration = Duration::from_secs(300);
+/// A connection that nobody used for so long is not used again: the daemon ends quiet ones, and a hold must not meet
+/// one that is about to end.
+const IDLE_AT_MOST: Duration = Duration::from_secs(20);
 /// How long a connection may take.
 const CONNECT_PATIENCE: Duration = Duration::from_secs(5);
 /// The longest answer that is read.
@@ -80,20 +85,32 @@ pub struct Api {
 impl Api {
     /// A client for the daemon at a place, speaking as one terminal. Nothing is connected yet.
     ///
-    /// The token is read from `CHARGEHAND_TOKEN_FILE`, or from the socket's folder, each time an act is sent: a
-    /// daemon that was restarted has written a new one.
+    /// Over a socket the token is read from `CHARGEHAND_TOKEN_FILE`, or from the socket's folder, each time an act is
+    /// sent: a daemon that was restarted has written a new one. Over a network `CHARGEHAND_TOKEN_FILE` holds the token
+    /// that an owner made, and `CHARGEHAND_CERTIFICATE` the certificate that is trusted.
     ///
     /// # Errors
-    /// When no HTTP client can be made.
+    /// When no HTTP client can be made, or one of the two is missing.
     pub fn new(place: Place, terminal: TerminalId) -> Result<Self, ClientFault> {
-        let mut builder = reqwest::Client::builder().connect_timeout(CONNECT_PATIENCE).no_proxy();
+        let mut builder =
+            reqwest::Client::builder().connect_timeout(CONNECT_PATIENCE).pool_idle_timeout(IDLE_AT_MOST).no_proxy();
+        let named = outside::variable("CHARGEHAND_TOKEN_FILE").map(PathBuf::from);
+        let certificate = outside::variable(secure::CERTIFICATE).map(PathBuf::from);
         if let Place::Socket(path) = &place {
             builder = builder.unix_socket(path.as_path());
         }
+        if place.is_secure() {
+            secure::must_be_named(certificate.as_deref())?;
+            builder = builder.default_headers(secure::token(named.as_deref())?);
+        }
+        let trusted = certificate.filter(|_| place.is_secure());
+        builder = builder.tls_backend_preconfigured(secure::trusting(trusted.as_deref())?);
         let http = builder.build().map_err(|e| ClientFault::unreachable(&place, &e))?;
-        let token_file = outside::variable("CHARGEHAND_TOKEN_FILE")
-            .map(PathBuf::from)
-            .or_else(|| place.socket_folder().map(|f| f.join(TOKEN_FILE)));
+        let token_file = match place {
+            Place::Socket(_) => named.or_else(|| place.socket_folder().map(|f| f.join(TOKEN_FILE))),
+            // the machine's own token says nothing anywhere else
+            Place::Url(_) => None,
+        };
         Ok(Self { http, place, terminal, token_file })
     }
 
@@ -451,14 +468,13 @@ impl Api {
     /// A refusal for want of the token says why there was none.
     fn explained(&self, mut problem: Problem) -> Problem {
         use chargehand_types::problem::ProblemKind;
-        if problem.kind != ProblemKind::NotPermitted {
+        if problem.kind != ProblemKind::NotPermitted || matches!(self.place, Place::Url(_)) {
             return problem;
         }
         let why = match (self.token(), &self.token_file) {
             (Err(e), Some(path)) => format!("the token file {} cannot be read ({e})", path.display()),
             (Ok(None), Some(path)) => format!("the token file {} holds no token", path.display()),
-            (_, None) => "no token file is named (CHARGEHAND_TOKEN_FILE)".to_owned(),
-            (Ok(Some(_)), Some(_)) => return problem,
+            (_, None) | (Ok(Some(_)), Some(_)) => return problem,
         };
         problem.detail = format!("{} This terminal has no token: {why}.", problem.detail);
         problem

@@ -24,7 +24,7 @@ pub enum WrongPlace {
     #[error("give either --socket or --url, not both")]
     Both,
     /// Not a URL that can be used.
-    #[error("--url {0}: write it as http://HOST:PORT")]
+    #[error("--url {0}: write it as https://HOST:PORT")]
     NoUrl(String),
 }
 
@@ -59,7 +59,7 @@ impl Place {
 
     fn url(text: &str) -> Result<Self, WrongPlace> {
         let url = text.trim_end_matches('/');
-        let host = url.strip_prefix("http://").unwrap_or_default();
+        let host = url.strip_prefix("http://").or_else(|| url.strip_prefix("https://")).unwrap_or_default();
         if host.is_empty() || reqwest::Url::parse(url).is_err() {
             return Err(WrongPlace::NoUrl(text.to_owned()));
         }
@@ -73,6 +73,12 @@ impl Place {
             Self::Socket(_) => "http://chargehand",
             Self::Url(url) => url,
         }
+    }
+
+    /// Whether it is spoken to with TLS.
+    #[must_use]
+    pub fn is_secure(&self) -> bool {
+        matches!(self, Self::Url(url) if url.starts_with("https://"))
     }
 
     /// The folder of the socket.

@@ -3,7 +3,7 @@
 //! May live here: these lines. May not: choosing what is told.
 
 use crate::words;
-use chargehand_types::event::{Event, What};
+use chargehand_types::event::{Event, RightsChange, What};
 use chargehand_types::history::SheetRecord;
 use chargehand_types::quantity::{Metres, Seconds};
 use chargehand_types::stage::Grade;
@@ -45,6 +45,16 @@ fn detail(what: &What) -> String {
             [of("feeds", feed), of("rapids", rapid)].into_iter().flatten().collect::<Vec<_>>().join(", ")
         }
         What::StockCounted { stock, sheets } => format!("{stock}: {}", words::count(u64::from(*sheets), "sheet")),
+        What::PeopleChanged { change, name, role } => {
+            let change = match change {
+                RightsChange::Added => "added",
+                RightsChange::PinSet => "PIN set",
+                RightsChange::Removed => "removed",
+                RightsChange::TokenMade => "token made",
+                RightsChange::TokenRevoked => "token taken back",
+            };
+            format!("{name} ({}): {change}", words::role(*role))
+        }
         What::SheetStage { from, to, .. } => format!("{}, then {}", words::stage(*from), words::stage(*to)),
         What::StepAnswered { list, step, taken, .. } => {
             format!("{}: {step}{}", list.word(), if *taken { "" } else { ", not taken" })

@@ -159,7 +159,7 @@ impl Model {
             Some(Dialog::WhyNot { .. } | Dialog::PartNote { .. }) => {
                 !matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Parts { .. }))
             }
-            Some(Dialog::Menu | Dialog::Trouble { .. } | Dialog::Name { .. }) | None => false,
+            Some(Dialog::Menu | Dialog::Trouble { .. } | Dialog::Name { .. } | Dialog::Pin { .. }) | None => false,
         };
         if outdated {
             self.dialog = None;

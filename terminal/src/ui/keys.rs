@@ -11,12 +11,15 @@ use crate::trouble::CARDS;
 use crate::words::{REASONS, say};
 use chargehand_types::act::Act;
 use chargehand_types::id::Person;
+use chargehand_types::secret::Secret;
 use chargehand_types::stage::{Reason, Stage};
 
 /// A held-down hold key is sent again no sooner than this.
 const HOLD_AGAIN_MS: Millis = 250;
 /// The longest text that can be typed.
 const TEXT_AT_MOST: usize = 60;
+/// Digits of the longest PIN.
+const PIN_AT_MOST: usize = 12;
 /// How many actions the screen shows.
 pub const ACTIONS_SHOWN: usize = 4;
 
@@ -299,6 +302,7 @@ fn dialog(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
             };
         }
         Dialog::Name { typed } => name(model, typed, press, intents),
+        Dialog::Pin { who, typed } => pin(model, who, &typed, press, intents),
         Dialog::Sign { seen, opened } => sign(model, seen, opened, press, intents),
         Dialog::WhyNot { index, grade } => {
             if let Press::Char(c) = press
@@ -338,12 +342,39 @@ fn name(model: &mut Model, typed: String, press: Press, intents: &mut Vec<Intent
     match edited {
         Edited::Still(typed) => model.dialog = Some(Dialog::Name { typed }),
         Edited::Done(who) => {
-            model.dialog = None;
-            let seen = model.standing().map(|n| n.version);
-            model.ask(Act::SignIn { who: Person(who) }, seen, intents);
+            let who = Person(who);
+            if model.standing().is_some_and(|n| n.pins) {
+                model.dialog = Some(Dialog::Pin { who, typed: Secret::default() });
+            } else {
+                model.dialog = None;
+                let seen = model.standing().map(|n| n.version);
+                model.ask(Act::SignIn { who, pin: None }, seen, intents);
+            }
         }
         Edited::Given => model.dialog = None,
     }
+}
+
+/// Digits only, and they are never shown.
+fn pin(model: &mut Model, who: Person, typed: &Secret, press: Press, intents: &mut Vec<Intent>) {
+    let mut digits = typed.shown().to_owned();
+    match press {
+        Press::Char(c) if c.is_ascii_digit() && digits.len() < PIN_AT_MOST => digits.push(c),
+        Press::Back if !digits.is_empty() => digits.truncate(digits.len() - 1),
+        Press::Enter if !digits.is_empty() => {
+            model.dialog = None;
+            let seen = model.standing().map(|n| n.version);
+            model.ask(Act::SignIn { who, pin: Some(Secret::new(digits)) }, seen, intents);
+            return;
+        }
+        Press::Escape | Press::Enter | Press::Back => {
+            model.dialog = None;
+            model.say(say!(model.settings.words, "said.not-signed-in"), Tone::Said);
+            return;
+        }
+        _ => {}
+    }
+    model.dialog = Some(Dialog::Pin { who, typed: Secret::new(digits) });
 }
 
 /// What became of a text.

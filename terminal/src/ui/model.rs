@@ -14,11 +14,12 @@ use chargehand_types::check::Drawing;
 use chargehand_types::checklist::{Ask, ListForm, ListKind};
 use chargehand_types::event::PositionTick;
 use chargehand_types::holddown::AirAnswer;
-use chargehand_types::id::{CardName, SheetId, StageVersion};
+use chargehand_types::id::{CardName, Person, SheetId, StageVersion};
 use chargehand_types::now::{Motion, Now, OfferedAct};
 use chargehand_types::plan::{Change, DayPlan};
 use chargehand_types::quantity::{Seconds, Spot};
 use chargehand_types::queue::{CardList, Look, SheetList};
+use chargehand_types::secret::Secret;
 use chargehand_types::stage::{Grade, Stage};
 use chrono::{DateTime, TimeDelta, Utc};
 use std::collections::BTreeMap;
@@ -89,6 +90,13 @@ pub enum Dialog {
     Name {
         /// Typed so far.
         typed: String,
+    },
+    /// Their PIN.
+    Pin {
+        /// Who says that they stand there.
+        who: Person,
+        /// Typed so far; never shown.
+        typed: Secret,
     },
     /// A finding to be signed.
     Sign {

@@ -69,6 +69,7 @@ pub fn idle() -> Now {
         next_sheet: Some("B1-1".into()),
         calls: vec![],
         staff: Vec::new(),
+        pins: false,
         notices: vec!["Practice machine: nothing real moves, and its clock runs 20 times as fast.".into()],
         lists: Vec::new(),
     }

@@ -81,7 +81,7 @@ fn first(now: &Now, plan: &Plan) -> Option<Step> {
             name: "sign-in".to_owned(),
             list: None,
             answer: Value::from(who.0.clone()),
-            act: Act::SignIn { who },
+            act: Act::SignIn { who, pin: None },
         });
     }
     let call = now.calls.first().filter(|_| open(now, OfferedAct::AnswerCall))?;

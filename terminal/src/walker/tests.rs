@@ -30,7 +30,7 @@ fn act(now: &Now) -> Act {
 
 #[test]
 fn signing_in_comes_first() {
-    assert_eq!(act(&samples::lost_position()), Act::SignIn { who: "owner".into() });
+    assert_eq!(act(&samples::lost_position()), Act::SignIn { who: "owner".into(), pin: None });
 }
 
 #[test]

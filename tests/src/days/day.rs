@@ -468,7 +468,7 @@ impl Day<'_> {
     async fn afar_start(&mut self) -> Result<(), Broken> {
         for act in [Act::CycleStart, Act::Home, Act::Resume, Act::Raise] {
             let seen = self.now().await?.version;
-            let caller = Caller { peer_uid: None, token_ok: false, terminal: None };
+            let caller = Caller::default();
             let terminal = TerminalId("afar".to_owned());
             let request = ActRequest { command_id: self.fresh(), terminal, seen: Some(seen), act };
             if self.ask(caller, request.clone()).await? {
@@ -541,7 +541,7 @@ impl Day<'_> {
 /// Somebody at the machine.
 fn here(terminal: &str) -> Caller {
     let peer_uid = Some(rustix::process::geteuid().as_raw());
-    Caller { peer_uid, token_ok: true, terminal: Some(TerminalId(terminal.to_owned())) }
+    Caller { peer_uid, token_ok: true, terminal: Some(TerminalId(terminal.to_owned())), ..Caller::default() }
 }
 
 fn grading(index: u32) -> (Grade, Option<Reason>) {

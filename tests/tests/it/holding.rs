@@ -195,7 +195,7 @@ fn moving_needs_the_token() {
     let seen = operator.walk("a list", |_, n| n.task.is_some());
     let by = Length::from_mm(-0.1).unwrap();
     let acts = [
-        Act::SignIn { who: Person::from("Solveig") },
+        Act::SignIn { who: Person::from("Solveig"), pin: None },
         Act::SignOut,
         Act::TakeSheet { sheet: None },
         Act::CycleStart,

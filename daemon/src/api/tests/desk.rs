@@ -1,7 +1,7 @@
 //! A desk with a list of events and nothing else.
 
 use super::client::Client;
-use crate::api::{Answer, Caller, Desk, Door, Limits, Live, Token, serve};
+use crate::api::{Answer, Caller, Desk, Door, Gate, Guest, Limits, Live, Token, Turned, serve};
 use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
@@ -12,6 +12,9 @@ use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDown
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
 use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
+use chargehand_types::people::{
+    ChangePeople, MakeToken, PeopleChanged, PeopleList, RefusalKind, RefusalList, RevokeToken, TokenList, TokenMade,
+};
 use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::Tick;
@@ -19,8 +22,10 @@ use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
     MeasureFit, SheetList,
 };
-use chrono::DateTime;
+use chargehand_types::stage::Role;
+use chrono::{DateTime, Utc};
 use serde_json::json;
+use std::net::IpAddr;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex};
 use tempfile::TempDir;
@@ -34,6 +39,7 @@ pub struct TestDesk {
     events: Mutex<Vec<Event>>,
     live: broadcast::Sender<Live>,
     pub callers: Mutex<Vec<Caller>>,
+    pub refused: Mutex<Vec<(RefusalKind, String)>>,
     pub go_on: Notify,
     pub finished: Notify,
 }
@@ -44,6 +50,7 @@ impl TestDesk {
             events: Mutex::default(),
             live: broadcast::channel(room).0,
             callers: Mutex::default(),
+            refused: Mutex::default(),
             go_on: Notify::new(),
             finished: Notify::new(),
         }
@@ -88,6 +95,47 @@ pub fn event(seq: u64, text: &str) -> Event {
         terminal: None,
         sheet: None,
         what: What::LinkUp { note: text.to_owned() },
+    }
+}
+
+impl Gate for TestDesk {
+    async fn people(&self, _: Caller) -> Answer<PeopleList> {
+        Self::nothing()
+    }
+
+    async fn change_people(&self, _: Caller, _: ChangePeople) -> Answer<PeopleChanged> {
+        Self::nothing()
+    }
+
+    async fn tokens(&self, _: Caller) -> Answer<TokenList> {
+        Self::nothing()
+    }
+
+    async fn make_token(&self, _: Caller, _: MakeToken) -> Answer<TokenMade> {
+        Self::nothing()
+    }
+
+    async fn revoke_token(&self, _: Caller, _: String, _: RevokeToken) -> Answer<PeopleChanged> {
+        Self::nothing()
+    }
+
+    async fn refusals(&self, _: Caller) -> Answer<RefusalList> {
+        Self::nothing()
+    }
+
+    fn guest(&self, given: Option<&[u8]>, address: IpAddr, _: &str, _: bool) -> Result<Guest, Turned> {
+        match given {
+            Some(name @ (b"helper" | b"owner")) => {
+                let role = if name == b"owner" { Role::Owner } else { Role::Helper };
+                Ok(Guest { name: String::from_utf8_lossy(name).into_owned(), role, address })
+            }
+            Some(b"busy") => Err(Turned::TooMany(7)),
+            _ => Err(Turned::BadToken),
+        }
+    }
+
+    fn refused(&self, _: &Caller, kind: RefusalKind, asked: &str) {
+        self.refused.lock().unwrap().push((kind, asked.to_owned()));
     }
 }
 

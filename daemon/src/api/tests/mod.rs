@@ -7,5 +7,6 @@ mod client;
 pub(crate) mod desk;
 mod faults;
 mod plain;
+mod slow;
 mod socket;
 mod streams;

@@ -162,6 +162,7 @@ impl State {
             | What::DayBegun { .. }
             | What::DaySigned { .. }
             | What::DayPassedOver { .. }
+            | What::PeopleChanged { .. }
             | What::SheetSigned { .. }
             | What::SheetMeasured { .. }
             | What::ZeroSet { .. }

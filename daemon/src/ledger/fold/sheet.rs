@@ -255,6 +255,7 @@ impl SheetState {
             | What::CardAdded { .. }
             | What::BatchAdded { .. }
             | What::StockCounted { .. }
+            | What::PeopleChanged { .. }
             | What::BatchCancelled { .. }
             | What::DaemonStarted { .. } => {}
         }

@@ -227,6 +227,7 @@ impl<'a> Touched<'a> {
                     touched.sheets.extend(begun.map(|s| &s.id));
                 }
                 What::StockCounted { .. }
+                | What::PeopleChanged { .. }
                 | What::Overridden { .. }
                 | What::SheetStage { .. }
                 | What::StepAnswered { .. }

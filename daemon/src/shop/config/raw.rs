@@ -340,11 +340,14 @@ impl Default for RawStore {
 pub(super) struct RawApi {
     pub socket: String,
     pub terminal_uids: Option<Vec<u32>>,
+    pub listen: Option<String>,
+    pub certificate: Option<String>,
+    pub key: Option<String>,
 }
 
 impl Default for RawApi {
     fn default() -> Self {
-        Self { socket: "chargehand.sock".to_owned(), terminal_uids: None }
+        Self { socket: "chargehand.sock".to_owned(), terminal_uids: None, listen: None, certificate: None, key: None }
     }
 }
 
@@ -354,11 +357,12 @@ pub(super) struct RawPractice {
     pub rate: f64,
     pub seed: u64,
     pub faults: Vec<PracticeFault>,
+    pub refuse_remote_login: bool,
 }
 
 impl Default for RawPractice {
     fn default() -> Self {
-        Self { rate: 20.0, seed: 1, faults: Vec::new() }
+        Self { rate: 20.0, seed: 1, faults: Vec::new(), refuse_remote_login: false }
     }
 }
 

@@ -4,8 +4,8 @@ mod hours;
 mod machine;
 mod wares;
 
-use super::raw::{RawConfig, RawLimits, RawRectangle, RawStop, RawWasteBoard, RawWorker};
-use super::{Api, Bench, Config, Limits, Practice, Rectangle, Stop, Stumble, TabLeast, WasteBoard, Worker};
+use super::raw::{RawApi, RawConfig, RawLimits, RawRectangle, RawStop, RawWasteBoard, RawWorker};
+use super::{Api, Bench, Config, Limits, Network, Practice, Rectangle, Stop, Stumble, TabLeast, WasteBoard, Worker};
 use crate::shop::check::{self, Check};
 use crate::shop::fault::Fault;
 use crate::shop::text::{Doc, Path, Row};
@@ -52,11 +52,13 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
         people,
         limits: limits(check_in, &top.key("limits"), raw.limits),
         store: path(check_in, &top.key("store").key("path"), raw.store.path),
-        api: Api {
-            socket: path(check_in, &top.key("api").key("socket"), raw.api.socket),
-            terminal_uids: raw.api.terminal_uids,
+        api: api(check_in, &top.key("api"), raw.api),
+        practice: Practice {
+            rate: raw.practice.rate,
+            seed: raw.practice.seed,
+            faults: raw.practice.faults,
+            refuse_remote_login: raw.practice.refuse_remote_login,
         },
-        practice: Practice { rate: raw.practice.rate, seed: raw.practice.seed, faults: raw.practice.faults },
         bench: Bench { scripted_operator: raw.bench.scripted_operator },
         outward: super::outward::judge(check_in, &top.key("notices"), raw.notices),
         rates: wares::rates(check_in, &top.key("rates"), raw.rates),
@@ -72,6 +74,28 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
         }
     }
     check.done(config)
+}
+
+fn api(check: &mut Check<'_, '_>, at: &Path, raw: RawApi) -> Api {
+    let certificate =
+        path(check, &at.key("certificate"), raw.certificate.unwrap_or_else(|| "chargehand.crt".to_owned()));
+    let key = path(check, &at.key("key"), raw.key.unwrap_or_else(|| "chargehand.key".to_owned()));
+    let listen = raw.listen.and_then(|text| {
+        let address = text.parse().ok();
+        if address.is_none() {
+            check.tell(
+                &at.key("listen"),
+                "this is no address with a port",
+                "say \"0.0.0.0:7443\" for everywhere, or one address of this computer",
+            );
+        }
+        address
+    });
+    Api {
+        socket: path(check, &at.key("socket"), raw.socket),
+        terminal_uids: raw.terminal_uids,
+        network: listen.map(|listen| Network { listen, certificate, key }),
+    }
 }
 
 /// With nobody named, the shop has an "owner" and a "helper".

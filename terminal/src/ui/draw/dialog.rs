@@ -72,6 +72,14 @@ fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> String {
             page.text(&say!(words, "dialog.name-none"), Meaning::Faint);
             say!(words, "dialog.sign-in")
         }
+        Dialog::Pin { who, typed } => {
+            page.text(&say!(words, "dialog.your-pin", who = who), Meaning::Strong);
+            let marks = "#".repeat(typed.shown().len());
+            page.row(vec![(say!(words, "dialog.pin-digits"), Meaning::Needed), (format!("{marks}_"), Meaning::Strong)]);
+            page.gap();
+            page.text(&say!(words, "dialog.pin-foot"), Meaning::Faint);
+            say!(words, "dialog.sign-in")
+        }
         Dialog::Sign { .. } => {
             sign(model, page);
             say!(words, "dialog.owner-signs")

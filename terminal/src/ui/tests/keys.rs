@@ -242,14 +242,45 @@ fn a_refused_action_says_why() {
 fn a_name_is_typed_as_it_is_written() {
     let mut model = shown(samples::lost_position());
     let acts = typed(&mut model, "1Ada_B\n", 3_000);
-    assert_eq!(acts, [Act::SignIn { who: "Ada B".into() }]);
+    assert_eq!(acts, [Act::SignIn { who: "Ada B".into(), pin: None }]);
 }
 
 #[test]
 fn a_known_name_is_one_digit() {
     let mut model = shown(samples::lost_position());
     let _ = model.take(Input::Known(vec!["Ada".into(), "Bo".into(), "Ada".into()]), 2_500);
-    assert_eq!(typed(&mut model, "12", 3_000), [Act::SignIn { who: "Bo".into() }]);
+    assert_eq!(typed(&mut model, "12", 3_000), [Act::SignIn { who: "Bo".into(), pin: None }]);
+}
+
+#[test]
+fn a_pin_is_asked_for_and_never_shown() {
+    let mut now = samples::lost_position();
+    now.pins = true;
+    let mut model = shown(now);
+    assert_eq!(typed(&mut model, "1Bo\n", 3_000), []);
+    assert_eq!(typed(&mut model, "73x0", 3_000), [], "letters are no digits");
+    for (wide, high) in [(60, 18), (80, 24), (200, 60)] {
+        let text = super::picture::text(&super::picture::buffer(&model, wide, high));
+        assert!(text.contains("Bo, your PIN") && text.contains("###_") && !text.contains("730"), "{text}");
+    }
+    assert!(!format!("{model:?}").contains("730"), "nor in anything that is printed of it");
+    let intents = press(&mut model, Press::Back, 3_000);
+    assert!(acts(&intents).is_empty());
+    let pin = Some(chargehand_types::secret::Secret::new("731904".into()));
+    assert_eq!(typed(&mut model, "1904\n", 3_000), [Act::SignIn { who: "Bo".into(), pin }]);
+    assert!(model.dialog.is_none());
+}
+
+#[test]
+fn a_pin_not_typed_signs_nobody_in() {
+    let mut now = samples::lost_position();
+    now.pins = true;
+    for keys in ["1Bo\n\n", "1Bo\n7"] {
+        let mut model = shown(now.clone());
+        assert_eq!(typed(&mut model, keys, 3_000), []);
+        let intents = press(&mut model, Press::Escape, 3_000);
+        assert!(acts(&intents).is_empty() && model.dialog.is_none());
+    }
 }
 
 #[test]

@@ -1,0 +1,5 @@
+//! Tests of the room.
+
+mod book;
+mod pins;
+mod places;
