@@ -165,6 +165,8 @@ impl Act {
             Self::SignOut => "sign-out",
             Self::TakeSheet { .. } => "take-sheet",
             Self::Answer { .. } => "answer",
+            Self::BeginList { .. } => "begin-list",
+            Self::LeaveList => "leave-list",
             Self::GradePart { .. } => "grade-part",
             Self::SignFinding { .. } => "sign-finding",
             Self::CycleStart => "cycle-start",

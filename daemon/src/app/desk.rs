@@ -18,7 +18,7 @@ use crate::notices::Teller;
 use crate::serial::Line;
 use crate::shop::config::Port;
 use chargehand_types::SCHEMA;
-use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft as CardDraft, DraftRequest};

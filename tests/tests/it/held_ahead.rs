@@ -33,7 +33,7 @@ fn a_hold_at_the_next_lift_holds_at_once_where_no_lift_comes() {
             token_ok: true,
             terminal: Some(TerminalId("t1".to_owned())),
         };
-        let acts = [Act::SignIn { who: Person::from("Solveig") }, Act::BitFree, Act::Home, Act::HoldAtLift];
+        let acts = [Act::SignIn { who: Person::from("Solveig"), pin: None }, Act::BitFree, Act::Home, Act::HoldAtLift];
         for (n, act) in acts.into_iter().enumerate() {
             let seen = Some(hand.now(here()).await.unwrap().version);
             let terminal = TerminalId("t1".to_owned());

@@ -23,7 +23,7 @@ use chargehand_types::queue::{
     MeasureFit, SheetList,
 };
 use chargehand_types::stage::Role;
-use chrono::{DateTime, Utc};
+use chrono::DateTime;
 use serde_json::json;
 use std::net::IpAddr;
 use std::path::PathBuf;
