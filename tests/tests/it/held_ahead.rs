@@ -32,6 +32,7 @@ fn a_hold_at_the_next_lift_holds_at_once_where_no_lift_comes() {
             peer_uid: Some(rustix::process::geteuid().as_raw()),
             token_ok: true,
             terminal: Some(TerminalId("t1".to_owned())),
+            ..Caller::default()
         };
         let acts = [Act::SignIn { who: Person::from("Solveig"), pin: None }, Act::BitFree, Act::Home, Act::HoldAtLift];
         for (n, act) in acts.into_iter().enumerate() {
