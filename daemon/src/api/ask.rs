@@ -35,6 +35,9 @@ pub(super) async fn json<T: DeserializeOwned>(body: Body, most: usize) -> Result
 pub(super) async fn json_unseen<T: DeserializeOwned>(body: Body, most: usize) -> Result<T, Problem> {
     let bytes = bounded(body, most).await?;
     serde_json::from_slice(&bytes).map_err(|e| {
+        if bytes.is_empty() {
+            return bad_json(&bytes, &e);
+        }
         let told = format!(
             "The body is not the JSON wanted here: line {}, column {}. What was found there is not shown.",
             e.line(),

@@ -246,7 +246,9 @@ mod tests {
     fn every_line_of_a_table_has_as_many_cells_as_its_heading() {
         let records = samples::records();
         for text in [sheets(&records.sheets), revisions(&records.revisions), bits(&records.bits)] {
-            let cells: Vec<usize> = text.split_terminator("\r\n").map(|l| l.split(',').count()).collect();
+            // a comma within quotes parts no cells
+            let count = |line: &str| 1 + line.split('"').step_by(2).map(|l| l.matches(',').count()).sum::<usize>();
+            let cells: Vec<usize> = text.split_terminator("\r\n").map(count).collect();
             assert!(cells.len() > 2 && cells.iter().all(|n| *n == cells[0]), "{cells:?}\n{text}");
         }
     }
