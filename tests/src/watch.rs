@@ -21,7 +21,8 @@ pub struct Watch {
     /// A sum of each event, by its place.
     seen: Vec<u64>,
     /// How often each command of a desk is in the journal.
-    once: BTreeMap<CommandId, u32>,
+    /// The last event of each: one command may write several, one after the other.
+    once: BTreeMap<CommandId, u64>,
     desk_commands: BTreeSet<CommandId>,
     programs: BTreeSet<String>,
     unanswered: Vec<Sent>,
@@ -140,10 +141,10 @@ impl Watch {
     fn note(&mut self, event: &Event) -> Result<(), String> {
         self.seen.push(sum_of(event));
         if let Some(id) = event.command_id.as_ref().filter(|id| self.desk_commands.contains(id)) {
-            let times = self.once.entry(id.clone()).or_default();
-            *times += 1;
-            if *times > 1 {
-                return Err(format!("the command {id} was done {times} times"));
+            let before = self.once.insert(id.clone(), event.seq.0);
+            if let Some(before) = before.filter(|before| before + 1 != event.seq.0) {
+                let (seq, what) = (event.seq, &event.what);
+                return Err(format!("the command {id} was done as event {before} and again as event {seq}: {what:?}"));
             }
         }
         match &event.what {

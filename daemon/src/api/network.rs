@@ -1,7 +1,7 @@
 //! The door to the network: TCP with TLS, and nothing without. It is only there where config asks for it. So many
 //! connections at a time, and so many from one address; a handshake that takes too long is given up.
 //!
-//! May live here: taking connections. May not: who may do what; every request shows a token (see [`super::guard`]).
+//! May live here: taking connections. May not: who may do what; every request shows a token (see `guard`).
 
 use super::certificate::Identity;
 use super::connection::{Waits, answer};

@@ -14,8 +14,8 @@
 //! | name | what | when it is harmed |
 //! |---|---|---|
 //! | `lock` | locked while a daemon has the store; holds its process number | a second daemon is refused |
-//! | `journal` | the events | torn tail: cut off, kept aside, told; anything else: refused, see [`mod@rescue`] |
-//! | `sealed/000001` … | what the journal held before, packed ([`mod@sealed`]) | refused, see [`mod@rescue`] |
+//! | `journal` | the events | torn tail: cut off, kept aside, told; anything else: refused, see `rescue` |
+//! | `sealed/000001` … | what the journal held before, packed (`sealed`) | refused, see `rescue` |
 //! | `journal-N.torn` | torn tails, kept | never read again |
 //! | `programs/ab/cdef…` | programs by SHA-256 ([`shelf`]) | that program is refused, adding it again mends it |
 //! | `progress` | how far the last cut had come ([`progress`]) | the older slot, or nothing |

@@ -1,6 +1,6 @@
 //! How things are said to people: the texts of the screens by language, times, ways, names of stages and grades.
 //!
-//! The screens say everything through [`say!`] and the message file of their language (`terminal/words`); the command
+//! The screens say everything through `say!` and the message file of their language (`terminal/words`); the command
 //! line speaks English. May live here: short phrases, and the way from a key to a sentence. May not: colours, anything
 //! that decides.
 

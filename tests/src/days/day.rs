@@ -24,6 +24,8 @@ use std::sync::Arc;
 
 /// Turns a sheet may take, whatever goes wrong; a day that takes more hangs.
 const TURNS_AT_MOST: u64 = 4_000;
+/// And turns in which nobody may be there: some leave for an hour, while a held machine reports every second.
+const TURNS_AWAY: u64 = 30_000;
 /// Microseconds between two looks of a person while nothing is to be done.
 const LOOK_US: u64 = 2_000_000;
 /// Microseconds a person watches a controller that says nothing before they switch it off and on.
@@ -162,7 +164,7 @@ impl Day<'_> {
             self.settle().await?;
             self.forward();
             self.told.turns += 1;
-            if self.told.turns > TURNS_AT_MOST * u64::from(sheets) {
+            if self.told.turns > TURNS_AT_MOST * u64::from(sheets) + TURNS_AWAY {
                 let now = self.now().await?;
                 return Err(format!("the day does not end: {}", serde_json::to_string(&now).unwrap_or_default()));
             }

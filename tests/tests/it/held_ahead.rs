@@ -35,15 +35,15 @@ fn a_hold_at_the_next_lift_holds_at_once_where_no_lift_comes() {
             ..Caller::default()
         };
         let acts = [Act::SignIn { who: Person::from("Solveig"), pin: None }, Act::BitFree, Act::Home, Act::HoldAtLift];
+        let mut given = Vec::new();
         for (n, act) in acts.into_iter().enumerate() {
             let seen = Some(hand.now(here()).await.unwrap().version);
             let terminal = TerminalId("t1".to_owned());
             let request = ActRequest { command_id: CommandId(format!("c-{n}")), terminal, seen, act };
             hand.act(here(), request).await.unwrap();
-        }
-        let mut given = Vec::new();
-        while let Some(command) = hand.command() {
-            given.push(command.unwrap());
+            while let Some(command) = hand.command() {
+                given.push(command.unwrap());
+            }
         }
         assert!(given.iter().any(|c| matches!(c, Command::Home(_))), "{given:?}");
         assert!(given.iter().any(|c| matches!(c, Command::Hold)), "home is held: {given:?}");

@@ -92,7 +92,7 @@ fn the_docs_commands_are_real() {
     let mut judged = 0;
     for page in pages() {
         for line in commands(&page) {
-            let words: Vec<&str> = line.split_whitespace().collect();
+            let words = words(&line);
             let Some((program, arguments)) = words.split_first() else { continue };
             let said = format!("{}: {line}", page.display());
             if program.ends_with("chargehand-daemon") {
@@ -111,6 +111,12 @@ fn the_docs_commands_are_real() {
     }
     println!("{judged} commands of ours in the docs");
     assert!(judged > 25);
+}
+
+/// The words of a command; what stands in double quotes is one.
+fn words(line: &str) -> Vec<&str> {
+    let parts = line.split('"').enumerate();
+    parts.flat_map(|(n, part)| if n % 2 == 1 { vec![part] } else { part.split_whitespace().collect() }).collect()
 }
 
 /// The example files of the docs are read by the daemon as they stand.

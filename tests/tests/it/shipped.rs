@@ -72,7 +72,7 @@ fn every_shipped_file_reads() {
         checklists: pages(&config.join("checklists")),
         controllers: pages(&config.join("controllers")),
     };
-    assert_eq!(folder.checklists.len(), 5);
+    assert_eq!(folder.checklists.len(), 9);
     let shop = shelf::read(&folder).map_err(|f| told(&f)).unwrap();
     assert!(folder.controllers.contains_key(&shop.config.machine.profile));
 }
