@@ -1,11 +1,11 @@
-//! Going on with a program at one of its lines: at 500 random lines of the good cases, and of a program with everything
-//! in it, the modes that a controller stands in after the entry, and the motions it makes from there on, are those of
+//! Going on with a program at one of its lines: at 500 random lines of every case that can be run, and of a program with
+//! everything in it, the modes that a controller stands in after the entry, and the motions it makes from there on, are those of
 //! the program read from its first line. The controller is the practice machine, which shares no line with the reader.
 
 use super::cases::{Known, Shop, folder, known, names, shop};
 use chargehand_daemon::findings::Enterable;
 use chargehand_daemon::practice::{Controller, Habits, Homing, Motion, Setup};
-use chargehand_daemon::program::motion::{Doing, Start};
+use chargehand_daemon::program::motion::{Doing, MoveKind, Start};
 use chargehand_daemon::program::steps;
 use chargehand_daemon::program::way::Way;
 use chargehand_daemon::sending::{CannotEnter, Entry, Sender, SentLine, enter, lines};
@@ -125,32 +125,37 @@ fn program(name: &str, bytes: Vec<u8>) -> Program {
     Program { name: name.to_owned(), bytes, sent, modes, motions }
 }
 
+/// Every program of every case that can be read and has a feed for every cut, and the one with everything in it.
 fn programs() -> Vec<Program> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("cases");
+    let tests = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut files = Vec::new();
+    for folder in ["cases", "cases-own"] {
+        for case in std::fs::read_dir(tests.join(folder)).unwrap().map(|e| e.unwrap().path()).filter(|p| p.is_dir()) {
+            files.extend(std::fs::read_dir(case).unwrap().map(|e| e.unwrap().path()));
+        }
+    }
+    files.retain(|f| f.extension().is_some_and(|e| e == "nc"));
+    files.sort();
     let mut found = vec![program("everything", EVERYTHING.as_bytes().to_vec())];
-    for case in [
-        "folding-shelf",
-        "frame-units",
-        "herb-crate",
-        "label-stakes",
-        "plant-stand-sides",
-        "seed-tray-rack",
-        "shelf-order",
-    ] {
-        let mut files: Vec<_> = std::fs::read_dir(folder.join(case)).unwrap().map(|e| e.unwrap().path()).collect();
-        files.sort();
-        for file in files.into_iter().filter(|f| f.extension().is_some_and(|e| e == "nc")) {
-            let bytes = std::fs::read(&file).unwrap();
-            let mut sender = Sender::new(start(), understands(), Length::ZERO);
-            sender.push(&bytes);
-            sender.finish();
-            while sender.next_line().is_some() {}
-            if sender.faults().is_empty() && sender.reading_faults().is_empty() {
-                found.push(program(&file.file_name().unwrap().to_string_lossy(), bytes));
-            }
+    for file in files {
+        let bytes = std::fs::read(&file).unwrap();
+        if can_be_run(&bytes) {
+            found.push(program(&file.file_name().unwrap().to_string_lossy(), bytes));
         }
     }
     found
+}
+
+fn can_be_run(bytes: &[u8]) -> bool {
+    let mut sender = Sender::new(start(), understands(), Length::ZERO);
+    sender.push(bytes);
+    sender.finish();
+    while sender.next_line().is_some() {}
+    let fed = steps(bytes, start()).all(|step| match step.doing {
+        Doing::Move(made) => made.kind == MoveKind::Rapid || step.modal.feed.is_some(),
+        _ => true,
+    });
+    fed && sender.faults().is_empty() && sender.reading_faults().is_empty()
 }
 
 fn entry(line: u32) -> Entry {

@@ -1,0 +1,10 @@
+//! Any bytes through [`faces::calendars`].
+#![no_main]
+
+#[allow(dead_code, reason = "the other targets use the rest")]
+#[path = "../../src/faces.rs"]
+mod faces;
+#[path = "../../src/permits.rs"]
+mod permits;
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| faces::calendars(data));
