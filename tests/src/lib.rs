@@ -20,6 +20,7 @@ pub mod http;
 pub mod instance;
 pub mod judge;
 pub mod kills;
+pub mod listeners;
 pub mod load;
 pub mod operator;
 pub mod permits;

@@ -4,12 +4,15 @@
 //! May live here: files and processes. May not: anything that is said over the socket but "are you there".
 
 use crate::client::{Client, Token};
+use chargehand_daemon::app::MachineClock;
+use chargehand_daemon::practice::Setup;
+use chargehand_daemon::simulator::Simulator;
 use rustix::process::{Pid, Signal, kill_process};
 use std::fs::File;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Output, Stdio};
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
@@ -61,11 +64,26 @@ fn built(package: &str, program: &str) -> PathBuf {
     profile.join(program)
 }
 
+/// A kind controller on a port of its own, at real speed; the demo's machine.
+#[must_use]
+pub fn controller() -> Simulator {
+    let setup = Setup {
+        rates: [133.0, 133.0, 50.0],
+        accelerations: [400.0, 400.0, 200.0],
+        deviation: 0.02,
+        travel: [[0.0, 640.0], [0.0, 1250.0], [-90.0, 0.0]],
+        baud: 115_200,
+        faults: Vec::new(),
+    };
+    Simulator::start(setup, Arc::new(MachineClock::starting(1.0))).expect("the system gives a pseudo-terminal")
+}
+
 /// A workshop.
 pub struct Workshop {
     folder: TempDir,
     running: Option<Child>,
     starts: u32,
+    first: Option<PathBuf>,
 }
 
 impl Workshop {
@@ -76,7 +94,7 @@ impl Workshop {
         let folder = tempfile::Builder::new().prefix("workshop-").tempdir().expect("a folder can be made");
         copy(&repository().join("config/demo"), folder.path());
         copy(&repository().join("tests/cases-own").join(CARD), folder.path());
-        let shop = Self { folder, running: None, starts: 0 };
+        let shop = Self { folder, running: None, starts: 0, first: None };
         shop.edit("daemon.toml", |text| {
             text.replace("rate = 20.0", &format!("rate = {rate:?}")) + "\n[bench]\nscripted_operator = true\n"
         });
@@ -89,6 +107,11 @@ impl Workshop {
         let shop = Self::new(1.0);
         shop.edit("daemon.toml", |text| text.replace("run_down_s = 12.0", "run_down_s = 1.0"));
         shop
+    }
+
+    /// Programs that the daemon calls are looked for in this folder before anywhere else.
+    pub fn look_first_in(&mut self, folder: PathBuf) {
+        self.first = Some(folder);
     }
 
     /// A file of it.
@@ -132,6 +155,9 @@ impl Workshop {
         }
         if !more.contains(&"--socket") {
             command.arg("--socket").arg(self.socket());
+        }
+        if let Some(first) = &self.first {
+            command.env("PATH", format!("{}:{}", first.display(), std::env::var("PATH").unwrap_or_default()));
         }
         command.args(more).stdin(Stdio::null());
         command

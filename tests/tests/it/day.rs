@@ -2,6 +2,7 @@
 
 use chargehand_daemon::calendar::read_ics;
 use chargehand_tests::client::{Client, fresh};
+use chargehand_tests::http;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::plan::{Change, DayPlan};
 use chargehand_types::queue::{AddBatch, CancelBatch, Done};
@@ -95,4 +96,34 @@ fn the_calendar_written_reads_back() {
     let read = read_ics(&file, "UTC".parse().unwrap(), plan.at - TimeDelta::days(1), last).unwrap();
     let needed: Vec<_> = plan.needed.iter().map(|n| (n.from, n.to)).collect();
     assert_eq!(read, needed);
+}
+
+/// The feed as it is served, read by a general-purpose reader of calendars (the crate `icalendar`), as a phone's would be.
+#[test]
+fn a_reader_of_calendars_takes_the_feed() {
+    use icalendar::parser::{read_calendar, unfold};
+    let mut shop = shop();
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    add(&client, 3, None);
+    let plan = plan(&client, "");
+    let answer = http::send(&shop.socket(), "GET", "/calendar.ics", &[], None).unwrap();
+    assert_eq!(answer.status, 200);
+    let served = unfold(&answer.whole().unwrap());
+    let feed = read_calendar(&served).unwrap_or_else(|e| panic!("{e}\n{served}"));
+    // RFC 5545, 3.6: both are required, and an event has UID and DTSTAMP (3.6.1)
+    for name in ["VERSION", "PRODID"] {
+        assert!(feed.properties.iter().any(|p| p.name == name), "{name}");
+    }
+    assert!(!plan.needed.is_empty());
+    assert_eq!(feed.components.len(), plan.needed.len());
+    for (event, needed) in feed.components.iter().zip(&plan.needed) {
+        assert_eq!(event.name, "VEVENT");
+        let told = |name: &str| event.find_prop(name).unwrap_or_else(|| panic!("{name}\n{served}")).val.to_string();
+        assert!(told("UID").ends_with("@chargehand") && told("DTSTAMP").ends_with('Z'));
+        // the plan may have been made anew between the two questions: days and hours stand, seconds may not
+        let start = chrono::NaiveDateTime::parse_from_str(&told("DTSTART"), "%Y%m%dT%H%M%SZ").unwrap().and_utc();
+        assert!(start.signed_duration_since(needed.from).abs() < TimeDelta::minutes(10), "{start} {}", needed.from);
+        assert!(told("SUMMARY").starts_with("Router: "));
+    }
 }

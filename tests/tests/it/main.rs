@@ -8,14 +8,17 @@
 )]
 
 mod at_screen;
+mod awake;
 mod backed_up;
 mod bad_input;
+mod browser;
 mod cases;
 mod clearance;
 mod day;
 mod day_lists;
 mod days;
 mod days_bite;
+mod documented;
 mod drafting;
 mod drafts;
 mod going_on;

@@ -3,6 +3,7 @@
 
 use chargehand_tests::client::Client;
 use chargehand_tests::http;
+use chargehand_tests::listeners::{Beside, Listeners, core_seconds, free_port, mosquitto};
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::Act;
@@ -10,7 +11,8 @@ use chargehand_types::stage::Stage;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::Stdio;
+use std::sync::atomic::Ordering;
 use std::sync::mpsc;
 use std::thread::{sleep, spawn};
 use std::time::{Duration, Instant};
@@ -52,35 +54,6 @@ fn receiver() -> (String, mpsc::Receiver<String>) {
         }
     });
     (url, got)
-}
-
-fn free_port() -> u16 {
-    TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port()
-}
-
-struct Ended(Child);
-
-impl Drop for Ended {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
-}
-
-fn mosquitto(port: u16) -> Option<Ended> {
-    let program = ["/usr/sbin/mosquitto", "/usr/bin/mosquitto"].into_iter().find(|p| Path::new(p).exists())?;
-    let port = port.to_string();
-    let child = Command::new(program).args(["-p", &port]).stdout(Stdio::null()).stderr(Stdio::null()).spawn();
-    Some(Ended(child.unwrap()))
-}
-
-/// Seconds of a core that a process has used (proc(5): fields 14 and 15 of stat, in hundredths).
-fn core_seconds(pid: u32) -> f64 {
-    let stat = std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap();
-    let after = stat.rsplit_once(") ").unwrap().1;
-    let fields: Vec<f64> = after.split(' ').filter_map(|f| f.parse().ok()).collect();
-    // the state, a letter, is left out: utime and stime are the 11th and 12th numbers after it
-    (fields[10] + fields[11]) / 100.0
 }
 
 fn cutting(client: &Client) {
@@ -148,42 +121,20 @@ fn what_all_listeners_cost_while_cutting() {
     let client = shop.start();
     client.add_card(&shop.card()).unwrap();
     cutting(&client);
-    let mut open = Vec::new();
-    for _ in 0..5 {
-        // four terminals and the page: each reads the event stream
-        let socket = shop.socket();
-        let (told, got) = mpsc::channel();
-        spawn(move || {
-            let Ok(stream) = std::os::unix::net::UnixStream::connect(socket) else { return };
-            let _ = (&stream).write_all(b"GET /v1/events HTTP/1.1\r\nhost: x\r\n\r\n");
-            for line in BufReader::new(stream).lines().map_while(Result::ok) {
-                if told.send(line.len()).is_err() {
-                    return;
-                }
-            }
-        });
-        open.push(got);
-    }
-    let reader = TcpStream::connect(("127.0.0.1", adapter)).unwrap();
+    let listeners = Listeners::start(&shop.socket(), 4, adapter);
     sleep(Duration::from_millis(500));
     let pid = shop.pid();
     let (before, begun) = (core_seconds(pid), Instant::now());
-    while begun.elapsed() < Duration::from_secs(8) {
-        // each terminal asks how things stand once a second
-        for _ in 0..4 {
-            let _ = client.now();
-        }
-        sleep(Duration::from_secs(1));
-    }
+    sleep(Duration::from_secs(8));
     let (used, real) = (core_seconds(pid) - before, begun.elapsed().as_secs_f64());
-    let said: usize = open.iter().map(|got| got.try_iter().count()).sum();
     println!(
         "while cutting, with 4 terminals, a page, a reader{}: {used:.2} core seconds in {real:.1} s, {:.1} % of a core",
         if broker.is_some() { " and a broker" } else { " (no broker: mosquitto is not installed)" },
         100.0 * used / real
     );
-    assert!(said > 50, "every listener hears where the machine is: {said} lines");
-    drop(reader);
+    let heard = listeners.heard.load(Ordering::Relaxed);
+    assert!(heard > 1000, "every listener hears where the machine is: {heard} bytes");
+    drop(listeners);
     client.act(Act::Stop).unwrap();
     shop.end();
 }
@@ -204,7 +155,7 @@ fn from_start_to_ready_with_an_empty_store() {
         .stderr(Stdio::null())
         .spawn()
         .unwrap();
-    let mut child = Ended(child);
+    let mut child = Beside(child);
     let heard = |wanted: &str| loop {
         let mut bytes = [0; 512];
         let n = socket.recv(&mut bytes).unwrap_or_else(|e| panic!("{wanted}: {e}"));

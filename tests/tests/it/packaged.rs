@@ -1,13 +1,30 @@
-//! What the package lays down: the service unit, completions, manual pages; and the command blocks of the docs.
+//! What the package lays down: the service unit, completions, manual pages, settings; and the example files of the docs.
 
-use chargehand_terminal::cli::Line;
-use chargehand_tests::workshop::{Workshop, command_line, repository};
-use clap::Parser;
+use chargehand_tests::workshop::{Workshop, command_line, daemon, repository};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 fn installed(program: &str) -> bool {
     ["/bin", "/usr/bin", "/usr/sbin"].iter().any(|f| Path::new(f).join(program).exists())
+}
+
+/// The unit as it is shipped, in a folder, with a program that is installed here in the place of ours.
+fn unit(folder: &Path) -> PathBuf {
+    let unit = std::fs::read_to_string(repository().join("config/systemd/chargehand.service")).unwrap();
+    let manual: Vec<&str> = unit.lines().filter(|l| l.starts_with("Documentation=")).collect();
+    assert_eq!(manual, ["Documentation=man:chargehand-daemon(8) man:chargehand(1)"]);
+    // the program and the manual are not installed where this test runs
+    let unit = unit.replace("/usr/bin/chargehand-daemon", "/bin/true").replace(manual[0], "");
+    let path = folder.join("chargehand.service");
+    std::fs::write(&path, &unit).unwrap();
+    path
+}
+
+/// What systemd says against a unit.
+fn against(path: &Path) -> Vec<String> {
+    let verify = Command::new("systemd-analyze").arg("verify").arg(path).output().unwrap();
+    let said = String::from_utf8_lossy(&verify.stderr).into_owned();
+    said.lines().filter(|l| l.contains("chargehand.service") || l.contains("one-port")).map(str::to_owned).collect()
 }
 
 #[test]
@@ -17,17 +34,8 @@ fn the_unit_is_sound_and_guarded() {
         return;
     }
     let folder = tempfile::tempdir().unwrap();
-    let unit = std::fs::read_to_string(repository().join("config/systemd/chargehand.service")).unwrap();
-    // the program and the manual are not installed where this test runs
-    let unit = unit
-        .replace("/usr/bin/chargehand-daemon", "/bin/true")
-        .replace("Documentation=man:chargehand-daemon(8) man:chargehand(1)\n", "");
-    let path = folder.path().join("chargehand.service");
-    std::fs::write(&path, &unit).unwrap();
-    let verify = Command::new("systemd-analyze").arg("verify").arg(&path).output().unwrap();
-    let said = String::from_utf8_lossy(&verify.stderr).into_owned();
-    let ours: Vec<&str> = said.lines().filter(|l| l.contains("chargehand.service")).collect();
-    assert!(ours.is_empty(), "{ours:?}");
+    let path = unit(folder.path());
+    assert_eq!(against(&path), [""; 0]);
     let output = Command::new("systemd-analyze").args(["security", "--offline=true"]).arg(&path).output().unwrap();
     let said = String::from_utf8_lossy(&output.stdout).into_owned();
     let last = said.lines().rev().find(|l| l.contains("exposure level")).unwrap_or_default().to_owned();
@@ -38,6 +46,29 @@ fn the_unit_is_sound_and_guarded() {
 }
 
 #[test]
+fn the_unit_can_be_narrowed_to_one_port() {
+    let narrow = std::fs::read_to_string(repository().join("config/systemd/one-port.conf")).unwrap();
+    let set: Vec<&str> = narrow.lines().filter(|l| !l.starts_with('#')).collect();
+    assert_eq!(set, ["[Service]", "SupplementaryGroups="], "out of the group of all ports, and nothing else changed");
+    let rules = std::fs::read_to_string(repository().join("config/udev/60-chargehand.rules")).unwrap();
+    let own = rules.lines().last().unwrap();
+    assert!(own.contains("SYMLINK+=\"router\"") && own.contains("GROUP=\"chargehand\""), "{own}");
+    if !installed("systemd-analyze") {
+        eprintln!("not read by systemd, which is not installed");
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let path = unit(folder.path());
+    let beside = folder.path().join("chargehand.service.d");
+    std::fs::create_dir(&beside).unwrap();
+    std::fs::write(beside.join("one-port.conf"), &narrow).unwrap();
+    assert_eq!(against(&path), [""; 0]);
+    // a word that systemd does not know would be told: the file beside the unit is really read
+    std::fs::write(beside.join("one-port.conf"), narrow.replace("SupplementaryGroups", "SuplementaryGroups")).unwrap();
+    assert!(against(&path).iter().any(|l| l.contains("SuplementaryGroups")));
+}
+
+#[test]
 fn shells_take_the_completions_and_every_verb_has_its_page() {
     let shop = Workshop::new(20.0);
     let folder = tempfile::tempdir().unwrap();
@@ -45,13 +76,18 @@ fn shells_take_the_completions_and_every_verb_has_its_page() {
         let made = shop.says(folder.path(), &["completions", shell]);
         assert_eq!(made.code, Some(0));
         assert!(made.said.contains("holddown") && made.said.contains("notices"), "{shell}");
-        if installed(shell) {
+        let output = Command::new(daemon()).args(["--completions", shell]).output().unwrap();
+        let daemons = String::from_utf8(output.stdout).unwrap();
+        assert!(daemons.contains("rescue") && daemons.contains("chargehand-daemon"), "{shell}");
+        if !installed(shell) {
+            eprintln!("not read by {shell}, which is not installed");
+            continue;
+        }
+        for text in [made.said, daemons] {
             let path = folder.path().join(shell);
-            std::fs::write(&path, &made.said).unwrap();
+            std::fs::write(&path, &text).unwrap();
             let read = Command::new(shell).arg("-n").arg(&path).output().unwrap();
             assert!(read.status.success(), "{shell}: {}", String::from_utf8_lossy(&read.stderr));
-        } else {
-            eprintln!("not read by {shell}, which is not installed");
         }
     }
     let made = shop.says(folder.path(), &["man", "--into", folder.path().to_str().unwrap()]);
@@ -60,57 +96,19 @@ fn shells_take_the_completions_and_every_verb_has_its_page() {
         let page = std::fs::read_to_string(folder.path().join(format!("chargehand{verb}.1"))).unwrap();
         assert!(page.contains(".TH") && page.contains(".SH SYNOPSIS"), "{verb}");
     }
-}
-
-/// Lines of the command blocks of a page, with `\` at an end joined and the comment left out.
-fn commands(path: &Path) -> Vec<String> {
-    let text = std::fs::read_to_string(path).unwrap().replace("\\\n", " ");
-    let (mut inside, mut found) = (false, Vec::new());
-    for line in text.lines().map(str::trim) {
-        if line.starts_with("```") {
-            inside = line == "```sh";
-        } else if inside && !line.trim().is_empty() {
-            found.extend(line.split("&&").map(|part| {
-                let part = part.split(" #").next().unwrap_or_default().trim();
-                part.trim_end_matches('&').trim().to_owned()
-            }));
-        }
+    let page = Command::new(daemon()).arg("--man").output().unwrap();
+    let page = String::from_utf8(page.stdout).unwrap();
+    assert!(
+        page.contains(".TH chargehand-daemon 8") && page.contains("Exit codes") && page.contains("rescue"),
+        "{page}"
+    );
+    if installed("man") {
+        let path = folder.path().join("chargehand-daemon.8");
+        std::fs::write(&path, &page).unwrap();
+        let read = Command::new("man").args(["--warnings", "-l"]).arg(&path).env("MANWIDTH", "80").output().unwrap();
+        let said = String::from_utf8_lossy(&read.stderr).into_owned();
+        assert!(read.status.success() && said.is_empty(), "{said}");
     }
-    found
-}
-
-fn pages() -> Vec<PathBuf> {
-    let docs = repository().join("daemon/docs");
-    let mut pages: Vec<PathBuf> = std::fs::read_dir(docs).unwrap().map(|e| e.unwrap().path()).collect();
-    pages.push(repository().join("README.md"));
-    pages
-}
-
-/// Every line of our own programs in the docs is taken by the command line; those that need nothing are run.
-#[test]
-fn the_docs_commands_are_real() {
-    let mut judged = 0;
-    for page in pages() {
-        for line in commands(&page) {
-            let words = words(&line);
-            let Some((program, arguments)) = words.split_first() else { continue };
-            let said = format!("{}: {line}", page.display());
-            if program.ends_with("chargehand-daemon") {
-                assert!(arguments.iter().any(|a| *a == "--config" || *a == "--talk"), "{said}");
-                judged += 1;
-            } else if program.ends_with("chargehand") {
-                let typed = std::iter::once("chargehand").chain(arguments.iter().copied());
-                let typed: Vec<String> = typed.map(|w| w.trim_matches('"').to_owned()).collect();
-                assert!(Line::try_parse_from(&typed).is_ok(), "{said}: {:?}", Line::try_parse_from(&typed).err());
-                judged += 1;
-            } else {
-                let known = ["cargo", "sudo", "ls", "cp", "sh", "bash", ".ci/package", "mkdir", "head"];
-                assert!(known.contains(program), "{said}");
-            }
-        }
-    }
-    println!("{judged} commands of ours in the docs");
-    assert!(judged > 25);
 }
 
 /// The words of a command; what stands in double quotes is one.
