@@ -20,9 +20,8 @@ pub struct Watch {
     reader: Reader,
     /// A sum of each event, by its place.
     seen: Vec<u64>,
-    /// How often each command of a desk is in the journal.
-    /// The last event of each: one command may write several, one after the other.
-    once: BTreeMap<CommandId, u64>,
+    /// The last event of each command of a desk: only the answer to several calls writes several, one for each call.
+    once: BTreeMap<CommandId, What>,
     desk_commands: BTreeSet<CommandId>,
     programs: BTreeSet<String>,
     unanswered: Vec<Sent>,
@@ -141,10 +140,13 @@ impl Watch {
     fn note(&mut self, event: &Event) -> Result<(), String> {
         self.seen.push(sum_of(event));
         if let Some(id) = event.command_id.as_ref().filter(|id| self.desk_commands.contains(id)) {
-            let before = self.once.insert(id.clone(), event.seq.0);
-            if let Some(before) = before.filter(|before| before + 1 != event.seq.0) {
+            let calls = |before: &What| {
+                matches!((before, &event.what), (What::CallAnswered { number: a }, What::CallAnswered { number: b }) if a != b)
+            };
+            let before = self.once.insert(id.clone(), event.what.clone());
+            if let Some(before) = before.filter(|before| !calls(before)) {
                 let (seq, what) = (event.seq, &event.what);
-                return Err(format!("the command {id} was done as event {before} and again as event {seq}: {what:?}"));
+                return Err(format!("the command {id} was done as {before:?} and again as event {seq}: {what:?}"));
             }
         }
         match &event.what {

@@ -116,7 +116,7 @@ fn told(what: &str, mut ms: Vec<f64>) {
 
 /// Holds while it streams at full rate, four terminals listen and one core is busy with checks.
 fn holds(count: u32) -> std::io::Result<bool> {
-    let s = Streaming::begin(115_200, 400_000)?;
+    let s = Streaming::begin(115_200, 120_000)?;
     s.past(100);
     let listening: Vec<JoinHandle<()>> = (0..4).map(|_| listener(&s.client)).collect();
     let over = Arc::new(AtomicBool::new(false));
