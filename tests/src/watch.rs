@@ -140,9 +140,7 @@ impl Watch {
     fn note(&mut self, event: &Event) -> Result<(), String> {
         self.seen.push(sum_of(event));
         if let Some(id) = event.command_id.as_ref().filter(|id| self.desk_commands.contains(id)) {
-            let calls = |before: &What| {
-                matches!((before, &event.what), (What::CallAnswered { number: a }, What::CallAnswered { number: b }) if a != b)
-            };
+            let calls = |before: &What| matches!((before, &event.what), (What::CallAnswered { number: a }, What::CallAnswered { number: b }) if a != b);
             let before = self.once.insert(id.clone(), event.what.clone());
             if let Some(before) = before.filter(|before| !calls(before)) {
                 let (seq, what) = (event.seq, &event.what);

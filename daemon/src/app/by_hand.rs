@@ -10,7 +10,7 @@ use super::premises::Premises;
 use super::running::{RunFault, Wired, practice_setup, wire};
 use crate::api::desk::{Answer, Caller, Desk};
 use crate::ledger::{Ledger, LedgerFault, State as Fold};
-use crate::link::wire::{Command, NotDone, Report};
+use crate::link::wire::{Command, NotDone, Report, Wanted};
 use crate::practice::Controller;
 use crate::serial::Line;
 use chargehand_types::act::{ActAnswer, ActRequest};
@@ -67,7 +67,7 @@ impl ByHand {
 
     /// The next command for the link, or why one is not carried out.
     #[must_use]
-    pub fn command(&self) -> Option<Result<Command, NotDone>> {
+    pub fn command(&self) -> Option<Result<Command, (Wanted, NotDone)>> {
         self.line.next_by_hand()
     }
 

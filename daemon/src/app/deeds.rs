@@ -5,7 +5,7 @@ use super::stopwatch::Doing;
 use super::stretch::Feeding;
 use crate::floor::permit::Permit;
 use crate::floor::{AtStage, Deed, Happening, State as Floor, Tried};
-use crate::link::wire::{Command, TickSource};
+use crate::link::wire::{Command, TickSource, Wanted};
 use crate::sending::Sender;
 use chargehand_types::card::Bit;
 use chargehand_types::event::{StopRecord, What};
@@ -139,45 +139,45 @@ impl Foreman {
     /// Carries one deed out.
     pub(in crate::app) async fn deed(&mut self, deed: Deed, permit: Option<Permit>, source: &Source) {
         match (deed, permit) {
-            (Deed::Hold, _) => self.unless_acted(source, Ahead::Hold, Command::Hold, Tried::Hold),
-            (Deed::HoldAtLift, _) => self.unless_acted(source, Ahead::Lift, Command::HoldAtLift, Tried::HoldAtLift),
-            (Deed::StopLink, _) => self.unless_acted(source, Ahead::Stop, Command::Stop, Tried::StopLink),
+            (Deed::Hold, _) => self.unless_acted(source, Ahead::Hold, Command::Hold),
+            (Deed::HoldAtLift, _) => self.unless_acted(source, Ahead::Lift, Command::HoldAtLift),
+            (Deed::StopLink, _) => self.unless_acted(source, Ahead::Stop, Command::Stop),
             (Deed::Begin { operation }, Some(permit)) => self.begin(operation, permit).await,
             (Deed::ResumeLink, Some(permit)) => {
                 if let Some(f) = &mut self.feeding {
                     f.watch.turn(Doing::Cutting, self.clock.now());
                 }
-                self.try_it(Command::Resume(permit), Tried::ResumeLink);
+                self.try_it(Command::Resume(permit));
             }
             (Deed::RaiseLink, Some(permit)) => {
                 let top = self.premises.config.machine.travel.z.most;
                 let machine_z = top - Length::whole_mm(1);
-                self.try_it(Command::Raise { permit, machine_z }, Tried::RaiseLink);
+                self.try_it(Command::Raise { permit, machine_z });
             }
-            (Deed::HomeLink, Some(permit)) => self.try_it(Command::Home(permit), Tried::HomeLink),
-            (Deed::UnlockLink, Some(permit)) => self.try_it(Command::Unlock(permit), Tried::UnlockLink),
+            (Deed::HomeLink, Some(permit)) => self.try_it(Command::Home(permit)),
+            (Deed::UnlockLink, Some(permit)) => self.try_it(Command::Unlock(permit)),
             (Deed::HandMoveLink, Some(permit)) => {
                 if let Some(how) = self.plate.how() {
-                    return self.try_it(Command::Touch { permit, how }, Tried::HandMoveLink);
+                    return self.try_it(Command::Touch { permit, how });
                 }
                 if let Some((axis, by)) = self.hand.take() {
                     let feed = self.premises.profile.keys.hand_feed;
-                    self.try_it(Command::HandMove { permit, axis, by, feed }, Tried::HandMoveLink);
+                    self.try_it(Command::HandMove { permit, axis, by, feed });
                 }
             }
-            (Deed::SpindleOff, _) => self.try_it(Command::Spindle(None), Tried::Spindle),
+            (Deed::SpindleOff, _) => self.try_it(Command::Spindle(None)),
             (Deed::SpindleOn, _) => {
                 let rpm = self.rpm();
-                self.try_it(Command::Spindle(rpm), Tried::Spindle);
+                self.try_it(Command::Spindle(rpm));
             }
             (Deed::SetWorkZero, _) => {
                 let at = self.premises.config.machine.work_zero;
                 self.bench.work_zero = at;
-                self.try_it(Command::SetWorkZero(at), Tried::SetWorkZero);
+                self.try_it(Command::SetWorkZero(at));
             }
             (Deed::SetZZero, _) => {
                 if let Some((axis, value)) = self.hand.take() {
-                    self.try_it(Command::ZeroHere { axis, value }, Tried::SetZZero);
+                    self.try_it(Command::ZeroHere { axis, value });
                 }
             }
             (Deed::StartRunDown, _) => {
@@ -216,14 +216,13 @@ impl Foreman {
     }
 
     /// Where no lift will come the floor decides on more than was told ahead: that has still to be told.
-    fn unless_acted(&mut self, source: &Source, enough: Ahead, command: Command, tried: Tried) {
+    fn unless_acted(&mut self, source: &Source, enough: Ahead, command: Command) {
         if source.acted < Some(enough) {
-            self.try_it(command, tried);
+            self.try_it(command);
         }
     }
 
-    fn try_it(&mut self, command: Command, tried: Tried) {
-        self.tried = Some(tried);
+    fn try_it(&mut self, command: Command) {
         self.undone = None;
         self.line.command(command);
     }
@@ -250,7 +249,7 @@ impl Foreman {
         let before = work.first_line(operation).checked_sub(1).filter(|line| *line > 0);
         self.feeding = Some(Feeding::begin(operation, program, sender, before, self.clock.now()));
         self.chain_gap = None;
-        self.try_it(Command::Begin(permit), Tried::Begin);
+        self.try_it(Command::Begin(permit));
     }
 
     /// What follows from a change of stage: lists begin, times turn.
@@ -298,13 +297,31 @@ impl Foreman {
         work.bit(at, stores).map(|(k, b)| (k.to_owned(), b.clone()))
     }
 
-    /// The link stopped being able to do what was last tried.
-    pub(in crate::app) async fn not_done(&mut self) {
-        if let Some(tried) = self.tried.take() {
-            if tried == Tried::Begin {
-                self.feeding = None;
-            }
-            self.happens_by_itself(Happening::NotDone(tried)).await;
+    /// The link could not do what was wanted of it.
+    pub(in crate::app) async fn not_done(&mut self, what: Wanted) {
+        let Some(tried) = tried(what) else { return };
+        if tried == Tried::Begin {
+            self.feeding = None;
         }
+        self.happens_by_itself(Happening::NotDone(tried)).await;
+    }
+}
+
+/// What the floor calls it; a change of feed or rapids is no deed of the floor's.
+fn tried(what: Wanted) -> Option<Tried> {
+    match what {
+        Wanted::Home => Some(Tried::HomeLink),
+        Wanted::Unlock => Some(Tried::UnlockLink),
+        Wanted::WorkZero => Some(Tried::SetWorkZero),
+        Wanted::HandMove | Wanted::Touch => Some(Tried::HandMoveLink),
+        Wanted::ZeroHere => Some(Tried::SetZZero),
+        Wanted::Stretch => Some(Tried::Begin),
+        Wanted::Hold => Some(Tried::Hold),
+        Wanted::HoldAtLift => Some(Tried::HoldAtLift),
+        Wanted::Resume => Some(Tried::ResumeLink),
+        Wanted::Raise => Some(Tried::RaiseLink),
+        Wanted::Stop => Some(Tried::StopLink),
+        Wanted::Spindle => Some(Tried::Spindle),
+        Wanted::Override => None,
     }
 }

@@ -12,7 +12,7 @@ use crate::api::desk::{Answer, Caller, Live};
 use crate::findings::Bench;
 use crate::floor::permit::{Epoch, Permit};
 use crate::floor::state::{Homing, Setup, SpindleKind};
-use crate::floor::{self, Deed, Happening, Refusal, State as Floor, Tried};
+use crate::floor::{self, Deed, Happening, Refusal, State as Floor};
 use crate::ledger::{Draft, Ledger, LedgerFault, State as Fold};
 use crate::link::wire::{ControllerState, Report, TickSource};
 use crate::serial::Line;
@@ -121,7 +121,6 @@ pub struct Foreman {
     pub(in crate::app) feeding: Option<Feeding>,
     pub(in crate::app) run_down_until: Option<Tick>,
     pub(in crate::app) chain_gap: Option<Tick>,
-    pub(in crate::app) tried: Option<Tried>,
     pub(in crate::app) hand: Option<(chargehand_types::act::Axis, chargehand_types::quantity::Length)>,
     pub(in crate::app) plate: super::plate::Plate,
     pub(in crate::app) day: super::day_lists::Day,
@@ -174,7 +173,6 @@ impl Foreman {
             feeding: None,
             run_down_until: None,
             chain_gap: None,
-            tried: None,
             hand: None,
             plate: super::plate::Plate::default(),
             day: super::day_lists::Day::default(),

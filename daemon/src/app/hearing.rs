@@ -2,7 +2,7 @@
 
 use super::foreman::{Foreman, Source};
 use crate::api::desk::Live;
-use crate::floor::{BitAt, Happening, Tried};
+use crate::floor::{BitAt, Happening};
 use crate::ledger::Progress;
 use crate::link::wire::{Command, ControllerState, Reached, Report, StateWord, TickSource};
 use crate::sending::{SentLine, Then};
@@ -74,12 +74,12 @@ impl Foreman {
                 self.reached(at);
                 self.happens_by_itself(Happening::Raised).await;
             }
-            Report::NotDone { why } => {
+            Report::NotDone { what, why } => {
                 tracing::warn!("not done: {why}");
                 let why = why.to_string();
                 self.not_touched(&why, "Look at plate, clip and wire.");
                 self.undone = Some(super::wording::undone(&why));
-                self.not_done().await;
+                self.not_done(what).await;
             }
         }
     }
@@ -256,9 +256,6 @@ impl Foreman {
                 }
             }
             Then::Goes | Then::Lifted => {}
-        }
-        if self.tried == Some(Tried::Begin) {
-            self.tried = None;
         }
     }
 }

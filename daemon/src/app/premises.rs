@@ -96,7 +96,11 @@ pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
     let store = options.store.clone().unwrap_or_else(|| folder.join(&config.store));
     let socket = options.socket.clone().unwrap_or_else(|| folder.join(&config.api.socket));
     let (stores, lists) = (shop.stores, shop.checklists);
-    let pool = Arc::new(rayon::ThreadPoolBuilder::new().thread_name(|n| format!("check-{n}")).build()?);
+    let pool = rayon::ThreadPoolBuilder::new().thread_name(|n| format!("check-{n}")).start_handler(|_| {
+        // of this thread alone (setpriority(2), on Linux); a system that does not allow it checks as fast as it streams
+        let _ = rustix::process::setpriority_process(None, CHECKS_GIVE_WAY);
+    });
+    let pool = Arc::new(pool.build()?);
     let folder = folder.to_owned();
     Ok(Premises { config, stores, profile: Arc::new(profile), lists, folder, store, socket, pool })
 }
@@ -112,6 +116,9 @@ pub fn store_folder(options: &Options) -> Result<PathBuf, PremisesFault> {
         None => read(options).map(|premises| premises.store),
     }
 }
+
+/// The nice value of those who check: a hold at the port does not wait for them.
+const CHECKS_GIVE_WAY: i32 = 10;
 
 impl Premises {
     /// What people's own calendars say from now on, read anew: they change while the daemon runs.

@@ -4,7 +4,7 @@ use super::figures::Figures;
 use super::heard::Ear;
 use super::numbered::Numbering;
 use super::stretch::{Pause, Stretch};
-use super::wire::{ControllerState, Input, NotDone, Output, Reached, Report, StateWord};
+use super::wire::{ControllerState, Input, NotDone, Output, Reached, Report, StateWord, Wanted};
 use crate::floor::permit::Epoch;
 use crate::sending::Passage;
 use crate::shop::profile::{HoldTakes, Keeps, PositionAfter, Profile};
@@ -141,7 +141,7 @@ pub(in crate::link) enum Task {
     Setting,
     Unlock,
     /// Goes on beside a program: the spindle, a change of feed.
-    Beside,
+    Beside(Wanted),
     /// After a stop or a refusal: hold, then reset, then it is clear.
     Clear {
         since: Tick,
@@ -150,6 +150,23 @@ pub(in crate::link) enum Task {
         moving_blind: bool,
     },
     Raise,
+}
+
+impl Task {
+    /// The command it carries out; none after a stop or a refusal.
+    pub(in crate::link) fn wanted(self, setting: Option<ZeroTo>) -> Option<Wanted> {
+        match self {
+            Self::Home { .. } => Some(Wanted::Home),
+            Self::Hand => Some(Wanted::HandMove),
+            Self::Touch => Some(Wanted::Touch),
+            Self::Setting if matches!(setting, Some(ZeroTo::Place(_))) => Some(Wanted::WorkZero),
+            Self::Setting => Some(Wanted::ZeroHere),
+            Self::Unlock => Some(Wanted::Unlock),
+            Self::Beside(wanted) => Some(wanted),
+            Self::Clear { .. } => None,
+            Self::Raise => Some(Wanted::Raise),
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -422,9 +439,9 @@ impl Link {
             return;
         }
         if self.stretch.is_none() {
-            if self.task.is_some() {
+            if let Some(wanted) = self.task.and_then(|t| t.wanted(self.setting)) {
                 self.give_up_task(now);
-                self.report(Report::NotDone { why: NotDone::Refused(what.to_owned()) });
+                self.report(Report::NotDone { what: wanted, why: NotDone::Refused(what.to_owned()) });
             }
             return;
         }

@@ -74,11 +74,13 @@ impl Link {
                 self.out_of_step(now, "it refused to raise the bit");
             }
             (Owner::Task, Some(why)) => {
-                self.task = None;
+                let wanted = self.task.take().and_then(|t| t.wanted(self.setting));
                 self.task_lines.clear();
                 self.setting = None;
                 self.touching = None;
-                self.report(Report::NotDone { why: NotDone::Refused(why) });
+                if let Some(what) = wanted {
+                    self.report(Report::NotDone { what, why: NotDone::Refused(why) });
+                }
             }
         }
     }
@@ -220,7 +222,7 @@ impl Link {
                 self.note_zero();
                 self.report(Report::SettingTaken);
             }
-            Task::Unlock | Task::Beside => {}
+            Task::Unlock | Task::Beside(_) => {}
             Task::Raise => self.report(Report::Raised { at: self.reached().unwrap_or_default() }),
             Task::Clear { .. } => {}
         }

@@ -3,7 +3,7 @@
 use super::conversation::{AfterClear, ClearStep, Link, Phase, Task, ZeroTo};
 use super::stretch::{Pause, Stretch};
 use super::talk;
-use super::wire::{Command, ControllerState, NotDone, Output, Override, Report, StateWord};
+use super::wire::{Command, ControllerState, NotDone, Output, Override, Report, StateWord, Wanted};
 use crate::floor::permit::{Class, Permit};
 use crate::shop::profile::{HoldTakes, Keeps};
 use chargehand_types::quantity::{Length, Tick};
@@ -99,8 +99,9 @@ impl Link {
                 }
             }
             other => {
+                let what = other.wanted();
                 if let Err(why) = self.asked(now, other) {
-                    self.report(Report::NotDone { why });
+                    self.report(Report::NotDone { what, why });
                 }
             }
         }
@@ -165,17 +166,17 @@ impl Link {
             && self.phase == Phase::Up
             && let Some(speed) = self.spindle_wanted.take()
         {
-            self.start_task(Task::Beside, talk::spindle(&Arc::clone(&self.profile), speed));
+            self.start_task(Task::Beside(Wanted::Spindle), talk::spindle(&Arc::clone(&self.profile), speed));
         }
     }
 
     /// No byte acts at once: the change is a line among the program's, and takes effect behind those in flight.
     fn override_by_line(&mut self, per_cent: Override) -> Result<(), NotDone> {
         let (line, feed) = talk::feed_line(&self.profile, per_cent).ok_or(NotDone::Cannot(NO_SUCH_SPEED))?;
-        if self.task.is_some_and(|t| t != Task::Beside) {
+        if self.task.is_some_and(|t| !matches!(t, Task::Beside(_))) {
             return Err(NotDone::Busy("something else is under way"));
         }
-        self.start_task(Task::Beside, line);
+        self.start_task(Task::Beside(Wanted::Override), line);
         // its reports do not tell: it is known by having set it
         self.ear.set_per_cent([feed, 100]);
         Ok(())
@@ -186,7 +187,7 @@ impl Link {
         // at a bit change in the middle of a program hands are at the bit: it may be moved and touched
         if self.stretch.as_ref().is_some_and(|s| s.pause != Pause::Asking) {
             Err(NotDone::Busy("a program is under way"))
-        } else if self.task.is_some_and(|t| t != Task::Beside) {
+        } else if self.task.is_some_and(|t| !matches!(t, Task::Beside(_))) {
             Err(NotDone::Busy("something else is under way"))
         } else {
             Ok(())
@@ -284,7 +285,7 @@ impl Link {
         }
         // one that is held with nothing under way, by its own button or door, is let go by giving up what is held
         let held = self.state.is_some_and(|s| s.word == StateWord::Holding);
-        let at_work = held || self.stretch.is_some() || self.task.is_some_and(|t| t != Task::Beside);
+        let at_work = held || self.stretch.is_some() || self.task.is_some_and(|t| !matches!(t, Task::Beside(_)));
         self.bump();
         if !at_work {
             return self.report(Report::Stopped { at: None, position_kept: true, epoch: self.epoch });

@@ -2,7 +2,7 @@
 
 use super::conversation::{Link, Task};
 use super::talk;
-use super::wire::{NotDone, Report, StateWord, Touch};
+use super::wire::{NotDone, Report, StateWord, Touch, Wanted};
 use crate::floor::permit::{Class, Permit};
 use chargehand_types::act::Axis;
 use chargehand_types::quantity::{Feed, Length};
@@ -77,7 +77,7 @@ impl Link {
         let Some(touching) = self.touching.take() else { return };
         let closed = self.state.is_some_and(|s| s.pins.probe);
         if let Err(why) = self.next_leg(touching, closed) {
-            self.report(Report::NotDone { why: NotDone::Refused(why.to_owned()) });
+            self.report(Report::NotDone { what: Wanted::Touch, why: NotDone::Refused(why.to_owned()) });
         }
     }
 

@@ -230,13 +230,71 @@ pub enum Report {
     },
     /// A setting was taken (work zero, zero here).
     SettingTaken,
-    /// A command came with a permit that does not count, or at a wrong time; nothing was sent.
+    /// A command came with a permit that does not count, or at a wrong time, or was refused.
     NotDone {
+        /// What was to be done.
+        what: Wanted,
         /// Why.
         why: NotDone,
     },
     /// The controller said something meant for people.
     Said(String),
+}
+
+/// What a command wants done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wanted {
+    /// Home found.
+    Home,
+    /// A faulted controller made to take motion again.
+    Unlock,
+    /// The work zero set.
+    WorkZero,
+    /// A move by hand.
+    HandMove,
+    /// A plate touched.
+    Touch,
+    /// A zero set where the bit stands.
+    ZeroHere,
+    /// A stretch begun, or its lines sent.
+    Stretch,
+    /// A hold at once.
+    Hold,
+    /// A hold at the next lift.
+    HoldAtLift,
+    /// To go on after a hold.
+    Resume,
+    /// The bit raised after a hold.
+    Raise,
+    /// The stretch ended for good.
+    Stop,
+    /// The spindle switched.
+    Spindle,
+    /// Another feed, or other rapids.
+    Override,
+}
+
+impl Command {
+    /// What it wants done.
+    #[must_use]
+    pub const fn wanted(&self) -> Wanted {
+        match self {
+            Self::Home(_) => Wanted::Home,
+            Self::Unlock(_) => Wanted::Unlock,
+            Self::SetWorkZero(_) => Wanted::WorkZero,
+            Self::HandMove { .. } => Wanted::HandMove,
+            Self::Touch { .. } => Wanted::Touch,
+            Self::ZeroHere { .. } => Wanted::ZeroHere,
+            Self::Begin(_) | Self::Lines(_) | Self::NoMoreLines => Wanted::Stretch,
+            Self::Hold => Wanted::Hold,
+            Self::HoldAtLift => Wanted::HoldAtLift,
+            Self::Resume(_) => Wanted::Resume,
+            Self::Raise { .. } => Wanted::Raise,
+            Self::Stop => Wanted::Stop,
+            Self::Spindle(_) => Wanted::Spindle,
+            Self::Override(_) => Wanted::Override,
+        }
+    }
 }
 
 /// Why a command was not carried out.

@@ -36,7 +36,7 @@ impl Link {
     }
 
     pub(in crate::link) fn write_stretch(&mut self, now: Tick) {
-        if self.task.is_some_and(|t| t != Task::Beside) {
+        if self.task.is_some_and(|t| !matches!(t, Task::Beside(_))) {
             return;
         }
         loop {

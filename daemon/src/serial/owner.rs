@@ -123,8 +123,8 @@ impl Owner {
                 self.take(Input::Command(command));
                 self.write_urgent();
             }
-            if let Some(why) = refused {
-                self.report(Report::NotDone { why });
+            if let Some((what, why)) = refused {
+                self.report(Report::NotDone { what, why });
             }
         }
     }
@@ -241,7 +241,8 @@ impl Owner {
 
     /// Waits for bytes, room to write, the bell or the wanted time; tells whether the port is hung up.
     fn wait(&mut self) -> bool {
-        let until = self.writes_at.map_or(self.wake, |t| t.min(self.wake));
+        let rests = self.urgent.is_empty().then(|| self.pace.rest(self.clock.now())).flatten();
+        let until = rests.or(self.writes_at).map_or(self.wake, |t| t.min(self.wake));
         let timeout = timespec(self.clock.real_until(until));
         let mut wanted = PollFlags::IN;
         let waits = !self.urgent.is_empty() || !self.unsent.is_empty();
@@ -250,7 +251,7 @@ impl Owner {
         }
         let bell = PollFd::new(&self.shared.bell, PollFlags::IN);
         // an interrupted wait is a wait that ended early
-        let (rung, hung_up) = if let Some(port) = &self.port {
+        let (rung, hung_up) = if let Some(port) = self.port.as_ref().filter(|_| rests.is_none()) {
             let mut fds = [bell, PollFd::from_borrowed_fd(port.descriptor(), wanted)];
             let _ = poll(&mut fds, Some(&timeout));
             (fds[0].revents().contains(PollFlags::IN), fds[1].revents().contains(PollFlags::HUP))

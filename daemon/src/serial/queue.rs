@@ -1,7 +1,7 @@
 //! Commands on their way to the thread. Hold and stop pass everything, and what they pass does not start afterwards.
 
 use crate::floor::permit::VoidPermit;
-use crate::link::wire::{Command, NotDone};
+use crate::link::wire::{Command, NotDone, Wanted};
 use std::collections::VecDeque;
 
 /// Commands that may wait; a thread that lets more wait is in trouble.
@@ -12,8 +12,8 @@ const MOST_WAITING: usize = 1024;
 pub(in crate::serial) struct Queue {
     urgent: VecDeque<Command>,
     ordinary: VecDeque<Command>,
-    /// Commands that will not be carried out, and why.
-    refused: VecDeque<NotDone>,
+    /// What will not be carried out, and why.
+    refused: VecDeque<(Wanted, NotDone)>,
 }
 
 impl Queue {
@@ -28,8 +28,10 @@ impl Queue {
                     self.urgent.pop_front();
                 }
             }
+            // lines are never left out of a program; no more of them come than were asked for
+            Command::Lines(_) | Command::NoMoreLines => self.ordinary.push_back(command),
             _ if self.ordinary.len() >= MOST_WAITING => {
-                self.refused.push_back(NotDone::Busy("too many commands wait already"));
+                self.refused.push_back((command.wanted(), NotDone::Busy("too many commands wait already")));
                 self.refused.truncate(MOST_WAITING);
             }
             _ => self.ordinary.push_back(command),
@@ -47,7 +49,9 @@ impl Queue {
                 | Command::Touch { .. }
                 | Command::Begin(_)
                 | Command::Resume(_)
-                | Command::Raise { .. } => self.refused.push_back(VoidPermit::BeforeAStop.into()),
+                | Command::Raise { .. } => {
+                    self.refused.push_back((command.wanted(), VoidPermit::BeforeAStop.into()));
+                }
                 Command::Lines(_) | Command::NoMoreLines if stops => {}
                 Command::SetWorkZero(_)
                 | Command::ZeroHere { .. }
@@ -68,7 +72,7 @@ impl Queue {
     }
 
     /// The next that will not be.
-    pub fn pop_refused(&mut self) -> Option<NotDone> {
+    pub fn pop_refused(&mut self) -> Option<(Wanted, NotDone)> {
         self.refused.pop_front()
     }
 }
@@ -106,7 +110,7 @@ mod tests {
         queue.push(Command::Hold);
         queue.push(Command::Resume(permit()));
         assert_eq!(names(&mut queue), ["Hold", "Lines", "Resume"]);
-        assert_eq!(queue.pop_refused(), Some(NotDone::Permit(VoidPermit::BeforeAStop)));
+        assert_eq!(queue.pop_refused(), Some((Wanted::Stretch, NotDone::Permit(VoidPermit::BeforeAStop))));
     }
 
     #[test]
@@ -128,6 +132,6 @@ mod tests {
         queue.push(Command::Stop);
         assert!(matches!(queue.pop(), Some(Command::Stop)));
         assert_eq!(names(&mut queue).len(), MOST_WAITING);
-        assert!(matches!(queue.pop_refused(), Some(NotDone::Busy(_))));
+        assert!(matches!(queue.pop_refused(), Some((Wanted::HoldAtLift, NotDone::Busy(_)))));
     }
 }

@@ -111,12 +111,6 @@ fn shells_take_the_completions_and_every_verb_has_its_page() {
     }
 }
 
-/// The words of a command; what stands in double quotes is one.
-fn words(line: &str) -> Vec<&str> {
-    let parts = line.split('"').enumerate();
-    parts.flat_map(|(n, part)| if n % 2 == 1 { vec![part] } else { part.split_whitespace().collect() }).collect()
-}
-
 /// The example files of the docs are read by the daemon as they stand.
 #[test]
 fn the_docs_examples_are_read() {

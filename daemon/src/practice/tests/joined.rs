@@ -4,7 +4,7 @@ mod numbered;
 mod plate;
 
 use crate::floor::permit::{Class, Permit};
-use crate::link::wire::{Command, Input, Output, Override, Reached, Report, StateWord};
+use crate::link::wire::{Command, Input, Output, Override, Reached, Report, StateWord, Wanted};
 use crate::link::{Link, Settings};
 use crate::practice::{Controller, Fault, Habits, Hand, Setup};
 use crate::program::motion::Start;
@@ -379,6 +379,19 @@ fn a_home_that_is_not_found_is_given_up_and_told() {
 }
 
 #[test]
+fn what_was_not_done_is_told_by_its_name_whatever_was_asked_since() {
+    let mut b = Bench::homed(Vec::new());
+    b.machine.befall(b.now, Fault::LoseAnswer);
+    let permit = b.permit(Class::Hand);
+    b.tell(Command::HandMove { permit, axis: Axis::Z, by: Length::whole_mm(-1), feed: Feed(1_500_000_000) });
+    b.run(0.5);
+    b.tell(Command::Hold);
+    let wanted = |r: &Report| if let Report::NotDone { what, .. } = r { Some(*what) } else { None };
+    assert!(b.until(10.0, |r| wanted(r).is_some()), "{:?}", b.heard.last());
+    assert_eq!(b.heard.iter().filter_map(wanted).collect::<Vec<_>>(), [Wanted::HandMove]);
+}
+
+#[test]
 fn what_it_left_unread_is_not_there_when_something_else_is_asked() {
     let mut b = Bench::homed(Vec::new());
     b.machine.befall(b.now, Fault::Stuck);
@@ -389,7 +402,8 @@ fn what_it_left_unread_is_not_there_when_something_else_is_asked() {
     b.heard.clear();
     b.tell(Command::ZeroHere { axis: Axis::Z, value: Length(100_000) });
     assert!(b.until(10.0, |r| matches!(r, Report::NotDone { .. })), "{:?}", b.heard.last());
-    let said = b.heard.iter().any(|r| matches!(r, Report::NotDone { why } if why.to_string().contains("unanswered")));
+    let said =
+        b.heard.iter().any(|r| matches!(r, Report::NotDone { why, .. } if why.to_string().contains("unanswered")));
     assert!(
         said,
         "it is told that lines were left unanswered, not that there were answers too many: {:?}",

@@ -1,7 +1,7 @@
 //! Touching a plate: where the machine truly met it, and every way in which it must not go on.
 
 use super::*;
-use crate::link::wire::{NotDone, Touch};
+use crate::link::wire::{NotDone, Touch, Wanted};
 use crate::practice::Hand;
 
 const PLATE: Length = Length::whole_mm(-30);
@@ -24,7 +24,7 @@ impl Bench {
     }
 
     fn refused(&self) -> Option<String> {
-        self.heard.iter().find_map(|r| if let Report::NotDone { why } = r { Some(why.to_string()) } else { None })
+        self.heard.iter().find_map(|r| if let Report::NotDone { why, .. } = r { Some(why.to_string()) } else { None })
     }
 }
 
@@ -51,7 +51,7 @@ fn a_plate_on_the_bit_is_not_touched() {
     let before = b.machine.truly_at();
     b.touch();
     b.run(1.0);
-    let closed = Report::NotDone { why: NotDone::Busy("the plate's wire is closed already") };
+    let closed = Report::NotDone { what: Wanted::Touch, why: NotDone::Busy("the plate's wire is closed already") };
     assert!(b.heard.contains(&closed), "{:?}", b.heard);
     assert_eq!((b.downs(), b.machine.truly_at()), (0, before));
 }
