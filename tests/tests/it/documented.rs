@@ -289,10 +289,14 @@ fn programs_told_within_sentences_take_their_arguments() {
         ("kills", env!("CARGO_BIN_EXE_kills")),
         ("measure", env!("CARGO_BIN_EXE_measure")),
         ("measure-clearance", env!("CARGO_BIN_EXE_measure-clearance")),
+        ("measure-history", env!("CARGO_BIN_EXE_measure-history")),
+        ("measure-screen", env!("CARGO_BIN_EXE_measure-screen")),
         ("measure-service", env!("CARGO_BIN_EXE_measure-service")),
         ("plan-instance", env!("CARGO_BIN_EXE_plan-instance")),
         ("power-cuts", env!("CARGO_BIN_EXE_power-cuts")),
         ("run-days", env!("CARGO_BIN_EXE_run-days")),
+        ("soak", env!("CARGO_BIN_EXE_soak")),
+        ("throw-bytes", env!("CARGO_BIN_EXE_throw-bytes")),
         ("walk-through", env!("CARGO_BIN_EXE_walk-through")),
     ];
     let text = std::fs::read_to_string(repository().join("DEVELOPERS.md")).unwrap();
