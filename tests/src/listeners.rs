@@ -45,14 +45,15 @@ pub fn mosquitto(port: u16) -> Option<Beside> {
     Some(Beside(command.spawn().unwrap()))
 }
 
-/// Seconds of a core that a process has used (proc(5): fields 14 and 15 of stat, in hundredths).
+/// Seconds of a core that a process's threads have used, those that live (the kernel's Documentation/scheduler/sched-stats:
+/// the first field of schedstat, in nanoseconds). The hundredths of proc(5)'s stat are counted by who is there when the
+/// clock ticks: who wakes by that clock is there far too often.
 #[must_use]
 pub fn core_seconds(pid: u32) -> f64 {
-    let stat = std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap();
-    let after = stat.rsplit_once(") ").unwrap().1;
-    let fields: Vec<f64> = after.split(' ').filter_map(|f| f.parse().ok()).collect();
-    // the state, a letter, is left out: utime and stime are the 11th and 12th numbers after it
-    (fields[10] + fields[11]) / 100.0
+    let tasks = std::fs::read_dir(format!("/proc/{pid}/task")).unwrap();
+    let of = |task: std::fs::DirEntry| std::fs::read_to_string(task.path().join("schedstat")).ok();
+    let first = |text: String| text.split(' ').next().and_then(|ns| ns.parse::<f64>().ok());
+    tasks.flatten().filter_map(of).filter_map(first).sum::<f64>() * 1.0e-9
 }
 
 /// Terminals, a page and a reader that listen until this is dropped.

@@ -2,7 +2,7 @@
 //!
 //! May live here: order statistics. May not: what the numbers are.
 
-use super::binomial::at_most;
+use super::binomial::exactly;
 use super::level::{Level, Share};
 
 /// Least and most, with how often such an interval holds at least.
@@ -34,9 +34,13 @@ pub fn median(values: &[f64], level: Level) -> Option<Median> {
     let n = sorted.len();
     let value = middle(&sorted)?;
     let count = u64::try_from(n).ok()?;
-    let holds = |k: u64| 1.0 - 2.0 * at_most(k - 1, count, 0.5);
-    let k = (1..=count / 2).take_while(|k| holds(*k) >= level.value()).last();
-    let interval = k.and_then(|k| between(&sorted, k, holds(k)));
+    let mut below = 0.0;
+    let holds = (1..=count / 2).map(|k| {
+        below += exactly(k - 1, count, 0.5);
+        (k, 1.0 - 2.0 * below)
+    });
+    let widest = holds.take_while(|(_, holds)| *holds >= level.value()).last();
+    let interval = widest.and_then(|(k, holds)| between(&sorted, k, holds));
     Some(Median { value, interval })
 }
 
@@ -109,6 +113,14 @@ mod tests {
             assert_eq!(found.interval.map(|i| (i.low, i.high)), wanted, "{n} at {level}");
             assert!(found.interval.is_none_or(|i| i.holds.value() >= level));
         }
+    }
+
+    #[test]
+    fn with_ten_years_of_rows_it_is_the_large_sample_interval() {
+        // Conover, chapter 3, for many rows: n/2 less and more than 1.96 times the root of n/4
+        let found = median(&counted(40_000), Level::USUAL).unwrap().interval.unwrap();
+        assert!((found.low - (20_000.0 - 1.959_964 * 100.0)).abs() < 1.5, "{found:?}");
+        assert!((found.high - (20_001.0 + 1.959_964 * 100.0)).abs() < 1.5, "{found:?}");
     }
 
     #[test]

@@ -11,6 +11,7 @@
 
 use chargehand_terminal::ui::{Input, Model, Settings, draw};
 use chargehand_tests::at_line::Screen;
+use chargehand_tests::listeners::core_seconds;
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop, command_line};
 use chargehand_types::check::{CutPath, Drawing};
@@ -95,24 +96,16 @@ fn first_screen(shop: &Workshop) {
     println!("the first screen after {:.0} ms (median of {}, looked at every 20 ms at most)", times[2], times.len());
 }
 
-/// Processor time of a process so far, in seconds (proc(5): utime and stime in ticks of a hundredth).
-fn processor(pid: u32) -> f64 {
-    let text = std::fs::read_to_string(format!("/proc/{pid}/stat")).expect("a process has its figures");
-    let rest = text.rsplit_once(')').map_or("", |r| r.1);
-    let ticks: f64 = rest.split_whitespace().skip(11).take(2).filter_map(|f| f.parse::<f64>().ok()).sum();
-    ticks / 100.0
-}
-
 fn idle(shop: &Workshop) {
     let screen = Screen::open(&shop.socket(), 80, 24);
     screen.until("Sign in at the machine");
     std::thread::sleep(Duration::from_secs(15));
-    let (used, bytes, begun) = (processor(screen.pid()), screen.bytes(), Instant::now());
+    let (used, bytes, begun) = (core_seconds(screen.pid()), screen.bytes(), Instant::now());
     std::thread::sleep(Duration::from_secs(60));
     let seconds = begun.elapsed().as_secs_f64();
     println!(
         "idle: {:.2} % of a core, {:.0} bytes a second over {seconds:.0} s",
-        (processor(screen.pid()) - used) / seconds * 100.0,
+        (core_seconds(screen.pid()) - used) / seconds * 100.0,
         (screen.bytes() - bytes) as f64 / seconds
     );
 }
@@ -122,13 +115,13 @@ fn cutting(shop: &Workshop) {
         let screen = Screen::open(&shop.socket(), wide, high);
         screen.until("left of");
         std::thread::sleep(Duration::from_secs(2));
-        let (used, bytes, begun) = (processor(screen.pid()), screen.bytes(), Instant::now());
+        let (used, bytes, begun) = (core_seconds(screen.pid()), screen.bytes(), Instant::now());
         std::thread::sleep(Duration::from_secs(10));
         let seconds = begun.elapsed().as_secs_f64();
         println!(
             "cutting at {wide}x{high}: {:.0} bytes a second, {:.1} % of a core over {seconds:.0} s",
             (screen.bytes() - bytes) as f64 / seconds,
-            (processor(screen.pid()) - used) / seconds * 100.0
+            (core_seconds(screen.pid()) - used) / seconds * 100.0
         );
     }
 }

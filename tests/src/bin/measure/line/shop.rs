@@ -2,6 +2,7 @@
 
 use super::far_end::FarEnd;
 use chargehand_tests::client::Client;
+use chargehand_tests::listeners::core_seconds;
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{Workshop, command_line};
 use chargehand_types::act::Act;
@@ -106,12 +107,9 @@ impl Streaming {
         })
     }
 
-    /// Processor time of the daemon so far (proc(5): fields 14 and 15, hundredths of a second).
+    /// Processor time of the daemon so far.
     pub fn processor_seconds(&self) -> f64 {
-        let stat = std::fs::read_to_string(format!("/proc/{}/stat", self.shop.pid())).unwrap_or_default();
-        let behind = stat.rsplit_once(')').map(|(_, behind)| behind).unwrap_or_default();
-        let ticks = behind.split_whitespace().skip(11).take(2).filter_map(|n| n.parse::<f64>().ok());
-        ticks.sum::<f64>() / 100.0
+        core_seconds(self.shop.pid())
     }
 
     /// Resident memory of the daemon now.
