@@ -2,6 +2,7 @@
 //!
 //! The text form and its faults are read in the daemon's `shop` room; here are only values.
 
+use crate::bits::BitFigures;
 use crate::id::CardName;
 use crate::quantity::{Angle, ChipLoad, Force, Length, Metres, Spot, Stress};
 use serde::{Deserialize, Serialize};
@@ -208,6 +209,31 @@ pub struct Bit {
     pub price: Option<f64>,
     /// The T number the shop's programs call it by.
     pub tool: Option<u32>,
+    /// What was measured of the physical one that is used; nothing where nobody did.
+    #[serde(default)]
+    pub measured: BitFigures,
+}
+
+impl Bit {
+    /// How wide it cuts: as measured, else as it is sold.
+    #[must_use]
+    pub fn cuts(&self) -> Length {
+        self.measured.diameter.unwrap_or(self.diameter)
+    }
+
+    /// How deep it can go: no deeper than it has edges, nor than it stands out of the collet.
+    #[must_use]
+    pub fn reach(&self) -> Length {
+        let edges = self.measured.cutting_length.unwrap_or(self.cutting_length);
+        self.measured.stick_out.map_or(edges, |out| edges.min(out))
+    }
+
+    /// Compression only: the part of its tip that cuts upwards.
+    #[must_use]
+    pub fn tip(&self) -> Option<Length> {
+        let tip = self.measured.tip.or(self.upcut_length);
+        tip.filter(|_| self.kind == BitKind::Compression)
+    }
 }
 
 /// A material of materials.toml.

@@ -3,12 +3,16 @@
 //! The envelope is `{v, seq, id, command_id, at, tick, actor, terminal, kind, sheet, data}`. `v` is the version of
 //! `kind`'s `data`; [`upcast`] brings older data up to date before it is read, so this build knows one form only.
 
+use crate::bits::BitFigures;
 use crate::call::CallReason;
 use crate::checklist::{ListForm, ListKind, StepAnswer};
 use crate::finding::Code;
-use crate::id::{BatchId, BitName, CardName, CommandId, Person, Revision, Seq, SheetId, StageVersion, TerminalId};
+use crate::id::{
+    BatchId, BitName, BitNumber, CardName, CommandId, Person, Revision, Seq, SheetId, StageVersion, TerminalId,
+};
 use crate::quantity::{Length, Metres, Seconds, Spot, Tick};
 use crate::queue::SetOrder;
+use crate::record::Left;
 use crate::stage::{Decision, Grade, HeldBy, Reason, Role, Stage, StopCause};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -242,6 +246,39 @@ pub enum What {
         bit: BitName,
         /// Diameter read back, where it was.
         diameter: Option<Length>,
+        /// Which physical one, where the shop numbers them.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        number: Option<BitNumber>,
+    },
+    /// A physical bit was taken into use under its own number.
+    #[serde(rename = "bit.began")]
+    BitBegan {
+        /// Its own, never given before.
+        number: BitNumber,
+        /// Of which kind.
+        bit: BitName,
+        /// As measured.
+        figures: BitFigures,
+        /// Way it had cut before.
+        used: Metres,
+    },
+    /// A physical bit was measured, or ground anew and measured.
+    #[serde(rename = "bit.measured")]
+    BitMeasured {
+        /// Which.
+        number: BitNumber,
+        /// As measured; what is left out stays as it was.
+        figures: BitFigures,
+        /// Its wear counts from here.
+        reground: bool,
+    },
+    /// A physical bit is used no more.
+    #[serde(rename = "bit.scrapped")]
+    BitScrapped {
+        /// Which.
+        number: BitNumber,
+        /// Why.
+        why: String,
     },
     /// The Z zero was set.
     #[serde(rename = "zero.set")]
@@ -274,6 +311,9 @@ pub enum What {
         held: Seconds,
         /// Way cut below the face.
         cut: Metres,
+        /// The physical bit, where the shop numbers them.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        number: Option<BitNumber>,
     },
     /// A part was graded.
     #[serde(rename = "part.checked")]
@@ -367,12 +407,32 @@ pub enum What {
         /// In their words.
         text: String,
     },
-    /// An earlier record was wrong; this one says how it should read.
+    /// From which lot a sheet's material is.
+    #[serde(rename = "sheet.lot")]
+    SheetLot {
+        /// As the supplier marks it.
+        lot: String,
+    },
+    /// What stands of a sheet once it is cut.
+    #[serde(rename = "sheet.remains")]
+    SheetRemains {
+        /// Tabs that held its parts.
+        tabs: u32,
+        /// The largest rectangle that nothing touched; none where it is too small to keep.
+        left: Option<Left>,
+    },
+    /// A rest was used up or thrown away.
+    #[serde(rename = "left.gone")]
+    LeftGone {
+        /// What became of it.
+        why: String,
+    },
+    /// An earlier record was wrong; this one says how it should read. The earlier one stays as it is.
     #[serde(rename = "record.corrected")]
     RecordCorrected {
         /// The earlier record.
         seq: Seq,
-        /// What it should have said.
+        /// What it should have been: `kind` and `data` of an event.
         data: Value,
         /// Why.
         note: String,

@@ -1,10 +1,12 @@
 //! The cut history, one record a sheet.
 
+use crate::bits::PhysicalRow;
 use crate::change::Change;
 use crate::event::Actor;
-use crate::id::{BatchId, BitName, CardName, Revision, SheetId};
+use crate::id::{BatchId, BitName, BitNumber, CardName, Revision, SheetId};
 use crate::now::GradedPart;
 use crate::quantity::{Length, Metres, Seconds, Spot};
+use crate::record::{Correction, Left, ReEntry};
 use crate::stage::{Grade, Reason, Stage};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -91,6 +93,24 @@ pub struct SheetRecord {
     /// Machine time in each stage since it was first taken onto the machine.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub spent: Vec<(Stage, Seconds)>,
+    /// What was corrected in it, oldest first. Everything above is as it counts now.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
+    /// From which lot its material is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// Operations that went on, or were cut again, after a stop.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub re_entries: Vec<ReEntry>,
+    /// Tabs that held its parts; none before it is cut.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tabs: Option<u32>,
+    /// The largest rectangle that is left of it, while it is there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub left: Option<Left>,
+    /// What it cost; none before it is closed, and where the shop gives no rates.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cost: Option<Cost>,
 }
 
 /// One operation of a sheet.
@@ -108,6 +128,15 @@ pub struct OperationRecord {
     pub held: Seconds,
     /// Way cut.
     pub cut: Metres,
+    /// The physical bit, where the shop numbers them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub number: Option<BitNumber>,
+    /// Seconds the sheet stood at the machine before it: lists, bit changes, waiting for a person.
+    #[serde(default)]
+    pub waiting: Seconds,
+    /// Seconds of that which are planned for hands; none where nobody reckons.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub waiting_predicted: Option<Seconds>,
 }
 
 /// A figure learnt from history.
@@ -168,6 +197,9 @@ pub struct BitHistory {
     pub schema: u32,
     /// By name.
     pub bits: Vec<BitRow>,
+    /// The physical ones, by number.
+    #[serde(default)]
+    pub physical: Vec<PhysicalRow>,
 }
 
 /// What came of one bit.

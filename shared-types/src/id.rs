@@ -51,9 +51,21 @@ name!(
     Person
 );
 name!(
-    /// A physical bit of the shop: its key in `bits.toml` and, once there are several of it, its own number.
+    /// A kind of bit of the shop: its key in `bits.toml`. Each physical one has a [`BitNumber`] beside it.
     BitName
 );
+
+/// A physical bit's own number, from its first use to scrap. It is scratched into the shank or written on a tag, and is
+/// never given to another bit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct BitNumber(pub u32);
+
+impl fmt::Display for BitNumber {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
 
 /// Where an event stands in the journal: 1, 2, 3 … without a gap.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]

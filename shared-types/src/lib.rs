@@ -5,6 +5,7 @@
 
 pub mod act;
 pub mod backup;
+pub mod bits;
 pub mod calendar;
 pub mod call;
 pub mod card;
@@ -25,6 +26,7 @@ pub mod plan;
 pub mod problem;
 pub mod quantity;
 pub mod queue;
+pub mod record;
 pub mod report;
 pub mod secret;
 pub mod stage;

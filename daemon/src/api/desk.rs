@@ -3,6 +3,7 @@
 //!
 //! May live here: the trait, who asks, what is live. May not: HTTP, any answer.
 
+use super::books::Books;
 use super::gate::{Gate, Guest};
 use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
@@ -60,7 +61,7 @@ pub type Answer<T> = Result<T, Problem>;
 ///
 /// For the event stream: an event must be in what [`Desk::events_after`] reads before it is sent to the subscribers,
 /// and be sent after [`Desk::subscribe`]'s receiver was made or be readable by then. Appending, then sending, does so.
-pub trait Desk: Gate {
+pub trait Desk: Gate + Books {
     /// `GET /v1/now`
     fn now(&self, caller: Caller) -> impl Future<Output = Answer<Now>> + Send;
 

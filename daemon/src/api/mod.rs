@@ -7,6 +7,7 @@
 //! May live here: everything that is HTTP, the socket, the token. May not: any rule of the shop.
 
 mod ask;
+pub mod books;
 mod card_page;
 pub mod certificate;
 mod connection;

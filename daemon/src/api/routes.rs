@@ -78,6 +78,7 @@ pub(super) fn table<D: Desk>(shared: Arc<Shared<D>>) -> Router {
         .route("/v1/doctor", get(doctor::<D>))
         .route("/v1/events", get(events::<D>))
         .route("/v1/backup", get(backup::<D>))
+        .merge(super::books::table::<D>())
         .merge(super::plain::table::<D>())
         .merge(super::rights::table::<D>())
         .fallback(no_route)

@@ -367,6 +367,7 @@ impl Foreman {
         let Some(name) = names.get(index as usize) else {
             return Err(Problem::new(ProblemKind::NotFound, format!("The card has {} parts.", names.len())));
         };
+        let name = name.clone();
         let graded = What::PartChecked { index, name: name.clone(), grade, reason, note };
         self.tell(vec![graded], source).await?;
         self.version.0 += 1;
@@ -378,6 +379,7 @@ impl Foreman {
             return Ok(Said::of(format!("{name}: noted.")));
         }
         self.happen(Happening::Act { by, what: Asked::PartsGraded }, source.clone(), Vec::new()).await?;
+        self.note_remains(source).await?;
         self.taken(by, &task, StepAnswer::Done, Vec::new(), source).await?;
         Ok(Said::of("Every part is graded. The sheet is closed."))
     }
@@ -539,6 +541,7 @@ impl Foreman {
             bow: None,
             fasteners_in: u32::try_from(fasteners).ok().filter(|n| *n > 0),
             readings: Vec::new(),
+            bit_number: None,
             held_since: None,
             re_enter: kept,
             proposed: None,

@@ -1,13 +1,21 @@
-//! A sheet that is not flat gets one fastener more.
+//! A sheet that is not flat gets one fastener more; a sheet that is cut leaves a rest.
 //!
-//! May live here: where it goes. May not: how places are found.
+//! May live here: asking for both. May not: how places and rests are found.
 
-use super::foreman::Foreman;
+use super::foreman::{Foreman, Source};
 use super::lists::Verdict;
+use super::work::JudgedCard;
 use crate::findings::{self, Bench, Case};
+use chargehand_types::event::What;
+use chargehand_types::id::Revision;
 use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::{Length, Spot};
+use chargehand_types::record::Left;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+
+/// A rest with what it follows from, so that the sheets of a batch are searched once.
+pub(in crate::app) type KnownRest = ((Revision, Vec<Spot>), Option<Left>);
 
 impl Foreman {
     /// Takes the answer to how flat the sheet lies.
@@ -45,5 +53,37 @@ impl Foreman {
             work.bow = Some(place);
         }
         Ok(Verdict::taken())
+    }
+
+    /// Writes down what stands of a sheet whose parts are graded: its tabs, and the largest rest. A rest that cannot be
+    /// found is no reason to keep a sheet open.
+    ///
+    /// # Errors
+    /// When it cannot be written down.
+    pub(super) async fn note_remains(&mut self, source: &Source) -> Result<(), Problem> {
+        let Some(work) = self.work.as_ref() else { return Ok(()) };
+        let tabs = work.judged.judged.report.pieces.iter().map(|piece| piece.tabs.len()).sum::<usize>();
+        let fasteners = self.shared.fold.read().ok().and_then(|f| f.sheet(&work.sheet).map(|s| s.fasteners.clone()));
+        let key = (work.judged.revision().clone(), fasteners.unwrap_or_default());
+        let left = match self.rest.take().filter(|(known, _)| *known == key) {
+            Some((_, left)) => left,
+            None => self.rest_of(Arc::clone(&work.judged), work.thickness, key.1.clone()).await,
+        };
+        self.rest = Some((key, left));
+        let tabs = u32::try_from(tabs).unwrap_or(u32::MAX);
+        self.tell(vec![What::SheetRemains { tabs, left }], source).await
+    }
+
+    /// The largest rest of a sheet, searched off the foreman's own thread.
+    async fn rest_of(&self, judged: Arc<JudgedCard>, thickness: Option<Length>, fasteners: Vec<Spot>) -> Option<Left> {
+        let (premises, bench) = (Arc::clone(&self.premises), self.bench.clone());
+        let found = tokio::task::spawn_blocking(move || {
+            let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
+            let (card, programs, bench) = (&judged.card, &judged.programs, &bench);
+            let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };
+            findings::left(&case, &fasteners).map_err(|e| e.to_string())
+        });
+        let found = found.await.unwrap_or_else(|e| Err(e.to_string()));
+        found.inspect_err(|e| tracing::warn!("what is left of the sheet is not known: {e}")).ok().flatten()
     }
 }

@@ -1,13 +1,14 @@
 //! Cards and batches: judged off the foreman's task, then handed to it to be written down.
 
 use super::foreman::Shared;
+use super::numbered::{bits_used, stores_now};
 use super::premises::Premises;
 use super::work::JudgedCard;
 use crate::findings::{self, Bench, Case, Question};
-use crate::ledger::{Ledger, State as Fold};
+use crate::ledger::Ledger;
 use crate::shop::{card, fault};
 use base64::Engine as _;
-use chargehand_types::card::Card;
+use chargehand_types::card::{Card, Stores};
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest};
 use chargehand_types::holddown::{HoldDownAnswer, HoldDownRequest, PlaceMeasured};
 use chargehand_types::id::SheetId;
@@ -15,12 +16,6 @@ use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Length, Metres, Spot};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-
-/// Way each bit has cut, by its key.
-#[must_use]
-pub fn bits_used(fold: &Fold) -> BTreeMap<String, Metres> {
-    fold.bits().iter().map(|(bit, way)| (bit.0.clone(), *way)).collect()
-}
 
 /// Reads a card sent by a client.
 ///
@@ -49,7 +44,7 @@ pub fn read(files: &CardFiles, premises: &Premises) -> Result<(Card, BTreeMap<St
     Ok((card, programs))
 }
 
-/// Judges a card off the async threads.
+/// Judges a card off the async threads, with the bits of `stores`.
 ///
 /// # Errors
 /// When the card names something that is not there.
@@ -60,11 +55,11 @@ pub async fn judge(
     programs: BTreeMap<String, Vec<u8>>,
     thickness: Option<Length>,
     used: BTreeMap<String, Metres>,
-    window: bool,
+    stores: Stores,
 ) -> Result<JudgedCard, Problem> {
     let (premises, bench) = (Arc::clone(premises), bench.clone());
     let judged = tokio::task::spawn_blocking(move || {
-        JudgedCard::of(card, programs, &premises, &bench, thickness, &used, window)
+        JudgedCard::of(card, programs, (&premises, &stores), &bench, thickness, &used)
     });
     match judged.await {
         Ok(Ok(judged)) => Ok(judged),
@@ -83,7 +78,7 @@ pub async fn check(
     card: Card,
     programs: BTreeMap<String, Vec<u8>>,
     request: CheckRequest,
-    used: BTreeMap<String, Metres>,
+    (used, stores): (BTreeMap<String, Metres>, Stores),
 ) -> Result<CheckReport, Problem> {
     let shift = request.z_shift.unwrap_or_default();
     let most = card.sheet.z_shift_max;
@@ -101,7 +96,7 @@ pub async fn check(
     let premises = Arc::clone(premises);
     let bench = bench.shifted(shift);
     let judged = tokio::task::spawn_blocking(move || {
-        let (card, programs, stores, bit_used) = (&card, &programs, &premises.stores, &used);
+        let (card, programs, stores, bit_used) = (&card, &programs, &stores, &used);
         let (bench, pool, thickness) = (&bench, premises.pool.as_ref(), request.thickness);
         let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: true };
         findings::check_corners(&case, &request.corners)
@@ -120,6 +115,7 @@ pub async fn hold_down(
     card: Card,
     programs: BTreeMap<String, Vec<u8>>,
     request: HoldDownRequest,
+    stores: Stores,
 ) -> Result<HoldDownAnswer, Problem> {
     let (premises, bench) = (Arc::clone(premises), bench.clone());
     let found = tokio::task::spawn_blocking(move || {
@@ -127,7 +123,7 @@ pub async fn hold_down(
         let case = Case {
             card: &card,
             programs: &programs,
-            stores: &premises.stores,
+            stores: &stores,
             bench: &bench,
             thickness: request.thickness,
             bit_used: &used,
@@ -179,7 +175,7 @@ pub async fn load(
     shared: &Shared,
     sheet: &SheetId,
 ) -> Result<Arc<JudgedCard>, Problem> {
-    let (name, text, programs, used, old_holes) = {
+    let (name, text, programs, used, old_holes, stores) = {
         let Ok(fold) = shared.fold.read() else {
             return Err(Problem::new(ProblemKind::OurFault, "the state cannot be read"));
         };
@@ -196,6 +192,7 @@ pub async fn load(
             revision.programs.clone(),
             bits_used(&fold),
             fold.holes(Some(&sheet.id)),
+            stores_now(&premises.stores, &fold),
         )
     };
     let file = format!("{name}.card.toml");
@@ -210,5 +207,5 @@ pub async fn load(
         bytes.insert(program.path, found);
     }
     let bench = Bench { old_holes, ..bench.clone() };
-    Ok(Arc::new(judge(premises, &bench, card, bytes, None, used, false).await?))
+    Ok(Arc::new(judge(premises, &bench, card, bytes, None, used, stores).await?))
 }

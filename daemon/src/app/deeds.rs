@@ -17,6 +17,18 @@ use std::sync::Arc;
 /// Machine seconds after which a chain has a gap.
 const CHAIN_GAP_MS: u64 = 30_000;
 
+/// How a sheet came out as a whole: good when every part is; scrap when none is and none can become so; rework between.
+#[must_use]
+pub(in crate::app) const fn outcome(good: usize, rework: usize, of: usize) -> Grade {
+    if good == of {
+        Grade::Good
+    } else if good + rework == 0 {
+        Grade::Scrap
+    } else {
+        Grade::Rework
+    }
+}
+
 impl Foreman {
     /// What is written down about deeds, beside the stage.
     pub(in crate::app) fn told_by(&self, deeds: &[Deed]) -> Vec<What> {
@@ -60,8 +72,11 @@ impl Foreman {
         let index = work.judged.index_on_card(&operation.name)?;
         let judged = work.judged.judged.operations.get(index)?;
         let (real, held) = self.feeding.as_ref().map(|f| f.watch.read(self.clock.now())).unwrap_or_default();
+        let fold = self.shared.fold.read().ok();
+        let fitted = fold.as_ref().and_then(|f| f.fitted()).filter(|fitted| fitted.bit.0 == operation.bit);
         Some(What::OperationFinished {
             operation: operation.name.clone(),
+            number: fitted.and_then(|fitted| fitted.number),
             bit: BitName(operation.bit.clone()),
             predicted: judged.seconds,
             real,
@@ -79,7 +94,7 @@ impl Foreman {
         judged.map(|j| j.seconds).unwrap_or_default()
     }
 
-    /// Good when every part is; scrap when none is; rework between.
+    /// How the sheet came out as a whole.
     fn sheet_closed(&self) -> Option<What> {
         let work = self.work.as_ref()?;
         let fold = self.shared.fold.read().ok()?;
@@ -87,13 +102,7 @@ impl Foreman {
         let of = work.judged.part_names().len();
         let count = |grade: Grade| sheet.parts.iter().filter(|p| p.grade == grade).count();
         let good = count(Grade::Good);
-        let grade = if good == of {
-            Grade::Good
-        } else if good + count(Grade::Rework) == 0 {
-            Grade::Scrap
-        } else {
-            Grade::Rework
-        };
+        let grade = outcome(good, count(Grade::Rework), of);
         Some(What::SheetClosed {
             grade,
             good: u32::try_from(good).unwrap_or(u32::MAX),

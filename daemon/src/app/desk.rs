@@ -4,6 +4,7 @@ use super::cards;
 use super::doctor;
 use super::drafts;
 use super::foreman::{Ahead, Errand, Shared};
+use super::numbered::{bits_used, stores_now};
 use super::planning;
 use super::planning::wares::stock_for;
 use super::premises::Premises;
@@ -121,7 +122,7 @@ impl FrontDesk {
                 Some(n) => card.numbered(n),
                 None => card.newest(),
             }?;
-            Some((revision.revision.clone(), revision.text.clone(), revision.programs.clone(), cards::bits_used(f)))
+            Some((revision.revision.clone(), revision.text.clone(), revision.programs.clone(), bits_used(f)))
         })?;
         let Some((revision, text, programs, used)) = found else {
             let what = number.map_or_else(String::new, |n| format!(" revision {n}"));
@@ -137,7 +138,9 @@ impl FrontDesk {
             let found = self.ledger.program(&program.sha256).await;
             bytes.insert(program.path, found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?);
         }
-        let judged = Arc::new(cards::judge(&self.premises, &self.bench, card, bytes, None, used, false).await?);
+        let judged = Arc::new(
+            cards::judge(&self.premises, &self.bench, card, bytes, None, used, self.premises.stores.clone()).await?,
+        );
         let mut kept = self.judged.lock().unwrap_or_else(PoisonError::into_inner);
         if kept.len() >= JUDGED_KEPT {
             kept.pop_first();
@@ -265,23 +268,25 @@ impl Desk for FrontDesk {
 
     async fn check(&self, _: Caller, mut request: CheckRequest) -> Answer<CheckReport> {
         let (card, programs) = cards::read(&request.files, &self.premises)?;
-        let mut used = self.fold(cards::bits_used)?;
+        let mut used = self.fold(bits_used)?;
         used.append(&mut request.bit_used);
         let (fold, material) = (&self.shared.fold, card.sheet.material.as_str());
         let good_feeds = tried::good_feeds(fold, &self.ledger, &self.premises, &self.bench, material).await;
         let bench = Bench { old_holes: self.fold(|f| f.holes(None))?, good_feeds, ..self.bench.clone() };
-        cards::check(&self.premises, bench, card, programs, request, used).await
+        let stores = self.fold(|f| stores_now(&self.premises.stores, f))?;
+        cards::check(&self.premises, bench, card, programs, request, (used, stores)).await
     }
 
     async fn draft_card(&self, _: Caller, request: DraftRequest) -> Answer<CardDraft> {
-        let used = self.fold(cards::bits_used)?;
+        let used = self.fold(bits_used)?;
         drafts::draft(&self.premises, &self.bench, request, used).await
     }
 
     async fn hold_down(&self, _: Caller, request: HoldDownRequest) -> Answer<HoldDownAnswer> {
         let (card, programs) = cards::read(&request.files, &self.premises)?;
         let bench = Bench { old_holes: self.fold(|f| f.holes(None))?, ..self.bench.clone() };
-        cards::hold_down(&self.premises, &bench, card, programs, request).await
+        let stores = self.fold(|f| stores_now(&self.premises.stores, f))?;
+        cards::hold_down(&self.premises, &bench, card, programs, request, stores).await
     }
 
     async fn add_card(&self, _: Caller, request: AddCard) -> Answer<Done> {
@@ -289,8 +294,9 @@ impl Desk for FrontDesk {
             return Ok(done);
         }
         let (card, programs) = cards::read(&request.files, &self.premises)?;
-        let used = self.fold(cards::bits_used)?;
-        let judged = cards::judge(&self.premises, &self.bench, card, programs, None, used, false).await?;
+        let used = self.fold(bits_used)?;
+        let judged =
+            cards::judge(&self.premises, &self.bench, card, programs, None, used, self.premises.stores.clone()).await?;
         let (name, revision) = (judged.card.name.clone(), judged.revision().clone());
         let findings = judged.judged.report.findings.clone();
         let changes = self.changed(&judged).await?.map(Box::new);
@@ -404,7 +410,8 @@ impl Desk for FrontDesk {
         }
         let batch = self.fold(Fold::next_batch)?;
         let shop = &self.premises;
-        let stock = self.fold(|f| stock_for(f, &shop.stores, &shop.config, &judged.card, request.sheets))?;
+        let mut stock = self.fold(|f| stock_for(f, &shop.stores, &shop.config, &judged.card, request.sheets))?;
+        stock.extend(self.fold(|f| super::rests::offered(f, &shop.stores, &judged.card))?);
         let sheets: Vec<SheetId> = (1..=request.sheets).map(|n| SheetId(format!("{batch}-{n}"))).collect();
         let what = What::BatchAdded {
             batch: batch.clone(),
@@ -480,12 +487,17 @@ impl Desk for FrontDesk {
     }
 
     async fn sheet(&self, _: Caller, sheet: SheetId) -> Answer<SheetRecord> {
-        self.fold(|f| f.sheet(&sheet).map(crate::ledger::fold::sheet::SheetState::record))?
-            .ok_or_else(|| Problem::new(ProblemKind::NotFound, format!("There is no sheet {sheet}.")))
+        let record = self.fold(|f| f.sheet(&sheet).map(crate::ledger::fold::sheet::SheetState::record))?;
+        let missing = || Problem::new(ProblemKind::NotFound, format!("There is no sheet {sheet}."));
+        let mut record = record.ok_or_else(missing)?;
+        self.complete(std::slice::from_mut(&mut record))?;
+        Ok(record)
     }
 
     async fn sheet_history(&self, _: Caller, asked: HistoryQuery) -> Answer<SheetHistory> {
-        self.fold(|f| f.history(&asked))
+        let mut history = self.fold(|f| f.history(&asked))?;
+        self.complete(&mut history.sheets)?;
+        Ok(history)
     }
 
     async fn revision_history(&self, caller: Caller, asked: HistoryQuery) -> Answer<RevisionHistory> {

@@ -51,7 +51,11 @@ pub async fn draft(
         let programs = request.programs.into_iter().map(|p| (p.path, p.bytes)).collect();
         let files = CardFiles { file: format!("{}.card.toml", request.name), text: text.clone(), programs };
         let (card, programs) = cards::read(&files, premises)?;
-        found = cards::judge(premises, bench, card, programs, None, used, false).await?.judged.report.findings;
+        found = cards::judge(premises, bench, card, programs, None, used, premises.stores.clone())
+            .await?
+            .judged
+            .report
+            .findings;
     }
     Ok(Draft { schema: SCHEMA, name: request.name, text, assumed, missing, findings: found })
 }

@@ -115,7 +115,7 @@ fn planned_busy(config: &Config, date: NaiveDate) -> f64 {
 }
 
 /// None where the shop gives no rates: a cost of nothing would be believed.
-fn spent(stores: &Stores, config: &Config, cards: &mut Cards<'_>, sheets: &[&SheetRecord]) -> Option<Cost> {
+pub(super) fn spent(stores: &Stores, config: &Config, cards: &mut Cards<'_>, sheets: &[&SheetRecord]) -> Option<Cost> {
     let rates = config.rates?;
     let mut bit = None;
     let times = config.hours.hand_times;

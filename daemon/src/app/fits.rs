@@ -5,16 +5,16 @@
 use super::desk::FrontDesk;
 use crate::api::Answer;
 use crate::learn::{Cutter, Measured, judge_fit, told_fit};
+use crate::ledger::State as Fold;
 use crate::shop::card;
 use chargehand_types::SCHEMA;
-use chargehand_types::card::{Bit, Card};
+use chargehand_types::card::{Card, Stores};
 use chargehand_types::event::What;
 use chargehand_types::history::SheetRecord;
 use chargehand_types::id::{BitName, SheetId};
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::plain;
 use chargehand_types::queue::{Done, MeasureFit};
-use std::collections::BTreeMap;
 
 impl FrontDesk {
     /// Holds a measured joint against the card of its sheet, and writes down what came of it.
@@ -28,33 +28,59 @@ impl FrontDesk {
         let found = self.fold(|f| {
             let sheet = f.sheet(&id)?;
             let text = f.card(&sheet.card)?.revision(&sheet.revision)?.text.clone();
-            Some((sheet.record(), text, f.measured_bits().clone()))
+            Some((sheet.record(), text, Rack::of(f, &self.premises.stores)))
         })?;
-        let Some((record, text, read_back)) = found else {
+        let Some((record, text, rack)) = found else {
             return Err(Problem::new(ProblemKind::NotFound, format!("There is no sheet {id}.")));
         };
         let stores = &self.premises.stores;
         let card = card::read("card", &text, stores)
             .map_err(|faults| Problem::new(ProblemKind::Malformed, crate::shop::fault::told(&faults)))?;
         let fit = card.fits.iter().find(|fit| fit.name == request.fit).ok_or_else(|| no_fit(&card, &request.fit))?;
-        let key = request.bit.clone().map_or_else(|| only_bit(&record), Ok)?;
-        let bit = stores.bits.get(&key.0);
-        let bit = bit.ok_or_else(|| Problem::new(ProblemKind::NotFound, format!("The shop has no bit `{key}`.")))?;
-        let others: Vec<Cutter> = stores.bits.iter().map(|(key, bit)| cutter(key, bit, &read_back)).collect();
+        let named = request.bit.clone().map_or_else(|| only_bit(&record), Ok)?;
+        let missing = || Problem::new(ProblemKind::NotFound, format!("The shop has no bit `{named}`."));
+        let key = rack.named(&named, &record).ok_or_else(missing)?;
         let measured = Measured { slot: request.slot, mate: request.mate };
-        let judged = judge_fit(fit, measured, &cutter(&key.0, bit, &read_back), &others);
+        let judged = judge_fit(fit, measured, &key, &rack.all);
         let said = told_fit(fit, &judged);
         let (slot, mate) = (plain(request.slot.mm()), plain(request.mate.mm()));
-        let text = format!("{said} Measured: slot {slot}, {} {mate} mm, cut with {key}.", fit.mate);
+        let text = format!("{said} Measured: slot {slot}, {} {mate} mm, cut with {}.", fit.mate, key.name);
         let draft = self.draft(&request.command_id, What::SheetNoted { text }).on(id.clone());
         let done = Done { schema: SCHEMA, said, id: Some(id.0), revision: None, findings: Vec::new(), changes: None };
         self.record(draft, request.command_id, done).await
     }
 }
 
-fn cutter(key: &str, bit: &Bit, read_back: &BTreeMap<BitName, chargehand_types::quantity::Length>) -> Cutter {
-    let measured = read_back.get(&BitName(key.to_owned())).copied().unwrap_or(bit.diameter);
-    Cutter { name: key.to_owned(), nominal: bit.diameter, measured }
+/// What there is to cut with: every physical bit in use under its number, and each kind of which none has one.
+struct Rack {
+    all: Vec<Cutter>,
+    /// What sheets may have been cut with beside those: kinds before their bits had numbers, and bits since scrapped.
+    once: Vec<Cutter>,
+}
+
+impl Rack {
+    fn of(fold: &Fold, stores: &Stores) -> Self {
+        let (mut all, mut once) = (Vec::new(), Vec::new());
+        for (key, bit) in &stores.bits {
+            let kind = BitName(key.clone());
+            for own in fold.numbered_bits().filter(|own| own.bit == kind) {
+                let measured = own.figures.diameter.unwrap_or(bit.diameter);
+                let cutter = Cutter { name: own.number.to_string(), nominal: bit.diameter, measured };
+                if own.scrapped.is_none() { all.push(cutter) } else { once.push(cutter) }
+            }
+            let measured = fold.measured_bits().get(&kind).copied().unwrap_or(bit.diameter);
+            let cutter = Cutter { name: key.clone(), nominal: bit.diameter, measured };
+            if fold.bits_in_use(&kind).next().is_none() { all.push(cutter) } else { once.push(cutter) }
+        }
+        Self { all, once }
+    }
+
+    /// A bit by its number, or by its kind: the physical one of that kind that cut on the sheet.
+    fn named(&self, named: &BitName, record: &SheetRecord) -> Option<Cutter> {
+        let on_it = record.operations.iter().rev().find(|o| o.bit.as_ref() == Some(named)).and_then(|o| o.number);
+        let name = on_it.map_or_else(|| named.0.clone(), |number| number.to_string());
+        self.all.iter().chain(&self.once).find(|cutter| cutter.name == name).cloned()
+    }
 }
 
 fn no_fit(card: &Card, asked: &str) -> Problem {

@@ -123,6 +123,8 @@ pub struct Foreman {
     pub(in crate::app) chain_gap: Option<Tick>,
     pub(in crate::app) hand: Option<(chargehand_types::act::Axis, chargehand_types::quantity::Length)>,
     pub(in crate::app) plate: super::plate::Plate,
+    /// The rest of the last sheet of its kind.
+    pub(in crate::app) rest: Option<super::bow::KnownRest>,
     pub(in crate::app) day: super::day_lists::Day,
     pub(in crate::app) lapse: Lapse,
     pub(in crate::app) last_position: Tick,
@@ -175,6 +177,7 @@ impl Foreman {
             chain_gap: None,
             hand: None,
             plate: super::plate::Plate::default(),
+            rest: None,
             day: super::day_lists::Day::default(),
             lapse: Lapse::default(),
             last_position: Tick(0),

@@ -2,6 +2,7 @@
 
 use super::acts::Said;
 use super::foreman::{Foreman, Source, refused};
+use super::numbered::{bits_used, stores_now};
 use super::work::{JudgedCard, ListRun};
 use super::{cards, wording};
 use crate::findings::{self, Bench};
@@ -14,15 +15,17 @@ use chargehand_types::card::Leaves;
 use chargehand_types::checklist::{ListForm, ListKind, StepAnswer, Task};
 use chargehand_types::event::What;
 use chargehand_types::finding::Severity;
-use chargehand_types::id::BitName;
+use chargehand_types::id::{BitName, BitNumber};
 use chargehand_types::now::OfferedAct;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::{Length, Seconds, Spot};
+use chargehand_types::quantity::{Length, Seconds, Spot, plain};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// The step that says that the spindle has no power.
 pub(super) const OFF: &str = "off";
+/// The step that reads a physical bit's number.
+const NUMBER: &str = "bit-number";
 /// The step that says that the router runs.
 const ROUTER_ON: &str = "router-on";
 /// The step that asks how flat the sheet lies, and the answer that asks for a fastener more.
@@ -78,6 +81,14 @@ impl Foreman {
         let mut steps: Vec<ListStep> = lists.steps(kind, work.form, &facts).into_iter().cloned().collect();
         if kind == ListKind::Ready && matches!(self.floor.at(), Some(AtStage::Held(_))) {
             steps.retain(|s| matches!(s.id.as_str(), "clear" | ROUTER_ON));
+        }
+        if let Some(at) = steps.iter().position(|s| reads_bit(s))
+            && !steps.iter().any(|s| s.id == NUMBER)
+        {
+            // a repeat reads the number first too, where physical bits have one
+            let first = lists.steps(ListKind::Tooling, ListForm::Full, &facts);
+            let first: Vec<ListStep> = first.into_iter().filter(|s| s.id == NUMBER).cloned().collect();
+            steps.splice(at..at, first);
         }
         let asks = steps.iter().any(|s| s.asks == Asks::RunDown);
         if floor::asks_run_down(&self.floor, kind) && !asks {
@@ -139,6 +150,7 @@ impl Foreman {
         let wanted = self.wanted_bit();
         facts.bit = wanted.as_ref().map(|(_, b)| b.title.clone());
         facts.bit_diameter = wanted.as_ref().map(|(_, b)| b.diameter);
+        self.facts_of_numbers(wanted.as_ref().map(|(key, _)| key), work.bit_number, &mut facts);
         facts.rpm = self.rpm();
         facts.dial = facts.rpm.and_then(|rpm| config.machine.spindle.dial_for(rpm));
         self.facts_of_floor(work, wanted.map(|(key, _)| key), &mut facts);
@@ -148,6 +160,16 @@ impl Foreman {
             facts.graded = sheet.parts.iter().map(|p| p.index).collect();
         }
         facts
+    }
+
+    /// Which physical bits there are to choose from, and how wide the chosen one was last.
+    fn facts_of_numbers(&self, wanted: Option<&String>, chosen: Option<BitNumber>, facts: &mut Facts) {
+        let Ok(fold) = self.shared.fold.read() else { return };
+        if let Some(kind) = wanted.map(|key| BitName(key.clone())) {
+            facts.bit_numbers = fold.bits_in_use(&kind).map(|bit| bit.number).collect();
+        }
+        let chosen = chosen.and_then(|number| fold.numbered_bit(number));
+        facts.bit_diameter = chosen.and_then(|bit| bit.figures.diameter).or(facts.bit_diameter);
     }
 
     fn facts_of_floor(&self, work: &super::work::Work, wanted: Option<String>, facts: &mut Facts) {
@@ -287,6 +309,7 @@ impl Foreman {
             (Asks::Value(reading), StepAnswer::Value { value }) => match reading.expect {
                 Some(Expect::Thickness) => return self.thickness(by, *value, source).await,
                 Some(Expect::BitDiameter) => return self.bit_read(by, *value, source).await,
+                Some(Expect::BitNumber) => return Ok(self.bit_numbered(*value)),
                 Some(Expect::Dial | Expect::Fasteners | Expect::SheetNumber | Expect::Calls | Expect::Number(_))
                 | None => {}
             },
@@ -377,11 +400,13 @@ impl Foreman {
         };
         let (card, programs) = (work.judged.card.clone(), work.judged.programs.clone());
         let premises = Arc::clone(&self.premises);
-        let used = self.shared.fold.read().map(|f| super::cards::bits_used(&f)).unwrap_or_default();
+        let used = self.shared.fold.read().map(|f| bits_used(&f)).unwrap_or_default();
         let old_holes = self.shared.fold.read().map(|f| f.holes(Some(&work.sheet))).unwrap_or_default();
         let bench = Bench { old_holes, ..bench };
+        let stores = self.shared.fold.read().map(|f| stores_now(&premises.stores, &f));
+        let stores = stores.map_err(|_| Problem::new(ProblemKind::OurFault, "the state cannot be read"))?;
         let judged = tokio::task::spawn_blocking(move || {
-            JudgedCard::of(card, programs, &premises, &bench, thickness, &used, false)
+            JudgedCard::of(card, programs, (&premises, &stores), &bench, thickness, &used)
         });
         match judged.await {
             Ok(Ok(judged)) => Ok(Arc::new(judged)),
@@ -402,10 +427,35 @@ impl Foreman {
         let Some((key, _)) = self.wanted_bit() else { return Ok(Verdict::taken()) };
         let slot = self.work.as_ref().and_then(|w| w.judged.slots().iter().position(|s| *s == key));
         let slot = crate::floor::state::Slot(slot.and_then(|s| u8::try_from(s).ok()).unwrap_or(u8::MAX));
-        let also = vec![What::BitFitted { bit: BitName(key), diameter: Length::from_mm(value).ok() }];
+        let number = self.work.as_ref().and_then(|w| w.bit_number);
+        let also = vec![What::BitFitted { bit: BitName(key), diameter: Length::from_mm(value).ok(), number }];
         self.happen(Happening::Act { by, what: Asked::BitFitted(slot) }, source.clone(), also).await?;
         self.bit_known = true;
+        if let Some(work) = &mut self.work {
+            work.bit_number = None;
+        }
         Ok(Verdict::taken())
+    }
+
+    /// The number read off a physical bit: it must be one of the wanted kind that is in use.
+    fn bit_numbered(&mut self, value: f64) -> Verdict {
+        let Some((key, _)) = self.wanted_bit() else { return Verdict::taken() };
+        let kind = BitName(key);
+        let known: Vec<BitNumber> = match self.shared.fold.read() {
+            Ok(fold) => fold.bits_in_use(&kind).map(|bit| bit.number).collect(),
+            Err(_) => Vec::new(),
+        };
+        let Some(number) = known.iter().copied().find(|number| (f64::from(number.0) - value).abs() < 1.0e-9) else {
+            let known = known.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+            return Verdict::Wrong(format!(
+                "No {kind} in use has the number {}; {known} have. Read it again. A new bit gets its number by: chargehand bit new {kind}.",
+                plain(value)
+            ));
+        };
+        if let Some(work) = &mut self.work {
+            work.bit_number = Some(number);
+        }
+        Verdict::taken()
     }
 
     /// The step is done: written down, and the next one is put, or the list is signed.
@@ -502,6 +552,11 @@ impl Verdict {
     pub(super) const fn taken() -> Self {
         Self::Taken { also: Vec::new() }
     }
+}
+
+/// Whether a step reads the bit's diameter back.
+fn reads_bit(step: &ListStep) -> bool {
+    matches!(&step.asks, Asks::Value(reading) if reading.expect == Some(Expect::BitDiameter))
 }
 
 fn expected(task: &Task) -> Option<f64> {

@@ -156,7 +156,7 @@ impl FrontDesk {
     }
 
     /// Several records of one command, all or none.
-    async fn record_all(&self, drafts: Vec<Draft>, command: CommandId, done: Done) -> Answer<Done> {
+    pub(super) async fn record_all(&self, drafts: Vec<Draft>, command: CommandId, done: Done) -> Answer<Done> {
         let (reply, answer) = oneshot::channel();
         self.send(Errand::Record(drafts, command.clone(), done, reply))?;
         let done = answer.await.map_err(|_| gone())??;

@@ -5,6 +5,7 @@ use crate::api::desk::{Answer, Caller, Desk};
 use crate::learn;
 use crate::shop::card;
 use chargehand_types::SCHEMA;
+use chargehand_types::bits::NumberedBit;
 use chargehand_types::history::{BitHistory, HistoryQuery, RevisionHistory, SheetRecord};
 use chargehand_types::id::{CardName, Revision};
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -46,10 +47,10 @@ impl FrontDesk {
     /// # Errors
     /// When the state cannot be read.
     pub fn bits_so_far(&self, asked: &HistoryQuery) -> Answer<BitHistory> {
-        let bits = self.fold(|f| {
+        let (bits, physical) = self.fold(|f| {
             let sheets = f.history(asked).sheets;
             let mut known: BTreeMap<(CardName, Revision), Option<String>> = BTreeMap::new();
-            let material = |sheet: &SheetRecord| {
+            let mut material = |sheet: &SheetRecord| {
                 let key = (sheet.card.clone(), sheet.revision.clone());
                 let read = || {
                     let text = &f.card(&sheet.card)?.revision(&sheet.revision)?.text;
@@ -57,14 +58,23 @@ impl FrontDesk {
                 };
                 known.entry(key).or_insert_with(read).clone()
             };
-            let mut bits = learn::bits(&sheets, material);
+            let mut bits = learn::bits(&sheets, &mut material);
             bits.retain(|row| asked.bit.as_ref().is_none_or(|bit| row.bit == *bit));
             for row in &mut bits {
                 row.cut_ever = f.bits().iter().find(|(b, _)| **b == row.bit).map_or(Metres::ZERO, |(_, way)| *way);
                 row.life = self.premises.stores.bits.get(&row.bit.0).and_then(|b| b.life);
             }
-            bits
+            let wanted = |bit: &&NumberedBit| asked.bit.as_ref().is_none_or(|kind| bit.bit == *kind);
+            let mut numbered = f.numbered_bits().filter(wanted).peekable();
+            if numbered.peek().is_none() {
+                return (bits, Vec::new());
+            }
+            // a life is told whole: where on it a sheet lies is known from all of them alone
+            let all = f.history(&HistoryQuery { bit: asked.bit.clone(), ..HistoryQuery::default() }).sheets;
+            let life = |bit: &NumberedBit| self.premises.stores.bits.get(&bit.bit.0).and_then(|b| b.life);
+            let physical = learn::physical(numbered, &all, life, material);
+            (bits, physical)
         })?;
-        Ok(BitHistory { schema: SCHEMA, bits })
+        Ok(BitHistory { schema: SCHEMA, bits, physical })
     }
 }

@@ -22,7 +22,8 @@ impl FrontDesk {
     pub(super) async fn reported(&self, caller: Caller, id: BatchId) -> Answer<BatchReport> {
         let batch = self.batch(caller, id.clone()).await?;
         let asked = HistoryQuery { batch: Some(id), ..HistoryQuery::default() };
-        let sheets = self.fold(|f| f.history(&asked))?.sheets;
+        let mut sheets = self.fold(|f| f.history(&asked))?.sheets;
+        self.complete(&mut sheets)?;
         let number = self.fold(|f| Some(f.card(&batch.card)?.revision(&batch.revision)?.number))?;
         // a card that no longer fits what the shop owns has no drawing, and its sheets all the same
         let judged = self.judged(&batch.card, number).await.ok();

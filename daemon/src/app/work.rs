@@ -9,7 +9,7 @@ use chargehand_types::card::{Bit, Card, Operation, Stores};
 use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::StopRecord;
 use chargehand_types::finding::{Finding, Severity};
-use chargehand_types::id::{Revision, SheetId};
+use chargehand_types::id::{BitNumber, Revision, SheetId};
 use chargehand_types::quantity::{Length, Metres, Rpm, Spot, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -38,21 +38,20 @@ pub struct Traits {
 }
 
 impl JudgedCard {
-    /// Judges a card; with its working window where that is asked for.
+    /// Judges a card with the bits of some stores, which may be measured.
     ///
     /// # Errors
     /// When it names something that is not there.
     pub fn of(
         card: Card,
         programs: BTreeMap<String, Vec<u8>>,
-        premises: &Premises,
+        (premises, stores): (&Premises, &Stores),
         bench: &Bench,
         thickness: Option<Length>,
         bit_used: &BTreeMap<String, Metres>,
-        window: bool,
     ) -> Result<Self, findings::CannotJudge> {
-        let (stores, pool) = (&premises.stores, premises.pool.as_ref());
-        let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used, pool, window };
+        let pool = premises.pool.as_ref();
+        let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used, pool, window: false };
         let judged = findings::check(&case)?;
         let traits = card.operations.iter().map(|o| traits(&card, o, &programs, bench)).collect();
         Ok(Self { card, programs, judged, traits })
@@ -149,6 +148,8 @@ pub struct Work {
     pub bow: Option<Spot>,
     /// Caliper readings of this securing.
     pub readings: Vec<Length>,
+    /// The number that was read off the bit to be fitted.
+    pub bit_number: Option<BitNumber>,
     /// When it was held.
     pub held_since: Option<Tick>,
     /// Where an operation goes on that was stopped: its place in the order of cutting, and the line.

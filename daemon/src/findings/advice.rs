@@ -12,7 +12,7 @@ use super::material::Ground;
 use super::operation::Read;
 use super::picture;
 use super::trace::deepest_pass;
-use chargehand_types::card::{Bit, BitKind, Leaves};
+use chargehand_types::card::{Bit, Leaves};
 use chargehand_types::finding::{Code, Finding};
 use chargehand_types::quantity::{Feed, Length, Rpm, plain};
 
@@ -137,7 +137,7 @@ impl DepthPlan {
 /// Why no plan suits the bit, in words.
 fn depth_plan(bit: &Bit, total: f64, most: f64) -> Result<DepthPlan, String> {
     let (count, even) = passes(total, most).ok_or("there is nothing to cut, or nothing to cut it with")?;
-    let tip = bit.upcut_length.filter(|_| bit.kind == BitKind::Compression).map(Length::mm);
+    let tip = bit.tip().map(Length::mm);
     let first = match tip {
         Some(tip) if tip >= total => {
             return Err(format!(
@@ -239,6 +239,7 @@ fn nameless(ground: &Ground<'_>) -> Option<String> {
 mod tests {
     use super::*;
     use crate::sheetmap::tests_bit as bit;
+    use chargehand_types::card::BitKind;
 
     #[test]
     fn passes_are_even_and_few() {

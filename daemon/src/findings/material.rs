@@ -10,7 +10,7 @@ use super::trace::{Trace, deepest_pass};
 use super::{hanging, loose, through};
 use crate::program::way::Way;
 use crate::sheetmap::{Job, Least, SheetMap, Stroke};
-use chargehand_types::card::{BitKind, FastenerKind, FastenerPlace};
+use chargehand_types::card::{FastenerKind, FastenerPlace};
 use chargehand_types::check::PieceReport;
 use chargehand_types::finding::{Code, Finding, Severity, Unit};
 use chargehand_types::quantity::Spot;
@@ -89,9 +89,9 @@ impl<'a> Ground<'a> {
         let deepest = f64::from(cut.deepest);
         let below = self.job.face - way.lowest();
         let at = Some(way.end());
-        let over = over_sheet(self.job, way, fitted.bit.diameter.mm() / 2.0);
+        let over = over_sheet(self.job, way, fitted.bit.cuts().mm() / 2.0);
         let [lowered, fresh, deep] = cut.areas(self.map.cell_area());
-        let skim = SKIM * fitted.bit.diameter.mm() * flat;
+        let skim = SKIM * fitted.bit.cuts().mm() * flat;
         let steepest = self.case.bench.steep_ramp.value();
         let angle = (-rise).atan2(flat).to_degrees();
         let limit = deepest_pass(self.case, fitted.bit).mm();
@@ -152,7 +152,7 @@ impl<'a> Ground<'a> {
 
     fn of_bit(&self, operation: &str, fitted: Fitted<'_>, rules: &Rules, out: &mut Vec<Finding>) {
         let limit = deepest_pass(self.case, fitted.bit).mm();
-        let upcut = fitted.bit.upcut_length.map(|l| l.mm()).unwrap_or_default();
+        let upcut = fitted.bit.tip().map(|l| l.mm()).unwrap_or_default();
         for (cause, code, limit, unit) in [
             (&rules.rapid, Code::RapidInMaterial, 0.0, Unit::Mm),
             (&rules.plunge, Code::PlungeEntry, 0.0, Unit::Mm),
@@ -205,7 +205,7 @@ fn rounded(mut finding: Finding) -> Finding {
 
 /// Only a compression bit minds: its tip cuts upwards, and the face needs the part above it.
 fn is_shallow(fitted: Fitted<'_>, below: f64) -> bool {
-    let upcut = fitted.bit.upcut_length.filter(|_| fitted.bit.kind == BitKind::Compression);
+    let upcut = fitted.bit.tip();
     upcut.is_some_and(|upcut| below <= upcut.mm() + LEVEL)
 }
 

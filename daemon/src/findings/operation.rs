@@ -190,7 +190,7 @@ impl Pass<'_, '_> {
             self.tally.wear(self.fitted.key, cut);
             self.fitness.cut(step.place, self.fitted, cut, self.wear);
         }
-        let radius = self.fitted.bit.diameter.mm() / 2.0;
+        let radius = self.fitted.bit.cuts().mm() / 2.0;
         self.bounds.judge(step, mv, &way, radius, &self.edges);
         if !matches!(mv.kind, MoveKind::Rapid) {
             let given =

@@ -25,7 +25,7 @@ pub(super) struct Trace<'a> {
 /// The deepest pass a bit is meant to take: so many diameters, and never more than it has edge.
 pub(super) fn deepest_pass(case: &Case<'_>, bit: &Bit) -> Length {
     let by_diameter = bit.diameter.mm() * case.bench.limits_set.pass_depth_x_diameter;
-    Length::from_mm(by_diameter).unwrap_or(bit.cutting_length).min(bit.cutting_length)
+    Length::from_mm(by_diameter).unwrap_or(bit.reach()).min(bit.reach())
 }
 
 impl<'a> Trace<'a> {

@@ -7,6 +7,7 @@
 
 use super::case::{CannotJudge, Case};
 use super::judge::{Judged, check_once};
+use chargehand_types::bits::BitFigures;
 use chargehand_types::card::{Bit, Stores};
 use chargehand_types::check::WorkingWindow;
 use chargehand_types::finding::{Code, Severity};
@@ -47,7 +48,7 @@ pub fn window(case: &Case<'_>, judged: &Judged) -> Result<WorkingWindow, CannotJ
             let stores = with_diameter(case.stores, &operation.bit, bit, other);
             Ok(shape(&check_once(&Case { stores: &stores, ..*case }, false)?) == known)
         };
-        bits.insert(operation.bit.clone(), self::range(bit.diameter, DIAMETER, as_wide)?);
+        bits.insert(operation.bit.clone(), self::range(bit.cuts(), DIAMETER, as_wide)?);
     }
     let most = case.card.sheet.z_shift_max;
     let z_shift = (most > Length::ZERO).then(|| {
@@ -70,7 +71,8 @@ fn shape(judged: &Judged) -> Shape {
 
 fn with_diameter(stores: &Stores, key: &str, bit: &Bit, diameter: Length) -> Stores {
     let mut other = stores.clone();
-    other.bits.insert(key.to_owned(), Bit { diameter, ..bit.clone() });
+    let measured = BitFigures { diameter: Some(diameter), ..bit.measured };
+    other.bits.insert(key.to_owned(), Bit { diameter, measured, ..bit.clone() });
     other
 }
 

@@ -132,7 +132,7 @@ pub fn needed(pull: &Pull<'_>, cutting_force: Stress) -> Hold {
     let of_depth = |depth: f64| cutting_force.value() * pull.chip_load.value() * depth * teeth;
     let up = match bit.kind {
         BitKind::UpCut | BitKind::Ball => depth,
-        BitKind::Compression => depth.min(bit.upcut_length.unwrap_or_default().mm()),
+        BitKind::Compression => depth.min(bit.tip().unwrap_or_default().mm()),
         BitKind::DownCut | BitKind::Straight | BitKind::V => 0.0,
     };
     let helix = bit.helix.map_or(USUAL_HELIX, Angle::value);
@@ -217,6 +217,7 @@ mod tests {
             life: None,
             price: None,
             tool: None,
+            measured: chargehand_types::bits::BitFigures::default(),
         };
         let need = |kind| {
             let pull = Pull { bit: &bit(kind), chip_load: ChipLoad::of(0.2), depth: mm(10.0) };

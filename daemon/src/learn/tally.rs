@@ -185,13 +185,13 @@ pub fn bits(sheets: &[SheetRecord], mut material: impl FnMut(&SheetRecord) -> Op
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use chargehand_types::history::OperationRecord;
     use chargehand_types::now::GradedPart;
     use chargehand_types::quantity::Seconds;
 
-    fn sheet(revision: &str, grade: Grade, real: f64) -> SheetRecord {
+    pub(in crate::learn) fn sheet(revision: &str, grade: Grade, real: f64) -> SheetRecord {
         SheetRecord {
             sheet: "B1-1".into(),
             batch: "B1".into(),
@@ -210,6 +210,9 @@ mod tests {
                 real: Some(Seconds::of(real)),
                 held: Seconds::ZERO,
                 cut: Metres::of(2.0),
+                number: None,
+                waiting: Seconds::ZERO,
+                waiting_predicted: None,
             }],
             bits: vec![("u6".into(), Metres::of(2.0))],
             stops: Vec::new(),
@@ -219,6 +222,12 @@ mod tests {
             overrides: Vec::new(),
             stopped_in: Vec::new(),
             spent: Vec::new(),
+            corrections: Vec::new(),
+            lot: None,
+            re_entries: Vec::new(),
+            tabs: None,
+            left: None,
+            cost: None,
         }
     }
 

@@ -50,7 +50,7 @@
 //!
 //! # The index, key by key
 //!
-//! Trees `cards`, `batches`, `sheets` (by id), `answered` (by sequence), `rest`, each value JSON in pieces with their
+//! Trees `cards`, `batches`, `sheets` (by id), `bits` (by number), `answered` (by sequence), `rest`, each value JSON in pieces with their
 //! own CRC-32; and `meta`, one record: version of the fold, the journal's name, the last event folded in, that
 //! event's checksum in the journal, and the sum of the checksums of all pieces. What an append changes and the new
 //! `meta` are one transaction. An index of another fold version or journal, ahead of the journal, unlike it, or whose

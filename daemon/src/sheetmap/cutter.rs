@@ -40,7 +40,7 @@ impl Cutter {
             }
             BitKind::UpCut | BitKind::DownCut | BitKind::Compression | BitKind::Straight => End::Flat,
         };
-        Self { radius: bit.diameter.mm() / 2.0, end, deep: f64::INFINITY }
+        Self { radius: bit.cuts().mm() / 2.0, end, deep: f64::INFINITY }
     }
 
     /// The same bit, meant to take no more than this at once.
@@ -144,6 +144,7 @@ pub(crate) mod tests {
             life: None,
             price: None,
             tool: None,
+            measured: chargehand_types::bits::BitFigures::default(),
         }
     }
 

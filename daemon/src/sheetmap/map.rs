@@ -29,7 +29,7 @@ pub struct Least {
 pub struct SheetMap {
     pub(super) swept: Swept,
     tabs: Vec<Tab>,
-    pieces: Pieces,
+    pub(super) pieces: Pieces,
 }
 
 impl SheetMap {

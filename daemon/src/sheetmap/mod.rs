@@ -11,6 +11,7 @@ mod clearance;
 mod cutter;
 mod grid;
 mod job;
+mod left;
 mod map;
 mod pieces;
 mod runs;

@@ -134,6 +134,8 @@ pub enum Expect {
     Thickness,
     /// The diameter of the operation's bit.
     BitDiameter,
+    /// The number of the physical bit.
+    BitNumber,
     /// The dial mark for the program's speed.
     Dial,
     /// How many fasteners were placed.
@@ -172,6 +174,10 @@ pub enum Only {
     Skin,
     /// A sheet lies on the machine.
     SheetOn,
+    /// Physical bits of the operation's kind have numbers.
+    NumberedBit,
+    /// Upkeep is due.
+    UpkeepDue,
 }
 
 #[cfg(test)]

@@ -60,6 +60,15 @@ pub(super) fn sheets(all: &[SheetRecord]) -> String {
         "scrap",
         "reasons",
         "notes",
+        "waited_s",
+        "lot",
+        "bit_numbers",
+        "overrides",
+        "re_entries",
+        "tabs",
+        "left_mm",
+        "cost",
+        "corrections",
     ];
     written(&heads, all.iter().map(sheet))
 }
@@ -94,6 +103,18 @@ fn sheet(of: &SheetRecord) -> Vec<String> {
         scrap,
         joined(reasons.map(str::to_owned)),
         joined(of.notes.iter().cloned()),
+        sum(&|o| o.waiting.value()),
+        of.lot.clone().unwrap_or_default(),
+        joined(of.operations.iter().filter_map(|o| o.number).map(|number| number.to_string())),
+        joined(of.overrides.iter().map(|[feed, rapid]| {
+            let told = |value: &Option<u16>| value.map_or_else(|| "-".to_owned(), |v| v.to_string());
+            format!("{}/{}", told(feed), told(rapid))
+        })),
+        of.re_entries.len().to_string(),
+        of.tabs.map_or_else(String::new, |tabs| tabs.to_string()),
+        of.left.map_or_else(String::new, |left| left.size.map(|side| plain(side.mm())).join("x")),
+        of.cost.map_or_else(String::new, |cost| plain(cost.total)),
+        joined(of.corrections.iter().map(super::sheet::corrected)),
     ]
 }
 
@@ -138,7 +159,7 @@ pub(super) fn revisions(all: &[RevisionRow]) -> String {
     )
 }
 
-/// One line a bit.
+/// One line a kind of bit.
 pub(super) fn bits(all: &[BitRow]) -> String {
     let heads =
         ["bit", "cut_m", "cut_ever_m", "life_m", "by_material", "sheets", "closed", "not_good", "reasons", "stops"];

@@ -9,6 +9,7 @@ use super::page::{fold, json, say};
 use super::sheet;
 use crate::client::Api;
 use crate::words;
+use chargehand_types::bits::{PhysicalRow, Stretch};
 use chargehand_types::history::{
     BitRow, Cost, EffortHistory, Figures, HistoryQuery, Learnt, RevisionRow, SheetHistory,
 };
@@ -44,7 +45,11 @@ pub(super) async fn run(api: &Api, line: HistoryLine) -> Result<(), End> {
         }
         HistoryOf::Bits => {
             let history = api.bit_history(&asked).await?;
-            form.out(&history, || csv::bits(&history.bits), || bits(&history.bits))
+            form.out(
+                &history,
+                || csv::bits(&history.bits),
+                || format!("{}{}", bits(&history.bits), physical(&history.physical)),
+            )
         }
         HistoryOf::Effort => {
             let history = api.effort_history(&asked).await?;
@@ -228,6 +233,53 @@ fn bit(row: &BitRow) -> String {
     out.push_str(&fold("  ", &format!("{sheets}; of {closed} closed {not_good} not good; {stops}"), 4));
     if !row.reasons.is_empty() {
         out.push_str(&fold("  parts not good for: ", &reasons(&row.reasons), 4));
+    }
+    out
+}
+
+/// The physical bits, each with what happened near the end of its life beside what happened before.
+fn physical(rows: &[PhysicalRow]) -> String {
+    rows.iter().map(|row| format!("\n{}", one(row))).collect()
+}
+
+fn one(row: &PhysicalRow) -> String {
+    let bit = &row.bit;
+    let since = if bit.regrinds > 0 {
+        format!(
+            ", {} since it was ground anew ({})",
+            words::way(bit.since_grind),
+            words::count(bit.regrinds.into(), "time")
+        )
+    } else {
+        String::new()
+    };
+    let mut out = format!("{} no. {}   {} cut{since}\n", bit.bit, bit.number, words::way(bit.cut));
+    let read: Vec<String> = bit.diameters.iter().map(|(_, read)| plain(read.mm())).collect();
+    if !read.is_empty() {
+        out.push_str(&fold("  across, mm: ", &read.join(", then "), 4));
+    }
+    let by: Vec<String> = row.by_material.iter().map(|(m, way)| format!("{} in {m}", words::way(*way))).collect();
+    if !by.is_empty() {
+        out.push_str(&fold("  ", &by.join(", "), 4));
+    }
+    let stretch = |of: &Stretch| {
+        let why = if of.reasons.is_empty() { String::new() } else { format!(" ({})", reasons(&of.reasons)) };
+        let sheets = words::count(of.sheets.into(), "sheet");
+        format!("{sheets}, {} not good{why}, {}", of.not_good, words::count(of.stops.into(), "stop"))
+    };
+    match row.near {
+        Some(near) => {
+            out.push_str(&fold(&format!("  until {}: ", words::way(near)), &stretch(&row.before), 4));
+            out.push_str(&fold("  since, near its end: ", &stretch(&row.near_end), 4));
+        }
+        None => out.push_str(&fold("  so far: ", &stretch(&row.before), 4)),
+    }
+    if let Some(says) = &row.says {
+        out.push_str(&fold("  near its end: ", says, 4));
+    }
+    if let Some(end) = &bit.scrapped {
+        let by = end.by.as_ref().map_or_else(String::new, |by| format!(" by {}", by.who));
+        out.push_str(&fold("  scrapped: ", &format!("{}{by}: {}", crate::outside::local_minute(end.at), end.why), 4));
     }
     out
 }

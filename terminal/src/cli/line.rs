@@ -2,11 +2,13 @@
 //!
 //! May live here: names and shapes. May not: what a verb does; that is in its own file.
 
+mod books;
 mod history;
 mod lists;
 mod machine;
 mod restore;
 
+pub use books::{BitVerb, FixVerb};
 pub use history::{HistoryLine, HistoryOf};
 pub use lists::ListsVerb;
 pub use machine::{MachineLine, MachineVerb};
@@ -91,7 +93,10 @@ pub enum Verb {
     /// Batches: add, list, show, cancel
     #[command(subcommand)]
     Batch(BatchVerb),
-    /// Sheets in stock: count, list
+    /// Physical bits by their own numbers: new, measure, scrap, list
+    #[command(subcommand)]
+    Bit(BitVerb),
+    /// Sheets in stock: count, list; rests of sheets that are cut
     #[command(subcommand)]
     Stock(StockVerb),
     /// The plan of the day: what runs, and when somebody is needed
@@ -375,6 +380,20 @@ pub enum StockVerb {
         #[arg(long)]
         json: bool,
     },
+    /// Rests of sheets that are cut: the largest rectangle of each
+    Left {
+        /// One JSON document on stdout
+        #[arg(long)]
+        json: bool,
+    },
+    /// A rest is there no more
+    Gone {
+        /// The sheet it was of, such as B3-2, or the code on its label
+        sheet: String,
+        #[command(flatten)]
+        #[allow(missing_docs, reason = "told at its own type")]
+        because: books::Because,
+    },
 }
 
 /// `sheet`
@@ -406,9 +425,27 @@ pub enum SheetVerb {
         /// The thickness of what goes in
         #[arg(long, value_name = "MM", value_parser = millimetres)]
         mate: Length,
-        /// The bit that cut the slot, where several cut on the sheet
-        #[arg(long, value_name = "NAME")]
+        /// The bit that cut the slot, by its name or its own number, where several cut on the sheet
+        #[arg(long, value_name = "BIT")]
         bit: Option<String>,
+    },
+    /// Say how its record should have read; the first record stays, and both are shown
+    Correct {
+        /// The sheet's id, such as B3-2, or the code on its label
+        id: String,
+        /// What
+        #[command(subcommand)]
+        fix: FixVerb,
+    },
+    /// Say from which lot its material is
+    Lot {
+        /// The sheet's id, such as B3-2, or the code on its label
+        id: String,
+        /// As the supplier marks it
+        lot: String,
+        /// Who says so; signs in as them at the machine
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
     },
     /// Decide about a stopped sheet
     Decide {

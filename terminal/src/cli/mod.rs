@@ -4,6 +4,7 @@
 
 mod backup;
 mod batch;
+mod bit;
 mod card;
 mod card_new;
 mod check;
@@ -87,6 +88,7 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::Check(check)) => check::run(&api(&place)?, check).await,
         Some(Verb::Holddown(line)) => holddown::run(&api(&place)?, line).await,
         Some(Verb::Card(verb)) => card::run(&api(&place)?, verb).await,
+        Some(Verb::Bit(verb)) => bit::run(&api(&place)?, verb).await,
         Some(Verb::Batch(verb)) => batch::run(&api(&place)?, verb).await,
         Some(Verb::Stock(verb)) => stock::run(&api(&place)?, verb).await,
         Some(Verb::Plan(plan)) => plan::run(&api(&place)?, plan).await,

@@ -3,7 +3,7 @@
 //! May live here: sending and showing. May not: which decisions are open; the daemon says so.
 
 use super::end::End;
-use super::line::{DecisionWord, SheetVerb, YesNo};
+use super::line::{DecisionWord, FixVerb, SheetVerb, YesNo};
 use super::page::{cut, fold, json, say, table};
 use super::person;
 use crate::client::Api;
@@ -15,6 +15,8 @@ use chargehand_types::label::{self, Misread, label};
 use chargehand_types::now::{GradedPart, Now};
 use chargehand_types::quantity::plain;
 use chargehand_types::queue::{MeasureFit, SheetRow};
+use chargehand_types::record::{Corrected, Correction, Fix};
+use chargehand_types::stage::{Grade, Reason};
 
 pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
     match verb {
@@ -31,6 +33,23 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
         SheetVerb::Fit { id, fit, slot, mate, bit } => {
             let request = MeasureFit { command_id: outside::command_id(), fit, slot, mate, bit: bit.map(Into::into) };
             say(&fold("", &api.measure_fit(&SheetId(id), &request).await?.said, 0))
+        }
+        SheetVerb::Correct { id, fix } => {
+            let id = named(&id)?;
+            let (fix, because) = match fix {
+                FixVerb::Part { number, grade, reason, because } => {
+                    (Fix::Part { index: number.saturating_sub(1), grade: grade.into(), reason }, because)
+                }
+                FixVerb::Thickness { readings, because } => (Fix::Thickness { readings }, because),
+                FixVerb::Note { number, text, because } => (Fix::Note { number, text }, because),
+            };
+            person::sign_in(api, because.who).await?;
+            say(&fold("", &api.correct_sheet(&id, fix, because.why).await?.said, 0))
+        }
+        SheetVerb::Lot { id, lot, who } => {
+            let id = named(&id)?;
+            person::sign_in(api, who).await?;
+            say(&fold("", &api.name_lot(&id, lot).await?.said, 0))
         }
         SheetVerb::Decide { id, decision, line, red_button, who } => {
             if line.is_some() && decision != DecisionWord::ReEnter {
@@ -52,7 +71,7 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
 ///
 /// # Errors
 /// When the code was misread: it might be another sheet's.
-fn named(typed: &str) -> Result<SheetId, End> {
+pub(super) fn named(typed: &str) -> Result<SheetId, End> {
     match label::read(typed) {
         Ok(sheet) => Ok(sheet),
         Err(Misread::Form(_)) => Ok(SheetId(typed.to_owned())),
@@ -130,6 +149,7 @@ pub(super) fn show(r: &SheetRecord) -> String {
     ));
     let lists = [
         ("by: ", r.operators.iter().map(|a| format!("{} ({})", a.who, words::role(a.role))).collect::<Vec<_>>()),
+        ("lot: ", r.lot.iter().cloned().collect()),
         ("thickness: ", r.thickness.iter().map(ToString::to_string).collect()),
         ("fasteners at: ", r.fasteners.iter().map(|s| format!("{}, {}", plain(s.x.mm()), plain(s.y.mm()))).collect()),
         ("bits: ", r.bits.iter().map(|(bit, way)| format!("{bit} {}", words::way(*way))).collect()),
@@ -140,6 +160,7 @@ pub(super) fn show(r: &SheetRecord) -> String {
         }
     }
     out.push_str(&operations(r));
+    out.push_str(&changed(r));
     for stop in &r.stops {
         out.push_str(&fold("  stopped: ", &format!("{} ({})", stop.text, words::stop_cause(stop.cause)), 4));
     }
@@ -147,10 +168,73 @@ pub(super) fn show(r: &SheetRecord) -> String {
         let parts: Vec<String> = r.parts.iter().map(part).collect();
         out.push_str(&fold("  parts: ", &parts.join("; "), 4));
     }
-    for note in &r.notes {
-        out.push_str(&fold("  note: ", note, 4));
+    for (nth, note) in (1..).zip(&r.notes) {
+        out.push_str(&fold(&format!("  note {nth}: "), note, 4));
+    }
+    if let Some(cost) = &r.cost {
+        let material = cost.material.map_or_else(|| "material not known".to_owned(), |m| format!("material {m:.2}"));
+        let told = format!(
+            "{:.2}: machine {:.2}, hands {:.2}, {material}, bits {:.2}",
+            cost.total, cost.machine, cost.hands, cost.bits
+        );
+        out.push_str(&fold("  cost: ", &told, 4));
+    }
+    if let Some(left) = &r.left {
+        let [x, y] = left.size.map(|side| plain(side.mm()));
+        let (ax, ay) = (plain(left.at.x.mm()), plain(left.at.y.mm()));
+        out.push_str(&fold("  left: ", &format!("{x} x {y} mm, from X {ax}, Y {ay}"), 4));
+    }
+    for correction in &r.corrections {
+        out.push_str(&fold("  corrected: ", &corrected(correction), 4));
     }
     out
+}
+
+/// Overrides, re-entries and tabs.
+fn changed(r: &SheetRecord) -> String {
+    let mut out = String::new();
+    let set: Vec<String> = r
+        .overrides
+        .iter()
+        .map(|[feed, rapid]| {
+            let told = |what: &str, value: &Option<u16>| value.map(|v| format!("{what} {v} %"));
+            [told("feed", feed), told("rapids", rapid)].into_iter().flatten().collect::<Vec<_>>().join(" and ")
+        })
+        .collect();
+    if !set.is_empty() {
+        out.push_str(&fold("  set while it ran: ", &set.join("; "), 4));
+    }
+    for entry in &r.re_entries {
+        let where_to =
+            entry.line.map_or_else(|| "cut again from its start".to_owned(), |line| format!("went on at line {line}"));
+        let by = entry.by.as_ref().map_or_else(String::new, |by| format!(", by {}", by.who));
+        out.push_str(&fold("  after a stop: ", &format!("operation {} {where_to}{by}", entry.operation + 1), 4));
+    }
+    if let Some(tabs) = r.tabs.filter(|tabs| *tabs > 0) {
+        out.push_str(&fold("  held by: ", &words::count(tabs.into(), "tab"), 4));
+    }
+    out
+}
+
+/// A correction as one sentence: what holds, what was said, who says so.
+pub(crate) fn corrected(of: &Correction) -> String {
+    let came = |(grade, reason): &(Grade, Option<Reason>)| {
+        let why = reason.map_or_else(String::new, |reason| format!(" ({})", words::reason(reason)));
+        format!("{}{why}", words::grade(*grade))
+    };
+    let thick =
+        |all: &[chargehand_types::quantity::Length]| all.iter().map(|t| plain(t.mm())).collect::<Vec<_>>().join(", ");
+    let what = match &of.what {
+        Corrected::Part { index, name, was, now } => {
+            format!("part {} {name} is {}, was {}", index + 1, came(now), came(was))
+        }
+        Corrected::Thickness { was, now } => format!("thickness is {} mm, was {}", thick(now), thick(was)),
+        Corrected::Note { number, was, .. } => format!("note {number} read: {was}"),
+        Corrected::Outcome { was, now } => format!("the sheet is {}, was {}", words::grade(*now), words::grade(*was)),
+        Corrected::Other => format!("record {}", of.record),
+    };
+    let by = of.by.as_ref().map_or_else(String::new, |by| format!(" by {} ({})", by.who, words::role(by.role)));
+    format!("{what}. {}{by}: {}", outside::local_minute(of.at), of.why)
 }
 
 fn part(p: &GradedPart) -> String {
@@ -166,14 +250,27 @@ fn operations(r: &SheetRecord) -> String {
     for o in &r.operations {
         rows.push(vec![
             o.name.clone(),
-            o.bit.as_ref().map_or_else(String::new, |b| b.0.clone()),
+            match (&o.bit, o.number) {
+                (Some(bit), Some(number)) => format!("{bit} no. {number}"),
+                (Some(bit), None) => bit.0.clone(),
+                (None, _) => String::new(),
+            },
             words::span(o.predicted),
             o.real.map_or_else(|| "unfinished".to_owned(), words::span),
             words::span(o.held),
             words::way(o.cut),
         ]);
     }
-    table(&rows).lines().map(|l| format!("  {l}\n")).collect()
+    let mut out: String = table(&rows).lines().map(|l| format!("  {l}\n")).collect();
+    let waited = r.operations.iter().filter(|o| o.waiting.value() > 0.0).map(|o| {
+        let planned = o.waiting_predicted.map_or_else(String::new, |p| format!(" ({} planned)", words::span(p)));
+        format!("{} {}{planned}", o.name, words::span(o.waiting))
+    });
+    let waited: Vec<String> = waited.collect();
+    if !waited.is_empty() {
+        out.push_str(&fold("  lists and waiting before: ", &waited.join("; "), 4));
+    }
+    out
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 //! May live here: where the daemon is, how a request is made, what an answer that is no answer means. May not: what
 //! a person reads of it, beyond the sentences of [`ClientFault`].
 
+mod books;
 #[cfg(test)]
 pub(crate) mod fake;
 mod fault;

@@ -5,7 +5,7 @@
 use crate::words;
 use chargehand_types::event::{Event, RightsChange, What};
 use chargehand_types::history::SheetRecord;
-use chargehand_types::quantity::{Metres, Seconds};
+use chargehand_types::quantity::{Metres, Seconds, plain};
 use chargehand_types::stage::Grade;
 
 /// An event as a line: its number, the machine's clock, its kind, the sheet, and what there is to say. None for a
@@ -68,7 +68,21 @@ fn detail(what: &What) -> String {
         What::FindingSigned { code, card, .. } => format!("{code} of {card}"),
         What::SheetMeasured { thickness } => thickness.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
         What::SheetFastened { places, .. } => words::count(places.len() as u64, "fastener"),
-        What::BitFitted { bit, .. } => bit.to_string(),
+        What::BitFitted { bit, number: None, .. } => bit.to_string(),
+        What::BitFitted { bit, number: Some(number), .. } | What::BitBegan { bit, number, .. } => {
+            format!("{bit}, number {number}")
+        }
+        What::BitMeasured { number, reground, .. } => {
+            format!("number {number}{}", if *reground { ", ground anew" } else { "" })
+        }
+        What::BitScrapped { number, why } => format!("number {number}: {why}"),
+        What::SheetLot { lot } => lot.clone(),
+        What::SheetRemains { left: None, .. } => "nothing large enough to keep".to_owned(),
+        What::SheetRemains { left: Some(left), .. } => {
+            let [x, y] = left.size;
+            format!("{} x {} mm left", plain(x.mm()), plain(y.mm()))
+        }
+        What::LeftGone { why } => why.clone(),
         What::ZeroSet { machine_z } => machine_z.map_or_else(String::new, |z| format!("at {z} of the machine")),
         What::OperationStarted { operation, predicted, .. } => {
             format!("{operation}, {}", words::span(*predicted))
@@ -147,6 +161,7 @@ mod tests {
                 real: Seconds::of(722.0),
                 held: Seconds::ZERO,
                 cut: Metres::of(8.44),
+                number: None,
             },
         };
         assert_eq!(

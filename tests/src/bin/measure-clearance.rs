@@ -134,6 +134,7 @@ fn job(text: &str, kind: BitKind) -> (Job, Vec<Way>) {
         life: None,
         price: None,
         tool: None,
+        measured: chargehand_types::bits::BitFigures::default(),
     };
     let start =
         Start { at: Point::new(mm(0), mm(0), mm(60)), work_zero: Point::default(), arc_tolerance: Length(13_000) };

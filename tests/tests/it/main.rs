@@ -11,6 +11,7 @@ mod at_screen;
 mod awake;
 mod backed_up;
 mod bad_input;
+mod booked;
 mod browser;
 mod cases;
 mod clearance;

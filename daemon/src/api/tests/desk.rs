@@ -1,15 +1,17 @@
 //! A desk with a list of events and nothing else.
 
 use super::client::Client;
+use crate::api::books::Books;
 use crate::api::{Answer, Caller, Desk, Door, Gate, Guest, Limits, Live, Token, Turned, serve};
 use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::bits::{BeginBit, BitList, MeasureBit, ScrapBit};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
 use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
-use chargehand_types::id::{BatchId, CardName, Seq, SheetId};
+use chargehand_types::id::{BatchId, BitNumber, CardName, Seq, SheetId};
 use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
 use chargehand_types::people::{
@@ -22,6 +24,7 @@ use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardShown, CountStock, Doctor, Done,
     MeasureFit, SheetList,
 };
+use chargehand_types::record::{CorrectSheet, LeftGone, LeftList, NameLot};
 use chargehand_types::stage::Role;
 use chrono::DateTime;
 use serde_json::json;
@@ -305,6 +308,40 @@ pub fn now() -> Now {
         "next_sheet": null, "calls": [], "notices": []
     }))
     .unwrap()
+}
+
+impl Books for TestDesk {
+    async fn correct_sheet(&self, _: Caller, _: SheetId, _: CorrectSheet) -> Answer<Done> {
+        Self::nothing()
+    }
+
+    async fn name_lot(&self, _: Caller, _: SheetId, _: NameLot) -> Answer<Done> {
+        Self::nothing()
+    }
+
+    async fn left(&self, _: Caller) -> Answer<LeftList> {
+        Self::nothing()
+    }
+
+    async fn left_gone(&self, _: Caller, _: SheetId, _: LeftGone) -> Answer<Done> {
+        Self::nothing()
+    }
+
+    async fn numbered_bits(&self, _: Caller) -> Answer<BitList> {
+        Self::nothing()
+    }
+
+    async fn begin_bit(&self, _: Caller, _: BeginBit) -> Answer<Done> {
+        Self::nothing()
+    }
+
+    async fn measure_bit(&self, _: Caller, _: BitNumber, _: MeasureBit) -> Answer<Done> {
+        Self::nothing()
+    }
+
+    async fn scrap_bit(&self, _: Caller, _: BitNumber, _: ScrapBit) -> Answer<Done> {
+        Self::nothing()
+    }
 }
 
 /// The API being served to a test.

@@ -8,7 +8,12 @@ use std::collections::BTreeSet;
 /// What the sources of the routes say is served.
 fn routes() -> BTreeSet<(String, String)> {
     let mut found = BTreeSet::new();
-    for text in [include_str!("../routes.rs"), include_str!("../plain.rs"), include_str!("../rights.rs")] {
+    for text in [
+        include_str!("../routes.rs"),
+        include_str!("../plain.rs"),
+        include_str!("../rights.rs"),
+        include_str!("../books.rs"),
+    ] {
         for row in text.lines().map(str::trim).filter_map(|l| l.strip_prefix(".route(\"")) {
             let (path, rest) = row.split_once('"').unwrap();
             for method in ["get", "post"] {

@@ -67,6 +67,7 @@ impl Trial {
             life: None,
             price: None,
             tool: None,
+            measured: chargehand_types::bits::BitFigures::default(),
         });
         let start =
             Start { at: Point::new(mm(0.0), mm(0.0), mm(60.0)), work_zero: Point::default(), arc_tolerance: mm(0.013) };

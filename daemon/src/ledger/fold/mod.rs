@@ -4,7 +4,9 @@
 //! that decides whether something is allowed (that is `floor`), anything that needs a card's text read (`shop`).
 
 pub mod answered;
+pub mod bits;
 pub mod card;
+mod corrected;
 pub mod day;
 mod questions;
 pub mod rows;
@@ -12,9 +14,10 @@ pub mod sheet;
 
 use answered::Answered;
 use card::{BatchState, CardState, RevisionState, SignedFinding, TriedKey};
+use chargehand_types::bits::NumberedBit;
 use chargehand_types::call::Call;
 use chargehand_types::event::{Actor, Event, What};
-use chargehand_types::id::{BatchId, BitName, CardName, Revision, Seq, SheetId, StageVersion};
+use chargehand_types::id::{BatchId, BitName, BitNumber, CardName, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::now::PersonHere;
 use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::{Grade, Stage};
@@ -27,7 +30,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// The version of the fold: raise it whenever the same events would fold to something else or are kept in another
 /// form, so that an index of an older build is rebuilt.
-pub const FOLD_VERSION: u32 = 5;
+pub const FOLD_VERSION: u32 = 6;
 
 /// Everything the shop knows, folded from its events.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -35,6 +38,7 @@ pub struct State {
     pub(in crate::ledger) cards: BTreeMap<CardName, CardState>,
     pub(in crate::ledger) batches: BTreeMap<BatchId, BatchState>,
     pub(in crate::ledger) sheets: BTreeMap<SheetId, SheetState>,
+    pub(in crate::ledger) numbered: BTreeMap<BitNumber, NumberedBit>,
     pub(in crate::ledger) answered: Answered,
     pub(in crate::ledger) rest: Rest,
 }
@@ -72,6 +76,9 @@ pub struct FittedBit {
     pub bit: BitName,
     /// As read back.
     pub diameter: Option<Length>,
+    /// Which physical one, where the shop numbers them.
+    #[serde(default)]
+    pub number: Option<BitNumber>,
 }
 
 /// A hole in the waste board.
@@ -109,7 +116,12 @@ impl State {
     }
 
     fn fold(&mut self, event: &Event) -> Result<(), Misfit> {
-        self.fold_shop(event).and(self.hand_to_sheet(event))
+        let bit = if self.fold_bit(event) { Ok(()) } else { Err(Misfit) };
+        let folded = self.fold_shop(event).and(bit).and(self.hand_to_sheet(event));
+        if matches!(event.what, What::RecordCorrected { .. }) {
+            self.review_tried(event.sheet.as_ref());
+        }
+        folded
     }
 
     /// What an event changes beside the sheet it names.
@@ -129,8 +141,8 @@ impl State {
                 self.rest.stock.insert(stock.clone(), (*sheets, event.at));
             }
             What::FindingSigned { .. } => self.sign_finding(event)?,
-            What::BitFitted { bit, diameter } => {
-                self.rest.fitted = Some(FittedBit { bit: bit.clone(), diameter: *diameter });
+            What::BitFitted { bit, diameter, number } => {
+                self.rest.fitted = Some(FittedBit { bit: bit.clone(), diameter: *diameter, number: *number });
                 if let Some(diameter) = diameter {
                     self.rest.measured.insert(bit.clone(), *diameter);
                 }
@@ -170,6 +182,12 @@ impl State {
             | What::PartChecked { .. }
             | What::SheetDecided { .. }
             | What::SheetNoted { .. }
+            | What::BitBegan { .. }
+            | What::BitMeasured { .. }
+            | What::BitScrapped { .. }
+            | What::SheetLot { .. }
+            | What::SheetRemains { .. }
+            | What::LeftGone { .. }
             | What::Overridden { .. }
             | What::LinkUp { .. }
             | What::LinkDown { .. }
@@ -259,6 +277,18 @@ impl State {
             self.rest.tried.insert(TriedKey::of(sheet));
         }
         Ok(())
+    }
+
+    /// After a correction a sheet may count as tried that did not, or the other way round.
+    fn review_tried(&mut self, sheet: Option<&SheetId>) {
+        let Some(sheet) = sheet.and_then(|id| self.sheets.get(id)).filter(|s| s.stage == Stage::Closed) else { return };
+        let key = TriedKey::of(sheet);
+        let of_it = |s: &&SheetState| s.card == key.card && s.revision == key.revision && s.grade == Some(Grade::Good);
+        if self.sheets.values().filter(of_it).any(|s| TriedKey::of(s) == key) {
+            self.rest.tried.insert(key);
+        } else {
+            self.rest.tried.remove(&key);
+        }
     }
 
     fn sign_finding(&mut self, event: &Event) -> Result<(), Misfit> {

@@ -104,9 +104,15 @@ impl SheetState {
             stopped_in: self.stopped_in.clone(),
             parts: self.parts.iter().map(PartState::graded).collect(),
             grade: self.grade,
-            notes: self.notes.iter().cloned().chain(self.part_notes()).collect(),
+            notes: self.notes.iter().map(|note| note.text.clone()).chain(self.part_notes()).collect(),
             overrides: self.overrides.clone(),
             spent: self.spent.clone(),
+            corrections: self.corrections.clone(),
+            lot: self.lot.clone(),
+            re_entries: self.re_entries.clone(),
+            tabs: self.tabs,
+            left: self.left.filter(|_| self.left_gone.is_none()),
+            cost: None,
         }
     }
 

@@ -6,9 +6,10 @@ use super::note_actor;
 use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::{Actor, Event, StopRecord, What};
 use chargehand_types::history::OperationRecord;
-use chargehand_types::id::{BatchId, BitName, CardName, Revision, SheetId, StageVersion};
+use chargehand_types::id::{BatchId, BitName, CardName, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::quantity::{Length, Metres, Seconds, Spot, Tick};
-use chargehand_types::stage::{Grade, HeldBy, Reason, Stage};
+use chargehand_types::record::{Correction, Left, ReEntry};
+use chargehand_types::stage::{Decision, Grade, HeldBy, Reason, Stage};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
@@ -70,7 +71,7 @@ pub struct SheetState {
     /// How it came out.
     pub grade: Option<Grade>,
     /// What was written down.
-    pub notes: Vec<String>,
+    pub notes: Vec<NoteState>,
     /// The line at which the operation at hand goes on, as a person decided.
     #[serde(default)]
     pub re_enter: Option<u32>,
@@ -83,6 +84,33 @@ pub struct SheetState {
     /// When it came to the stage it is in: on the wall, and in machine time as long as that runs on.
     #[serde(default)]
     pub entered: Option<(DateTime<Utc>, Option<Tick>)>,
+    /// Time that it stood at the machine and no operation has on its account yet.
+    pub waited: Seconds,
+    /// The record of its caliper readings.
+    pub measured_in: Option<Seq>,
+    /// The record that closed it.
+    pub closed_in: Option<Seq>,
+    /// What was corrected in it, oldest first.
+    pub corrections: Vec<Correction>,
+    /// From which lot its material is.
+    pub lot: Option<String>,
+    /// Operations that went on, or were cut again, after a stop.
+    pub re_entries: Vec<ReEntry>,
+    /// Tabs that held its parts; none before it was cut.
+    pub tabs: Option<u32>,
+    /// The largest rectangle that was left of it.
+    pub left: Option<Left>,
+    /// What became of that; none while it is there.
+    pub left_gone: Option<String>,
+}
+
+/// Something written down about a sheet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NoteState {
+    /// The record that holds it.
+    pub record: Seq,
+    /// In the person's words, as corrected.
+    pub text: String,
 }
 
 /// A list that was signed.
@@ -113,6 +141,8 @@ pub struct PartState {
     pub reason: Option<Reason>,
     /// In the person's words.
     pub note: Option<String>,
+    /// The record that holds the grade.
+    pub record: Seq,
 }
 
 impl SheetState {
@@ -158,6 +188,15 @@ impl SheetState {
             stopped_in: Vec::new(),
             spent: Vec::new(),
             entered: None,
+            waited: Seconds::ZERO,
+            measured_in: None,
+            closed_in: None,
+            corrections: Vec::new(),
+            lot: None,
+            re_entries: Vec::new(),
+            tabs: None,
+            left: None,
+            left_gone: None,
         }
     }
 
@@ -204,11 +243,21 @@ impl SheetState {
                 });
             }
             What::FindingSigned { .. } => note_actor(&mut self.operators, event.actor.as_ref()),
-            What::SheetDecided { line, .. } => {
+            What::SheetDecided { decision, line } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
                 self.re_enter = *line;
+                if matches!(decision, Decision::ReEnter | Decision::Restart) {
+                    let (by, at) = (event.actor.clone(), event.at);
+                    self.re_entries.push(ReEntry { operation: self.operation, line: *line, by, at });
+                }
             }
-            What::SheetMeasured { thickness } => self.thickness.clone_from(thickness),
+            What::SheetMeasured { thickness } => {
+                self.thickness.clone_from(thickness);
+                self.measured_in = Some(event.seq);
+            }
+            What::SheetLot { lot } => self.lot = Some(lot.clone()),
+            What::SheetRemains { tabs, left } => (self.tabs, self.left) = (Some(*tabs), *left),
+            What::LeftGone { why } => self.left_gone = Some(why.clone()),
             What::SheetFastened { places, .. } => self.fasteners.clone_from(places),
             What::OperationStarted { operation, predicted, .. } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
@@ -221,26 +270,28 @@ impl SheetState {
             }
             What::PartChecked { .. } => {
                 note_actor(&mut self.operators, event.actor.as_ref());
-                self.grade_part(&event.what);
+                self.grade_part(&event.what, event.seq);
             }
             What::SheetClosed { grade, .. } => {
                 self.leave_stage(event);
                 self.stage = Stage::Closed;
                 self.grade = Some(*grade);
                 self.closed = Some(event.at);
+                self.closed_in = Some(event.seq);
                 self.held = None;
                 self.stopped = None;
             }
-            What::SheetNoted { text } => self.notes.push(text.clone()),
-            What::RecordCorrected { seq, note, .. } => {
-                self.notes.push(format!("Record {seq} corrected: {note}"));
-            }
+            What::SheetNoted { text } => self.note(event.seq, text),
+            What::RecordCorrected { seq, data, note } => self.correct(event, *seq, data, note),
             What::Overridden { feed, rapid } => self.overrides.push([*feed, *rapid]),
             What::StepAnswered { .. }
             | What::DayBegun { .. }
             | What::DaySigned { .. }
             | What::DayPassedOver { .. }
             | What::BitFitted { .. }
+            | What::BitBegan { .. }
+            | What::BitMeasured { .. }
+            | What::BitScrapped { .. }
             | What::ZeroSet { .. }
             | What::ZeroConfirmed
             | What::BoardRenewed
@@ -272,6 +323,18 @@ impl SheetState {
             self.leave_stage(event);
         }
         self.stage = to;
+        if to == Stage::Cutting {
+            // what it stood for until now is on the account of the operation just begun
+            let waited = std::mem::take(&mut self.waited);
+            match self.operations.iter_mut().rfind(|o| o.real.is_none()) {
+                Some(begun) => begun.waiting += waited,
+                None => self.waited = waited,
+            }
+        }
+    }
+
+    pub(super) fn note(&mut self, record: Seq, text: &str) {
+        self.notes.push(NoteState { record, text: text.to_owned() });
     }
 
     /// Counts the time in the stage that is left now.
@@ -283,6 +346,16 @@ impl SheetState {
             // machine time began anew in between: the clock on the wall is what is left
             None => Seconds::of((event.at - at).as_seconds_f64().max(0.0)),
         };
+        match self.stage {
+            Stage::Securing | Stage::Tooling | Stage::Ready | Stage::Stopped => self.waited += time,
+            Stage::Queued
+            | Stage::Cutting
+            | Stage::Held
+            | Stage::SetAside
+            | Stage::TakingOff
+            | Stage::Checking
+            | Stage::Closed => {}
+        }
         match self.spent.iter_mut().find(|(stage, _)| *stage == self.stage) {
             Some((_, sum)) => *sum += time,
             None => self.spent.push((self.stage, time)),
@@ -311,10 +384,12 @@ impl SheetState {
     }
 
     fn begin_operation(&mut self, name: &str, predicted: Seconds) {
+        let waited = std::mem::take(&mut self.waited);
         match self.operations.iter_mut().find(|o| o.name == name) {
             Some(record) => {
                 record.predicted = predicted;
                 record.real = None;
+                record.waiting += waited;
             }
             None => self.operations.push(OperationRecord {
                 name: name.to_owned(),
@@ -323,17 +398,21 @@ impl SheetState {
                 real: None,
                 held: Seconds::ZERO,
                 cut: Metres::ZERO,
+                number: None,
+                waiting: waited,
+                waiting_predicted: None,
             }),
         }
     }
 
     fn finish_operation(&mut self, what: &What) {
-        if let What::OperationFinished { operation, bit, predicted, real, held, cut } = what {
+        if let What::OperationFinished { operation, bit, predicted, real, held, cut, number } = what {
             if !self.operations.iter().any(|o| o.name == *operation) {
                 self.begin_operation(operation, *predicted);
             }
             if let Some(record) = self.operations.iter_mut().find(|o| o.name == *operation) {
                 record.bit = Some(bit.clone());
+                record.number = *number;
                 record.predicted = *predicted;
                 record.real = Some(*real);
                 record.held = *held;
@@ -347,10 +426,10 @@ impl SheetState {
     }
 
     /// The last grade of a part counts.
-    fn grade_part(&mut self, what: &What) {
+    fn grade_part(&mut self, what: &What, record: Seq) {
         if let What::PartChecked { index, name, grade, reason, note } = what {
-            let part =
-                PartState { index: *index, name: name.clone(), grade: *grade, reason: *reason, note: note.clone() };
+            let (name, note) = (name.clone(), note.clone());
+            let part = PartState { index: *index, name, grade: *grade, reason: *reason, note, record };
             match self.parts.binary_search_by_key(index, |p| p.index) {
                 Ok(there) => {
                     if let Some(old) = self.parts.get_mut(there) {

@@ -1,6 +1,6 @@
 //! How the state lies in the index, record by record.
 //!
-//! Trees: `cards`, `batches`, `sheets` by id, `answered` by sequence (u64 big-endian), `rest` under one name. A value
+//! Trees: `cards`, `batches`, `sheets` by id, `bits` by number (u32 big-endian), `answered` by sequence (u64 big-endian), `rest` under one name. A value
 //! is JSON, cut into pieces of at most [`PIECE`] bytes so that sled keeps them in its own pages; the key of a piece is
 //! the id and the piece's number (u16 big-endian); each piece begins with the CRC-32 of key and content.
 //!
@@ -10,8 +10,9 @@ use super::IndexFault;
 use crate::ledger::fold::State;
 use crate::ledger::fold::card::{BatchState, CardState};
 use crate::ledger::fold::sheet::SheetState;
+use chargehand_types::bits::NumberedBit;
 use chargehand_types::event::{Event, What};
-use chargehand_types::id::{BatchId, CardName, CommandId, Seq, SheetId};
+use chargehand_types::id::{BatchId, BitNumber, CardName, CommandId, Seq, SheetId};
 use chargehand_types::stage::Stage;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -26,12 +27,13 @@ pub enum Kind {
     Cards,
     Batches,
     Sheets,
+    Bits,
     Answered,
     Rest,
 }
 
 /// Every part, in the order of its tree.
-pub const KINDS: [Kind; 5] = [Kind::Cards, Kind::Batches, Kind::Sheets, Kind::Answered, Kind::Rest];
+pub const KINDS: [Kind; 6] = [Kind::Cards, Kind::Batches, Kind::Sheets, Kind::Bits, Kind::Answered, Kind::Rest];
 
 impl Kind {
     pub const fn tree(self) -> &'static [u8] {
@@ -39,6 +41,7 @@ impl Kind {
             Self::Cards => b"cards",
             Self::Batches => b"batches",
             Self::Sheets => b"sheets",
+            Self::Bits => b"bits",
             Self::Answered => b"answered",
             Self::Rest => b"rest",
         }
@@ -49,8 +52,9 @@ impl Kind {
             Self::Cards => 0,
             Self::Batches => 1,
             Self::Sheets => 2,
-            Self::Answered => 3,
-            Self::Rest => 4,
+            Self::Bits => 3,
+            Self::Answered => 4,
+            Self::Rest => 5,
         }
     }
 
@@ -68,6 +72,10 @@ impl Kind {
             Self::Sheets => {
                 let sheet: SheetState = serde_json::from_slice(value)?;
                 state.sheets.insert(sheet.id.clone(), sheet);
+            }
+            Self::Bits => {
+                let bit: NumberedBit = serde_json::from_slice(value)?;
+                state.numbered.insert(bit.number, bit);
             }
             Self::Answered => {
                 let (seq, command): (Seq, CommandId) = serde_json::from_slice(value)?;
@@ -109,6 +117,10 @@ impl Change {
         Self::put(Kind::Sheets, sheet.id.0.as_bytes(), sheet)
     }
 
+    fn bit(bit: &NumberedBit) -> Result<Self, IndexFault> {
+        Self::put(Kind::Bits, &bit.number.0.to_be_bytes(), bit)
+    }
+
     fn answered(seq: Seq, command: &CommandId) -> Result<Self, IndexFault> {
         Self::put(Kind::Answered, &seq.0.to_be_bytes(), &(seq, command))
     }
@@ -119,11 +131,13 @@ impl Change {
         let cards = touched.cards.into_iter().filter_map(|id| state.cards.get(id));
         let batches = touched.batches.into_iter().filter_map(|id| state.batches.get(id));
         let sheets = touched.sheets.into_iter().filter_map(|id| state.sheets.get(id));
+        let bits = touched.bits.into_iter().filter_map(|number| state.numbered.get(&number));
         let answered = events.iter().filter_map(|e| state.answered.command_at(e.seq).map(|c| (e.seq, c)));
         cards
             .map(Self::card)
             .chain(batches.map(Self::batch))
             .chain(sheets.map(Self::sheet))
+            .chain(bits.map(Self::bit))
             .chain(answered.map(|(seq, command)| Self::answered(seq, command)))
             .chain(outlived.iter().map(|seq| Ok(Self::remove(*seq))))
             .chain([Self::put(Kind::Rest, REST, &state.rest)])
@@ -136,6 +150,7 @@ impl Change {
         (state.cards.values().map(Self::card))
             .chain(state.batches.values().map(Self::batch))
             .chain(state.sheets.values().map(Self::sheet))
+            .chain(state.numbered.values().map(Self::bit))
             .chain(answered.map(|(seq, command)| Self::answered(seq, command)))
             .chain([Self::put(Kind::Rest, REST, &state.rest)])
             .collect()
@@ -207,6 +222,7 @@ struct Touched<'a> {
     cards: BTreeSet<&'a CardName>,
     batches: BTreeSet<&'a BatchId>,
     sheets: BTreeSet<&'a SheetId>,
+    bits: BTreeSet<BitNumber>,
 }
 
 impl<'a> Touched<'a> {
@@ -226,7 +242,17 @@ impl<'a> Touched<'a> {
                     let begun = state.sheets.values().filter(|s| s.stage != Stage::Closed && s.entered.is_some());
                     touched.sheets.extend(begun.map(|s| &s.id));
                 }
+                What::BitBegan { number, .. }
+                | What::BitMeasured { number, .. }
+                | What::BitScrapped { number, .. }
+                | What::BitFitted { number: Some(number), .. }
+                | What::OperationFinished { number: Some(number), .. } => {
+                    touched.bits.insert(*number);
+                }
                 What::StockCounted { .. }
+                | What::SheetLot { .. }
+                | What::SheetRemains { .. }
+                | What::LeftGone { .. }
                 | What::PeopleChanged { .. }
                 | What::Overridden { .. }
                 | What::SheetStage { .. }
@@ -238,10 +264,10 @@ impl<'a> Touched<'a> {
                 | What::SheetMeasured { .. }
                 | What::SheetFastened { .. }
                 | What::BoardRenewed
-                | What::BitFitted { .. }
+                | What::BitFitted { number: None, .. }
                 | What::ZeroSet { .. }
                 | What::OperationStarted { .. }
-                | What::OperationFinished { .. }
+                | What::OperationFinished { number: None, .. }
                 | What::PartChecked { .. }
                 | What::SheetDecided { .. }
                 | What::SheetClosed { .. }

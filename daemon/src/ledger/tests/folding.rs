@@ -4,11 +4,13 @@ use super::shift::{self, CARD, REVISION, drafts, helper, owner};
 use crate::ledger::draft::Draft;
 use crate::ledger::fold::State;
 use crate::ledger::fold::answered::KEPT;
+use chargehand_types::bits::BitFigures;
 use chargehand_types::event::What;
 use chargehand_types::history::HistoryQuery;
-use chargehand_types::id::{Seq, StageVersion};
-use chargehand_types::quantity::{Metres, Tick};
-use chargehand_types::stage::{Grade, Stage};
+use chargehand_types::id::{BitNumber, Seq, StageVersion};
+use chargehand_types::quantity::{Length, Metres, Seconds, Tick};
+use chargehand_types::record::Corrected;
+use chargehand_types::stage::{Grade, Reason, Stage};
 
 fn fold(drafts: Vec<Draft>) -> State {
     let mut state = State::default();
@@ -191,4 +193,131 @@ fn holes_are_remembered_until_the_board_is_renewed() {
     renewed.what = What::BoardRenewed;
     script.push(renewed);
     assert_eq!(fold(script).holes(None), []);
+}
+
+/// The shift with one more record by the owner about sheet B1-1.
+fn corrected(find: impl Fn(&What) -> bool, to: impl Fn(&What) -> What) -> (Vec<Draft>, Seq) {
+    let mut script = drafts();
+    let at = script.iter().rposition(|d| d.sheet == Some("B1-1".into()) && find(&d.what)).unwrap();
+    let (seq, data) = (Seq(at as u64 + 1), serde_json::to_value(to(&script[at].what)).unwrap());
+    let what = What::RecordCorrected { seq, data, note: "looked at it by daylight".into() };
+    script.push(Draft::new(shift::morning(), Tick(0), what).on("B1-1".into()).by(owner()));
+    (script, seq)
+}
+
+#[test]
+fn a_corrected_part_counts_and_the_first_grade_stays() {
+    let torn = |what: &What| match what {
+        What::PartChecked { index, name, note, .. } => What::PartChecked {
+            index: *index,
+            name: name.clone(),
+            grade: Grade::Scrap,
+            reason: Some(Reason::TornFace),
+            note: note.clone(),
+        },
+        other => panic!("{other:?}"),
+    };
+    let (script, seq) = corrected(|w| matches!(w, What::PartChecked { .. }), torn);
+    let record = fold(script.clone()).sheet(&"B1-1".into()).unwrap().record();
+    let scrap = record.parts.iter().filter(|p| p.grade == Grade::Scrap).count();
+    assert_eq!((scrap, record.corrections.len()), (1, 1));
+    let correction = &record.corrections[0];
+    assert_eq!(
+        (correction.record, &correction.by, correction.why.as_str()),
+        (seq, &Some(owner()), "looked at it by daylight")
+    );
+    let Corrected::Part { was, now, .. } = &correction.what else { panic!("{correction:?}") };
+    assert_eq!((was.0, *now), (Grade::Good, (Grade::Scrap, Some(Reason::TornFace))));
+    // the journal's own record is as it was
+    assert!(matches!(&script[seq.0 as usize - 1].what, What::PartChecked { grade: Grade::Good, .. }));
+    assert_eq!(fold(script).misfits().count, 0);
+}
+
+#[test]
+fn a_sheet_corrected_to_scrap_is_no_trial_that_passed() {
+    let scrap = |_: &What| What::SheetClosed { grade: Grade::Scrap, good: 0, of: 2 };
+    let (mut script, seq) = corrected(|w| matches!(w, What::SheetClosed { .. }), scrap);
+    let state = fold(script.clone());
+    assert_eq!(state.sheet(&"B1-1".into()).unwrap().grade, Some(Grade::Scrap));
+    assert!(!state.is_tried(&CARD.into(), &REVISION.into()));
+    let data = serde_json::to_value(What::SheetClosed { grade: Grade::Good, good: 2, of: 2 }).unwrap();
+    let back = What::RecordCorrected { seq, data, note: "it was another sheet".into() };
+    script.push(Draft::new(shift::morning(), Tick(0), back).on("B1-1".into()));
+    let state = fold(script);
+    assert!(state.is_tried(&CARD.into(), &REVISION.into()));
+    assert_eq!(state.sheet(&"B1-1".into()).unwrap().corrections.len(), 2);
+}
+
+#[test]
+fn a_thickness_and_a_note_can_be_corrected() {
+    let thin = |_: &What| What::SheetMeasured { thickness: vec![Length::whole_mm(17)] };
+    let (script, _) = corrected(|w| matches!(w, What::SheetMeasured { .. }), thin);
+    let record = fold(script).sheet(&"B1-1".into()).unwrap().record();
+    assert_eq!(record.thickness, [Length::whole_mm(17)]);
+    assert!(matches!(&record.corrections[0].what, Corrected::Thickness { was, .. } if was.len() == 4));
+    let wet = |_: &What| What::SheetNoted { text: "wet board".into() };
+    let (script, _) = corrected(|w| matches!(w, What::SheetNoted { .. }), wet);
+    let record = fold(script).sheet(&"B1-1".into()).unwrap().record();
+    assert_eq!(record.notes, ["wet board"]);
+    assert!(matches!(&record.corrections[0].what, Corrected::Note { was, number: 1, .. } if was == "dry board"));
+    // a correction of something else keeps its reason, and changes nothing
+    let other = |_: &What| What::MachineHomed;
+    let (script, _) = corrected(|w| matches!(w, What::SheetNoted { .. }), other);
+    let record = fold(script).sheet(&"B1-1".into()).unwrap().record();
+    assert_eq!((record.notes.len(), &record.corrections[0].what), (2, &Corrected::Other));
+}
+
+#[test]
+fn a_physical_bit_lives_from_its_number_to_scrap() {
+    let at = |n: i64| shift::morning() + chrono::TimeDelta::hours(n);
+    let (one, two) = (BitNumber(1), BitNumber(2));
+    let read = |mm| BitFigures { diameter: Length::from_mm(mm).ok(), ..BitFigures::default() };
+    let cut = |number, metres| What::OperationFinished {
+        operation: "slots".into(),
+        bit: "c635".into(),
+        predicted: Seconds::of(1.0),
+        real: Seconds::of(1.0),
+        held: Seconds::ZERO,
+        cut: Metres::of(metres),
+        number,
+    };
+    let fitted = |number| What::BitFitted { bit: "c635".into(), diameter: Length::from_mm(6.3).ok(), number };
+    let began =
+        |number, used| What::BitBegan { number, bit: "c635".into(), figures: read(6.35), used: Metres::of(used) };
+    let mut script = drafts();
+    script.truncate(8);
+    let more = [
+        began(one, 40.0),
+        began(two, 0.0),
+        fitted(Some(one)),
+        cut(Some(one), 10.0),
+        What::BitMeasured { number: one, figures: read(6.21), reground: true },
+        cut(Some(one), 5.0),
+        fitted(Some(two)),
+        cut(Some(two), 2.0),
+        What::BitScrapped { number: one, why: "chipped".into() },
+        What::BitScrapped { number: BitNumber(9), why: "never was".into() },
+    ];
+    script.extend((1..).zip(more).map(|(n, what)| Draft::new(at(n), Tick(0), what).by(owner())));
+    let state = fold(script);
+    let bit = state.numbered_bit(one).unwrap();
+    assert_eq!((bit.cut, bit.since_grind, bit.regrinds), (Metres::of(55.0), Metres::of(5.0), 1));
+    assert_eq!(bit.diameters.iter().map(|(_, d)| d.mm()).collect::<Vec<_>>(), [6.35, 6.3, 6.21]);
+    assert_eq!(bit.scrapped.as_ref().unwrap().why, "chipped");
+    assert_eq!(state.bit_at_hand(&"c635".into()).unwrap().number, two);
+    assert_eq!(state.bits_in_use(&"c635".into()).count(), 1);
+    assert_eq!(state.next_bit(), BitNumber(3), "a number is never given again");
+    assert_eq!(state.misfits().count, 1, "the last one tells of a bit that never was");
+    let json = serde_json::to_string(&state).unwrap();
+    assert_eq!(serde_json::from_str::<crate::ledger::State>(&json).unwrap(), state);
+}
+
+#[test]
+fn time_before_an_operation_is_on_its_account() {
+    let record = fold(drafts()).sheet(&"B1-1".into()).unwrap().record();
+    // of every stage at the machine but cutting, held, taking off and checking, nothing is lost
+    let stood = [Stage::Securing, Stage::Tooling, Stage::Ready, Stage::Stopped];
+    let known: f64 = record.spent.iter().filter(|(s, _)| stood.contains(s)).map(|(_, t)| t.value()).sum();
+    let told: f64 = record.operations.iter().map(|o| o.waiting.value()).sum();
+    assert!(known > 0.0 && (told - known).abs() < 1.0e-9, "{told} {known}");
 }

@@ -171,7 +171,7 @@ impl Script {
     fn begin(&mut self, sheet: &str, operation: u32, name: &str) {
         let tooling = self.stage(Stage::Securing, Stage::Tooling, operation, None);
         self.say_on(sheet, &helper(), tooling);
-        let bit = What::BitFitted { bit: "c635".into(), diameter: Length::from_mm(6.35).ok() };
+        let bit = What::BitFitted { bit: "c635".into(), diameter: Length::from_mm(6.35).ok(), number: None };
         self.say_on(sheet, &helper(), bit);
         let cutting = self.stage(Stage::Ready, Stage::Cutting, operation, None);
         let start = What::OperationStarted { operation: name.into(), predicted: Seconds::of(612.3), from_line: 1 };
@@ -198,6 +198,7 @@ impl Script {
                 real: Seconds::of(640.7),
                 held: Seconds::of(12.1),
                 cut: Metres::of(metres),
+                number: None,
             },
         );
     }

@@ -1,6 +1,7 @@
 //! What is known of the sheet at hand when a step is shown.
 
 use super::{Expect, Only};
+use chargehand_types::id::BitNumber;
 use chargehand_types::quantity::{Length, Rpm, Seconds, Spot};
 use std::collections::BTreeSet;
 
@@ -13,6 +14,10 @@ pub struct Facts {
     pub bit: Option<String>,
     /// Its diameter.
     pub bit_diameter: Option<Length>,
+    /// Numbers of the physical bits of its kind that are in use.
+    pub bit_numbers: Vec<BitNumber>,
+    /// What upkeep is due, as a sentence each.
+    pub upkeep: Vec<String>,
     /// The sheet's nominal thickness.
     pub thickness: Option<Length>,
     /// Least and most thickness in which nothing that was found changes.
@@ -84,6 +89,8 @@ impl Facts {
         match only {
             Only::ManualSpindle => self.spindle == HandOn::Manual,
             Only::ControlledSpindle => self.spindle == HandOn::Controlled,
+            Only::NumberedBit => !self.bit_numbers.is_empty(),
+            Only::UpkeepDue => !self.upkeep.is_empty(),
             Only::BitChange | Only::FirstOperation | Only::Tabs | Only::Skin | Only::SheetOn => {
                 self.holds.contains(&only)
             }
@@ -96,6 +103,8 @@ impl Facts {
         match expect {
             Expect::Thickness => self.thickness.map(Length::mm),
             Expect::BitDiameter => self.bit_diameter.map(Length::mm),
+            // it is read off the bit: which one of several it is nobody else knows
+            Expect::BitNumber => None,
             Expect::Dial => self.dial,
             Expect::Fasteners => self.fasteners.map(f64::from),
             Expect::SheetNumber => self.sheet_number.map(f64::from),

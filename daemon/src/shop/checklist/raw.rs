@@ -48,7 +48,8 @@ pub(super) enum RawAsk {
 #[derive(Clone, Copy)]
 pub(super) struct RawExpect(pub Expect);
 
-const EXPECT_WORDS: [&str; 6] = ["thickness", "bit-diameter", "dial", "fasteners", "sheet-number", "calls"];
+const EXPECT_WORDS: [&str; 7] =
+    ["thickness", "bit-diameter", "bit-number", "dial", "fasteners", "sheet-number", "calls"];
 
 impl<'de> Deserialize<'de> for RawExpect {
     fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
@@ -64,6 +65,7 @@ impl<'de> Deserialize<'de> for RawExpect {
                 match word {
                     "thickness" => Ok(RawExpect(Expect::Thickness)),
                     "bit-diameter" => Ok(RawExpect(Expect::BitDiameter)),
+                    "bit-number" => Ok(RawExpect(Expect::BitNumber)),
                     "dial" => Ok(RawExpect(Expect::Dial)),
                     "fasteners" => Ok(RawExpect(Expect::Fasteners)),
                     "sheet-number" => Ok(RawExpect(Expect::SheetNumber)),

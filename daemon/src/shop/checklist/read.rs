@@ -82,7 +82,7 @@ fn of_the_day(check: &mut Check<'_, '_>, path: &Path, steps: &[Step]) {
             Asks::Place | Asks::TouchZ | Asks::Parts => true,
             Asks::Value(reading) => matches!(
                 reading.expect,
-                Some(Expect::Thickness | Expect::BitDiameter | Expect::Dial | Expect::Fasteners)
+                Some(Expect::Thickness | Expect::BitDiameter | Expect::BitNumber | Expect::Dial | Expect::Fasteners)
             ),
             Asks::Confirm | Asks::Choose { .. } | Asks::RunDown => false,
         };

@@ -5,7 +5,7 @@ use chargehand_types::checklist::{Ask, Caution, Step as ShownStep};
 use chargehand_types::quantity::{Spot, plain};
 
 /// Everything a text may name between braces.
-pub(super) const PLACEHOLDERS: [&str; 20] = [
+pub(super) const PLACEHOLDERS: [&str; 22] = [
     "bit",
     "button",
     "card",
@@ -20,12 +20,14 @@ pub(super) const PLACEHOLDERS: [&str; 20] = [
     "label",
     "mark",
     "minutes",
+    "numbers",
     "off",
     "on",
     "operation",
     "rpm",
     "spot",
     "thickness",
+    "upkeep",
 ];
 
 /// A step as the terminal shows it, with what is known of the sheet filled in.
@@ -127,6 +129,10 @@ fn value(name: &str, facts: &Facts) -> String {
         "label" => or(&facts.label, "of this sheet"),
         "mark" => facts.mark.map_or_else(|| "the mark on the waste board".to_owned(), place),
         "minutes" => facts.minutes.map_or_else(|| "some".to_owned(), |m| m.to_string()),
+        "numbers" => match facts.bit_numbers.as_slice() {
+            [] => "its number".to_owned(),
+            numbers => numbers.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
+        },
         "off" => switched_off(facts.spindle).to_owned(),
         "on" => switched_on(facts.spindle).to_owned(),
         "operation" => or(&facts.operation, "the cut"),
@@ -137,6 +143,8 @@ fn value(name: &str, facts: &Facts) -> String {
             (Some(nominal), None) => nominal.to_string(),
             (Some(nominal), Some([least, most])) => format!("{nominal}; from {} to {most} will do", plain(least.mm())),
         },
+        "upkeep" if facts.upkeep.is_empty() => "nothing".to_owned(),
+        "upkeep" => facts.upkeep.join("; "),
         _ => String::new(),
     }
 }

@@ -4,6 +4,7 @@ use super::{HIGHEST_TOOL, MOST_ENTRIES};
 use crate::shop::check::{Check, Limits};
 use crate::shop::fault::Fault;
 use crate::shop::text::{Doc, Path};
+use chargehand_types::bits::BitFigures;
 use chargehand_types::card::{Bit, BitKind};
 use chargehand_types::quantity::{Angle, Length, Metres};
 use serde::Deserialize;
@@ -115,6 +116,7 @@ impl From<RawBit> for Bit {
             life: raw.life_m,
             price: raw.price,
             tool: raw.tool,
+            measured: BitFigures::default(),
         }
     }
 }

@@ -92,6 +92,9 @@ pub fn record() -> SheetRecord {
             real: Some(Seconds::of(722.0)),
             held: Seconds::of(14.0),
             cut: Metres::of(8.44),
+            number: None,
+            waiting: Seconds::of(95.0),
+            waiting_predicted: None,
         }],
         bits: vec![("c635".into(), Metres::of(8.44))],
         stops: vec![],
@@ -101,6 +104,12 @@ pub fn record() -> SheetRecord {
         overrides: Vec::new(),
         stopped_in: Vec::new(),
         spent: vec![(Stage::Cutting, Seconds::of(736.0)), (Stage::Checking, Seconds::of(60.0))],
+        corrections: Vec::new(),
+        lot: None,
+        re_entries: Vec::new(),
+        tabs: None,
+        left: None,
+        cost: None,
     }
 }
 

@@ -56,6 +56,7 @@ fn bit(kind: BitKind, diameter: f64) -> Bit {
         life: None,
         price: None,
         tool: None,
+        measured: chargehand_types::bits::BitFigures::default(),
     }
 }
 
