@@ -82,7 +82,7 @@ impl Foreman {
         if kind == ListKind::Ready && matches!(self.floor.at(), Some(AtStage::Held(_))) {
             steps.retain(|s| matches!(s.id.as_str(), "clear" | ROUTER_ON));
         }
-        if let Some(at) = steps.iter().position(|s| reads_bit(s))
+        if let Some(at) = steps.iter().position(reads_bit)
             && !steps.iter().any(|s| s.id == NUMBER)
         {
             // a repeat reads the number first too, where physical bits have one
