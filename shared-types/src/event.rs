@@ -3,6 +3,8 @@
 //! The envelope is `{v, seq, id, command_id, at, tick, actor, terminal, kind, sheet, data}`. `v` is the version of
 //! `kind`'s `data`; [`upcast`] brings older data up to date before it is read, so this build knows one form only.
 
+mod reading;
+
 use crate::bits::BitFigures;
 use crate::call::CallReason;
 use crate::checklist::{ListForm, ListKind, StepAnswer};
@@ -22,7 +24,7 @@ use serde_json::Value;
 pub const EVENT_VERSION: u16 = 1;
 
 /// One thing that happened.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Event {
     /// Version of `data`.
     pub v: u16,

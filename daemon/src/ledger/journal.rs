@@ -254,6 +254,12 @@ struct Version {
 /// The event in a payload, brought up to date if it is an older one.
 pub(super) fn event_of(payload: &[u8]) -> Result<Event, NoEvent> {
     let unreadable = |e: serde_json::Error| NoEvent::Unreadable(e.to_string());
+    // nearly every one is of this build's version, and is read once
+    if let Ok(event) = serde_json::from_slice::<Event>(payload)
+        && event.v == EVENT_VERSION
+    {
+        return Ok(event);
+    }
     let Version { v } = serde_json::from_slice(payload).map_err(unreadable)?;
     if v == Some(u64::from(EVENT_VERSION)) {
         return serde_json::from_slice(payload).map_err(unreadable);

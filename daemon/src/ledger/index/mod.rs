@@ -84,8 +84,8 @@ pub enum IndexFault {
     NotUnderstood(#[from] serde_json::Error),
 }
 
-/// How often, and how long each time, a lock that is still on the index is waited for: two seconds in all.
-const LET_GO_TRIES: u32 = 80;
+/// How often a lock that is still on the index is waited for, each time longer, up to so long: two seconds in all.
+const LET_GO_TRIES: u32 = 90;
 const LET_GO_WAIT: Duration = Duration::from_millis(25);
 
 /// What an index had to say when it was opened.
@@ -125,7 +125,7 @@ impl Index {
             match config.open() {
                 Err(fault) if tries < LET_GO_TRIES && fault.to_string().contains("could not acquire lock") => {
                     tries += 1;
-                    std::thread::sleep(LET_GO_WAIT);
+                    std::thread::sleep(LET_GO_WAIT.min(Duration::from_millis(u64::from(tries))));
                 }
                 opened => return opened,
             }
