@@ -7,11 +7,11 @@ use crate::floor::outcome::{Deed, Outcome};
 use crate::floor::permit::{Epoch, Permit};
 use crate::floor::proofs::{BitServes, PersonHere, ToolingSigned, ZeroFresh};
 use crate::floor::refusal::Refusal;
-use crate::floor::sheet::{AtStage, OnMachine, Ops, Stopped};
-use crate::floor::state::{Link, Motion, Position, Signed, Spindle, SpindleKind, State, Way, WorkZero};
+use crate::floor::sheet::{AtStage, Held, OnMachine, Ops, Stopped};
+use crate::floor::state::{Homing, Link, Motion, Position, Signed, Spindle, SpindleKind, State, Way, WorkZero};
 use chargehand_types::call::CallReason;
 use chargehand_types::card::ZZero;
-use chargehand_types::stage::{Stage, StopCause};
+use chargehand_types::stage::{HeldBy, Stage, StopCause};
 
 /// A state being changed.
 #[derive(Debug)]
@@ -116,6 +116,32 @@ impl Draft {
             stopped.position = Position::Unknown;
         }
         self.review_ready();
+    }
+
+    /// A zero that was on its way when something else ended it may never have been taken: it counts for nothing. What was
+    /// on its way is not known, so a hand move that is ended costs the zero too.
+    pub(super) fn doubt_setting(&mut self) {
+        if !matches!(self.state.machine.motion, Motion::Hand | Motion::HoldAsked(_)) {
+            return;
+        }
+        match self.state.at() {
+            // at a bit change only the Z zero is set, and nothing is while a program runs or is held otherwise
+            Some(AtStage::Held(Held { by: HeldBy::BitChange, .. })) => {
+                self.state.machine.z_zero = None;
+                self.unsign_tooling();
+            }
+            Some(AtStage::Cutting(_) | AtStage::Held(_)) => {}
+            _ => {
+                self.state.machine.zero = WorkZero::Unconfirmed;
+                self.state.machine.z_zero = None;
+                self.unsign_tooling();
+                self.review_ready();
+                // what a machine without switches was shown did not reach its controller
+                if self.state.machine.setup.homing == Homing::Unable {
+                    self.lose_position();
+                }
+            }
+        }
     }
 
     /// Something moves from here on.

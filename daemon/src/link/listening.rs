@@ -62,6 +62,8 @@ impl Link {
                     s.path.acknowledged(line, passage, planner);
                 }
             }
+            // it is being told to give up anyway
+            (Owner::Stretch { .. } | Owner::Task, Some(_)) if matches!(self.task, Some(Task::Clear { .. })) => {}
             (Owner::Stretch { line, .. }, Some(meaning)) => self.line_refused(now, line, meaning),
             (Owner::RunOut, None) => self.run_out = true,
             (Owner::Report, None) if self.told => {}

@@ -86,6 +86,7 @@ pub(super) fn end_motion(d: &mut Draft) {
         | Motion::LiftAsked
         | Motion::Held
         | Motion::Raising => {
+            d.doubt_setting();
             d.deed(Deed::StopLink);
             d.moves(Motion::Stopping);
         }

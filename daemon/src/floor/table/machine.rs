@@ -227,6 +227,7 @@ pub(super) fn refused(d: &mut Draft) {
 
 pub(super) fn fault(d: &mut Draft, position: Position) {
     d.worsen_stop(StopCause::Fault);
+    d.doubt_setting();
     let stopped = d.stop_sheet(StopCause::Fault);
     d.moves(Motion::Faulted);
     d.unsign_ready();

@@ -8,7 +8,7 @@ use crate::floor::happening::{Asked, BitAt, By, Happening, Tried};
 use crate::floor::outcome::Deed;
 use crate::floor::permit::{Class, Epoch};
 use crate::floor::refusal::Refusal;
-use crate::floor::state::{Motion, Position, Presence};
+use crate::floor::state::{Motion, Position, Presence, WorkZero};
 use crate::floor::table::step;
 use chargehand_types::call::CallReason;
 use chargehand_types::checklist::ListKind;
@@ -93,6 +93,22 @@ fn a_kept_fault_is_unlocked_by_the_owner() {
     let restart = then(&machine(&path), &owner(Asked::Decide(Decision::Restart)));
     assert_eq!(restart.deeds[0], Deed::UnlockLink);
     assert_eq!(restart.permit.map(|p| p.class()), Some(Class::Unlock));
+}
+
+#[test]
+fn a_zero_that_was_ended_on_its_way_counts_for_nothing() {
+    let stopped = Happening::Stopped { position_kept: true };
+    for ended in [
+        vec![owner(Asked::Stop), stopped.clone()],
+        vec![owner(Asked::Hold), Happening::HandDone, stopped],
+        vec![Happening::Fault { position_lost: false }],
+    ] {
+        let state = machine(&[ready(&[0]), vec![owner(Asked::ConfirmZero)], ended.clone()].concat());
+        assert_eq!(state.machine.zero, WorkZero::Unconfirmed, "{ended:?}");
+        assert_eq!(state.machine.position, Position::Known, "{ended:?}");
+    }
+    let state = machine(&[ready(&[0]), vec![owner(Asked::ConfirmZero), Happening::HandDone]].concat());
+    assert_eq!(state.machine.zero, WorkZero::Confirmed);
 }
 
 #[test]

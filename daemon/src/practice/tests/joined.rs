@@ -293,6 +293,20 @@ fn a_stop_discards_and_keeps_the_place() {
 }
 
 #[test]
+fn a_stop_is_carried_out_though_what_it_ends_was_refused() {
+    let mut b = Bench::homed(Vec::new());
+    b.machine.befall(b.now, Fault::Refuse);
+    let permit = b.permit(Class::Hand);
+    b.tell(Command::HandMove { permit, axis: Axis::X, by: Length::whole_mm(5), feed: Feed(1_500_000_000) });
+    // its refusal is on its way when the stop comes
+    b.tell(Command::Stop);
+    assert!(b.until(5.0, |r| matches!(r, Report::Stopped { .. })), "{:?}", b.heard);
+    let permit = b.permit(Class::Hand);
+    b.tell(Command::HandMove { permit, axis: Axis::X, by: Length::whole_mm(5), feed: Feed(1_500_000_000) });
+    assert!(b.until(5.0, |r| *r == Report::HandDone), "{:?}", b.heard);
+}
+
+#[test]
 fn a_refused_line_stops_everything() {
     let mut b = Bench::homed(vec![(20, Fault::Refuse)]);
     b.begin(&many());
