@@ -6,6 +6,7 @@
 mod reading;
 
 use crate::bits::BitFigures;
+use crate::brought::BroughtSheet;
 use crate::call::CallReason;
 use crate::checklist::{ListForm, ListKind, StepAnswer};
 use crate::finding::Code;
@@ -428,6 +429,20 @@ pub enum What {
     LeftGone {
         /// What became of it.
         why: String,
+    },
+    /// Something of the machine's upkeep was done.
+    #[serde(rename = "upkeep.done")]
+    UpkeepDone {
+        /// A name of the shop's upkeep.
+        name: String,
+    },
+    /// A sheet that was cut before Chargehand was brought in from a table.
+    #[serde(rename = "sheet.brought")]
+    SheetBrought {
+        /// Its id: it follows from what the row says, so that a row is brought in once.
+        sheet: SheetId,
+        /// What the row says.
+        row: Box<BroughtSheet>,
     },
     /// An earlier record was wrong; this one says how it should read. The earlier one stays as it is.
     #[serde(rename = "record.corrected")]

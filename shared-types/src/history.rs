@@ -177,6 +177,9 @@ pub struct RevisionRow {
     pub reasons: Vec<(Reason, u32)>,
     /// Times a sheet of it was stopped.
     pub stops: u32,
+    /// Metres that each bit cuts on one sheet of it, in the middle.
+    #[serde(default)]
+    pub wear: Vec<(BitName, Metres)>,
     /// Seconds in motion of a whole sheet.
     pub seconds: Option<Learnt>,
     /// Real over predicted time of its operations.
@@ -254,6 +257,9 @@ pub struct BatchSum {
     pub cost: Option<Cost>,
     /// Of its time use.
     pub figures: Figures,
+    /// Minutes that its sheets were not in motion, by reason, the most first.
+    #[serde(default)]
+    pub lost: Vec<(LostTo, f64)>,
 }
 
 /// What one day took and gave.
@@ -275,6 +281,29 @@ pub struct DaySum {
     pub stops: u32,
     /// Of its time use.
     pub figures: Figures,
+    /// Minutes of the planned ones in which nothing moved, by reason, the most first.
+    #[serde(default)]
+    pub lost: Vec<(LostTo, f64)>,
+}
+
+/// To what time was lost in which nothing moved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LostTo {
+    /// A sheet was laid, measured and fastened.
+    Securing,
+    /// A bit was fitted and its zero touched.
+    Tooling,
+    /// The last list, and waiting for somebody to start it.
+    Starting,
+    /// It was held, by a person or for a prompt.
+    Held,
+    /// It was stopped, and somebody decided.
+    Stopped,
+    /// Parts were taken off and checked.
+    TakingOff,
+    /// No sheet was on the machine.
+    NothingOn,
 }
 
 /// A cost in the shop's money.

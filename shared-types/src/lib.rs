@@ -6,6 +6,7 @@
 pub mod act;
 pub mod backup;
 pub mod bits;
+pub mod brought;
 pub mod calendar;
 pub mod call;
 pub mod card;
@@ -30,6 +31,7 @@ pub mod record;
 pub mod report;
 pub mod secret;
 pub mod stage;
+pub mod upkeep;
 
 /// The version of every JSON document on stdout and of every answer: `"schema": 1`.
 pub const SCHEMA: u32 = 1;

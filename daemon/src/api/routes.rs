@@ -347,7 +347,7 @@ async fn wrong_method(method: Method, uri: Uri) -> Trouble {
 async fn in_time<D: Desk>(State(shared): State<Arc<Shared<D>>>, request: Request, next: Next) -> Http {
     let limit = match (request.method(), request.uri().path()) {
         (&Method::GET, "/v1/events") => return next.run(request).await,
-        (&Method::POST, "/v1/check" | "/v1/cards" | "/v1/drafts")
+        (&Method::POST, "/v1/check" | "/v1/cards" | "/v1/drafts" | "/v1/history/brought")
         | (&Method::GET, "/v1/history/revisions" | "/v1/backup") => shared.limits.card,
         _ => shared.limits.answer,
     };

@@ -343,7 +343,10 @@ impl Foreman {
             let text = "Only the owner, signed in at the machine, says that the waste board was surfaced or changed.";
             return Err(Problem::new(ProblemKind::NotPermitted, text));
         }
-        self.tell(vec![What::BoardRenewed], source).await?;
+        let with_it = self.premises.config.upkeep.iter().filter(|of| of.with_board);
+        let done = with_it.map(|of| What::UpkeepDone { name: of.name.clone() });
+        let told = [What::BoardRenewed].into_iter().chain(done).collect();
+        self.tell(told, source).await?;
         self.version.0 += 1;
         Ok(Said::of("The holes in the waste board are forgotten. The next sheet's places are chosen without them."))
     }

@@ -7,6 +7,7 @@ use super::acts::Said;
 use super::day_due;
 use super::foreman::{Foreman, Source, refused};
 use super::lists::{self, OFF};
+use super::upkeep;
 use super::work::ListRun;
 use crate::floor::state::{DayLists, Motion};
 use crate::floor::{Asked, AtStage, By, Happening, Refusal};
@@ -181,10 +182,12 @@ impl Foreman {
         };
         let wrong = self.judge_of_day(by, &item, &answer, source).await?;
         let taken = wrong.is_none();
+        let kept_up = if taken { self.kept_up(&item, &answer) } else { Vec::new() };
         let step = What::StepAnswered { list: kind, form: ListForm::Full, step: item.id, answer, expected, taken };
         let last = self.day.run.as_ref().is_some_and(|r| r.at + 1 >= r.items.len());
         let signed = (taken && last).then_some(What::DaySigned { list: kind });
-        self.tell_of_shop([Some(step), signed].into_iter().flatten().collect(), source).await?;
+        let told = [step].into_iter().chain(kept_up).chain(signed).collect();
+        self.tell_of_shop(told, source).await?;
         self.version.0 += 1;
         let Some(run) = &mut self.day.run else { return Ok(Said::of("Taken.")) };
         run.note.clone_from(&wrong);
@@ -199,6 +202,14 @@ impl Foreman {
         run.at += 1;
         run.put = lists::now();
         Ok(Said::of("Taken."))
+    }
+
+    /// What of the upkeep an answer says is done.
+    fn kept_up(&self, item: &ListStep, answer: &StepAnswer) -> Vec<What> {
+        let says = matches!(answer, StepAnswer::Choice { key } if item.id == upkeep::STEP && key == upkeep::STEP_DONE);
+        let Some(fold) = self.shared.fold.read().ok().filter(|_| says) else { return Vec::new() };
+        let rows = upkeep::rows(&self.premises.config.upkeep, &fold, self.clock.wall());
+        rows.into_iter().filter(|row| row.due).map(|row| What::UpkeepDone { name: row.name }).collect()
     }
 
     /// What is wrong with an answer; none when the list goes on.

@@ -537,6 +537,7 @@ impl Desk for FrontDesk {
         let mut doctor = doctor::look(&self.premises, &self.ledger, &now, self.line.most_below());
         doctor.looks.extend(super::outward::looks(&self.teller));
         doctor.looks.extend(self.network_look());
+        doctor.looks.extend(super::upkeep::looks(&self.upkeep_now()?.upkeep));
         let port = match &self.premises.config.machine.port {
             Port::Path(path) => Some(path.clone()),
             Port::Simulated => None,

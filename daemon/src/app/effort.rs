@@ -10,7 +10,9 @@ use crate::learn::{Elements, Figures, Rates, Taken, cost, figures};
 use crate::shop::config::Config;
 use chargehand_types::SCHEMA;
 use chargehand_types::card::Stores;
-use chargehand_types::history::{BatchSum, Cost, DaySum, EffortHistory, Figures as Told, HistoryQuery, SheetRecord};
+use chargehand_types::history::{
+    BatchSum, Cost, DaySum, EffortHistory, Figures as Told, HistoryQuery, LostTo, SheetRecord,
+};
 use chargehand_types::plan::{Minute, Minutes};
 use chargehand_types::stage::{Grade, Stage};
 use chrono::{NaiveDate, NaiveTime, TimeDelta};
@@ -44,6 +46,7 @@ impl FrontDesk {
                 parts: parts(&sheets),
                 cost: spent(stores, config, &mut cards, &sheets),
                 figures: told(&figures(&elements(&sheets, None))),
+                lost: lost(&sheets, None),
             });
             let batches = batches.collect();
             let days = days.into_iter().map(|(date, sheets)| {
@@ -57,6 +60,7 @@ impl FrontDesk {
                     held_min: minutes(sheets.iter().flat_map(|s| &s.operations).map(|o| o.held)),
                     stops: u32::try_from(sheets.iter().map(|s| s.stops.len()).sum::<usize>()).unwrap_or(u32::MAX),
                     figures: told(&figures(&elements(&sheets, Some(busy)))),
+                    lost: lost(&sheets, Some(busy)),
                 }
             });
             EffortHistory { schema: SCHEMA, batches, days: days.collect(), hands_are: HANDS.to_owned() }
@@ -96,6 +100,33 @@ fn elements(sheets: &[&SheetRecord], planned_busy: Option<f64>) -> Elements {
         produced: u32::try_from(produced.len()).unwrap_or(u32::MAX),
         good: u32::try_from(good).unwrap_or(u32::MAX),
     }
+}
+
+/// Minutes in which nothing moved, by reason, the most first; with the minutes that were planned, what is left of them is
+/// lost to a machine with nothing on it.
+fn lost(sheets: &[&SheetRecord], planned: Option<f64>) -> Vec<(LostTo, f64)> {
+    let mut sums: BTreeMap<LostTo, f64> = BTreeMap::new();
+    let mut there = 0.0;
+    for (stage, time) in sheets.iter().flat_map(|s| &s.spent) {
+        let minutes = time.value() / 60.0;
+        there += minutes;
+        let to = match stage {
+            Stage::Securing => LostTo::Securing,
+            Stage::Tooling => LostTo::Tooling,
+            Stage::Ready => LostTo::Starting,
+            Stage::Held => LostTo::Held,
+            Stage::Stopped => LostTo::Stopped,
+            Stage::TakingOff | Stage::Checking => LostTo::TakingOff,
+            Stage::Queued | Stage::Cutting | Stage::SetAside | Stage::Closed => continue,
+        };
+        *sums.entry(to).or_default() += minutes;
+    }
+    if let Some(left) = planned.map(|planned| planned - there).filter(|left| *left > 0.0) {
+        sums.insert(LostTo::NothingOn, left);
+    }
+    let mut rows: Vec<_> = sums.into_iter().filter(|(_, minutes)| *minutes > 0.0).collect();
+    rows.sort_by(|(_, a), (_, b)| b.total_cmp(a));
+    rows
 }
 
 fn told(of: &Figures) -> Told {
@@ -153,4 +184,35 @@ pub(super) fn spent(stores: &Stores, config: &Config, cards: &mut Cards<'_>, she
         scrap: sum.scrap,
         each: sum.each,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_planned_minute_is_lost_without_a_reason() {
+        let record: SheetRecord = serde_json::from_value(serde_json::json!({
+            "sheet": "B1-1", "batch": "B1", "card": "tray", "revision": "r", "stage": "closed", "begun": null,
+            "closed": null, "operators": [], "thickness": [], "fasteners": [], "operations": [], "bits": [],
+            "stops": [], "parts": [], "grade": "good", "notes": [],
+            "spent": [["securing", 600.0], ["tooling", 300.0], ["cutting", 1800.0], ["held", 60.0], ["checking", 240.0]]
+        }))
+        .unwrap();
+        // 480 planned, 50 on the machine, of them 30 cutting: 430 with nothing on it, 10, 5, 4 and 1 besides
+        let rows = lost(&[&record], Some(480.0));
+        assert_eq!(
+            rows,
+            [
+                (LostTo::NothingOn, 430.0),
+                (LostTo::Securing, 10.0),
+                (LostTo::Tooling, 5.0),
+                (LostTo::TakingOff, 4.0),
+                (LostTo::Held, 1.0)
+            ]
+        );
+        let sum: f64 = rows.iter().map(|(_, minutes)| minutes).sum();
+        assert!((sum + 30.0 - 480.0).abs() < 1.0e-9);
+        assert_eq!(lost(&[&record], None).len(), 4, "of a batch nothing was planned");
+    }
 }

@@ -4,7 +4,7 @@ use super::acts::Said;
 use super::foreman::{Foreman, Source, refused};
 use super::numbered::{bits_used, stores_now};
 use super::work::{JudgedCard, ListRun};
-use super::{cards, wording};
+use super::{cards, upkeep, wording};
 use crate::findings::{self, Bench};
 use crate::floor::sheet::{Change, Held};
 use crate::floor::state::{Signed, Spindle, SpindleKind};
@@ -124,6 +124,7 @@ impl Foreman {
             facts.calls = u32::try_from(fold.calls().count()).ok();
             facts.sheet_number = fold.on_machine().map(|s| s.number);
         }
+        self.facts_of_upkeep(&mut facts);
         if facts.sheet_number.is_some() {
             facts.holds.insert(Only::SheetOn);
         }
@@ -160,6 +161,16 @@ impl Foreman {
             facts.graded = sheet.parts.iter().map(|p| p.index).collect();
         }
         facts
+    }
+
+    /// What of the upkeep is due.
+    fn facts_of_upkeep(&self, facts: &mut Facts) {
+        let all = &self.premises.config.upkeep;
+        if all.is_empty() {
+            facts.holds.insert(Only::UpkeepOnPaper);
+        } else if let Ok(fold) = self.shared.fold.read() {
+            facts.upkeep = upkeep::due(&upkeep::rows(all, &fold, self.clock.wall()));
+        }
     }
 
     /// Which physical bits there are to choose from, and how wide the chosen one was last.

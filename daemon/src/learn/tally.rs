@@ -60,6 +60,7 @@ fn row(sheets: &[&SheetRecord], first: &SheetRecord, number: u32) -> RevisionRow
         parts: graded(sheets.iter().flat_map(|s| s.parts.iter().map(|p| p.grade))),
         reasons: reasons(sheets.iter().copied()),
         stops: sheets.iter().map(|s| count(s.stops.len())).sum(),
+        wear: wear(sheets),
         seconds: median(&whole, Level::USUAL).map(|m| learnt(&m, whole.len())),
         time_factor: (factor.rests.on == Ground::History).then(|| Learnt {
             value: factor.factor,
@@ -70,6 +71,16 @@ fn row(sheets: &[&SheetRecord], first: &SheetRecord, number: u32) -> RevisionRow
         against_before: None,
         changes: Vec::new(),
     }
+}
+
+/// Metres that each bit cut on a sheet, in the middle of those that were closed.
+fn wear(sheets: &[&SheetRecord]) -> Vec<(BitName, Metres)> {
+    let mut ways: BTreeMap<&BitName, Vec<f64>> = BTreeMap::new();
+    for (bit, way) in sheets.iter().filter(|s| s.stage == Stage::Closed).flat_map(|s| &s.bits) {
+        ways.entry(bit).or_default().push(way.value());
+    }
+    let middle = |all: Vec<f64>| median(&all, Level::USUAL).map(|m| Metres::of(m.value));
+    ways.into_iter().filter_map(|(bit, all)| Some((bit.clone(), middle(all)?))).collect()
 }
 
 /// Seconds in motion of a sheet that was closed, every operation of it to its end.
@@ -252,6 +263,7 @@ pub(super) mod tests {
         assert_eq!(one.against_before, None);
         // scipy 1.17.1: fisher_exact([[5, 5], [10, 0]]) = 0.0325
         assert!(two.against_before.as_ref().unwrap().contains("probably better"), "{two:?}");
+        assert_eq!(two.wear, [("u6".into(), Metres::of(2.0))]);
         assert!((one.seconds.unwrap().value - 114.5).abs() < 1.0e-9);
         assert!((one.time_factor.unwrap().value - 1.145).abs() < 1.0e-9);
         // scipy 1.17.1: binomtest(5, 10).proportion_ci(method="wilson")

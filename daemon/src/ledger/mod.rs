@@ -62,6 +62,7 @@
 //! year. Truncating a torn tail without keeping it: it may be all that is left of the last minute.
 
 pub mod backup;
+pub mod brought;
 pub mod draft;
 pub mod fault;
 pub mod fold;

@@ -178,6 +178,8 @@ pub enum Only {
     NumberedBit,
     /// Upkeep is due.
     UpkeepDue,
+    /// The shop's config names no upkeep.
+    UpkeepOnPaper,
 }
 
 #[cfg(test)]

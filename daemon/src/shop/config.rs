@@ -14,7 +14,7 @@ pub use hours::{Calendar, Exception, HandTimes, Hours, Presence, Window};
 pub use machine::{AboveBit, Corner, DialMark, Machine, Plate, PlateSpot, Port, Reach, Spindle, Stop, Travel};
 pub use outward::{Broker, How, Letters, Outward, Rule, Tls, Way};
 pub use read::read;
-pub use wares::{Panel, Product};
+pub use wares::{Panel, Product, Upkeep};
 
 use chargehand_types::id::Person;
 use chargehand_types::quantity::{Angle, Area, Length, Spot};
@@ -52,6 +52,8 @@ pub struct Config {
     pub products: Vec<Product>,
     /// What sheets are sawn from.
     pub panels: Vec<Panel>,
+    /// What is to be kept up, and after how much work; none when unsaid.
+    pub upkeep: Vec<Upkeep>,
 }
 
 impl Config {

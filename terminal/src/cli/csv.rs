@@ -7,6 +7,7 @@ use crate::words;
 use chargehand_types::history::{BatchSum, BitRow, Learnt, RevisionRow, SheetRecord};
 use chargehand_types::quantity::plain;
 use chargehand_types::stage::{Grade, Reason};
+use chargehand_types::upkeep::UpkeepRow;
 use chrono::{DateTime, SecondsFormat, Utc};
 
 /// One line; every cell is text.
@@ -183,6 +184,24 @@ pub(super) fn bits(all: &[BitRow]) -> String {
     )
 }
 
+/// One line a thing to be kept up.
+pub(super) fn upkeep(all: &[UpkeepRow]) -> String {
+    let heads = ["name", "due", "hours", "every_hours", "metres", "every_metres", "days", "every_days", "done", "by"];
+    written(
+        &heads,
+        all.iter().map(|row| {
+            let mut cells = vec![row.name.clone(), if row.due { "due" } else { "fine" }.to_owned()];
+            for of in [row.hours, row.metres, row.days] {
+                cells.extend(of.map_or_else(|| [const { String::new() }; 2], |of| of.map(plain)));
+            }
+            cells.push(moment(row.done.as_ref().map(|(_, at)| *at)));
+            let by = row.done.as_ref().and_then(|(by, _)| by.as_ref());
+            cells.push(by.map_or_else(String::new, |by| by.who.0.clone()));
+            cells
+        }),
+    )
+}
+
 /// One line a batch.
 pub(super) fn batches(all: &[BatchSum]) -> String {
     let heads = [
@@ -205,6 +224,7 @@ pub(super) fn batches(all: &[BatchSum]) -> String {
         "effectiveness",
         "quality",
         "oee",
+        "not_in_motion",
     ];
     let maybe = |value: Option<f64>| value.map_or_else(String::new, plain);
     written(
@@ -225,6 +245,7 @@ pub(super) fn batches(all: &[BatchSum]) -> String {
             ]);
             let of = &row.figures;
             cells.extend([of.availability, of.effectiveness, of.quality, of.oee].map(maybe));
+            cells.push(super::history::lost(&row.lost));
             cells
         }),
     )

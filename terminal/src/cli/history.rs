@@ -6,12 +6,12 @@ use super::csv;
 use super::end::End;
 use super::line::{HistoryLine, HistoryOf};
 use super::page::{fold, json, say};
-use super::sheet;
+use super::{sheet, upkeep};
 use crate::client::Api;
 use crate::words;
 use chargehand_types::bits::{PhysicalRow, Stretch};
 use chargehand_types::history::{
-    BitRow, Cost, EffortHistory, Figures, HistoryQuery, Learnt, RevisionRow, SheetHistory,
+    BitRow, Cost, EffortHistory, Figures, HistoryQuery, Learnt, LostTo, RevisionRow, SheetHistory,
 };
 use chargehand_types::id::{BatchId, BitName, CardName};
 use chargehand_types::quantity::plain;
@@ -50,6 +50,10 @@ pub(super) async fn run(api: &Api, line: HistoryLine) -> Result<(), End> {
                 || csv::bits(&history.bits),
                 || format!("{}{}", bits(&history.bits), physical(&history.physical)),
             )
+        }
+        HistoryOf::Upkeep => {
+            let history = api.upkeep().await?;
+            form.out(&history, || csv::upkeep(&history.upkeep), || upkeep::list(&history.upkeep))
         }
         HistoryOf::Effort => {
             let history = api.effort_history(&asked).await?;
@@ -101,24 +105,33 @@ fn effort(history: &EffortHistory) -> String {
         out.push_str(&fold("  parts: ", &format!("{good} good, {rework} to rework, {scrap} scrap"), 4));
         out.push_str(&fold("  cost: ", &cost(batch.cost.as_ref()), 4));
         out.push_str(&fold("  time use: ", &figures(&batch.figures), 4));
+        if !batch.lost.is_empty() {
+            out.push_str(&fold("  not in motion for: ", &lost(&batch.lost), 4));
+        }
     }
     out.push('\n');
     for day in &history.days {
         out.push_str(&format!("{}\n", day.date));
-        let lost = (day.planned_busy_min - day.production_min).max(0.0);
         let told = format!(
-            "{:.0} min in motion of {:.0} planned; {:.0} min held, {}, {:.0} min of hands and waiting",
+            "{:.0} min in motion of {:.0} planned, {}",
             day.production_min,
             day.planned_busy_min,
-            day.held_min,
             words::count(day.stops.into(), "stop"),
-            (lost - day.held_min).max(0.0)
         );
         out.push_str(&fold("  ", &told, 4));
+        if !day.lost.is_empty() {
+            out.push_str(&fold("  lost to: ", &lost(&day.lost), 4));
+        }
         out.push_str(&fold("  time use: ", &figures(&day.figures), 4));
     }
     out.push_str(&fold("\nHand time is ", &format!("{}.", history.hands_are), 2));
     out
+}
+
+/// Minutes by what they were lost to.
+pub(super) fn lost(rows: &[(LostTo, f64)]) -> String {
+    let told = |(to, minutes): &(LostTo, f64)| format!("{} {minutes:.0} min", words::lost_to(*to));
+    rows.iter().map(told).collect::<Vec<_>>().join(", ")
 }
 
 fn cost(cost: Option<&Cost>) -> String {
@@ -191,6 +204,10 @@ fn revision(row: &RevisionRow) -> String {
     }
     if row.stops > 0 {
         out.push_str(&fold("  stopped: ", &words::count(row.stops.into(), "time"), 4));
+    }
+    if !row.wear.is_empty() {
+        let ways: Vec<String> = row.wear.iter().map(|(bit, way)| format!("{bit} {}", words::way(*way))).collect();
+        out.push_str(&fold("  wear a sheet: ", &ways.join(", "), 4));
     }
     if let Some(learnt) = &row.seconds {
         out.push_str(&fold("  in motion a sheet: ", &figure(learnt, |v| format!("{v:.0} s")), 4));
@@ -300,6 +317,7 @@ mod tests {
             parts: [38, 2, 0],
             reasons: vec![(Reason::TornFace, 2)],
             stops: 1,
+            wear: vec![("c635".into(), Metres::of(8.4))],
             seconds: Some(Learnt { value: 620.0, interval: Some([600.0, 650.0]), rows: 10 }),
             time_factor: Some(Learnt { value: 1.08, interval: None, rows: 4 }),
             not_good: [0.018, 0.404],
@@ -318,6 +336,7 @@ mod tests {
             "not good for: torn face 2",
             "2 to 40 % not good",
             "620 s (600 s to 650 s",
+            "wear a sheet: c635 8.4 m",
             "1.08 (from 4 rows)",
             "1 of 10 bad, before 5 of 10",
         ] {

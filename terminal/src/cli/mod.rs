@@ -5,6 +5,7 @@
 mod backup;
 mod batch;
 mod bit;
+mod bring_in;
 mod card;
 mod card_new;
 mod check;
@@ -34,6 +35,7 @@ mod terminal;
 #[cfg(test)]
 mod tests;
 mod trouble;
+mod upkeep;
 mod when;
 
 pub use end::End;
@@ -94,6 +96,8 @@ pub async fn run(line: Line) -> Result<(), End> {
         Some(Verb::Plan(plan)) => plan::run(&api(&place)?, plan).await,
         Some(Verb::Machine(machine)) => machine::run(&api(&place)?, machine).await,
         Some(Verb::Sheet(verb)) => sheet::run(&api(&place)?, verb).await,
+        Some(Verb::Upkeep { verb, json }) => upkeep::run(&api(&place)?, verb, json).await,
+        Some(Verb::BringIn(line)) => bring_in::run(&api(&place)?, line).await,
         Some(Verb::History(history)) => history::run(&api(&place)?, history).await,
         Some(Verb::Report { batch, output }) => report::run(&api(&place)?, batch, &output).await,
         Some(Verb::Doctor(doctor)) => doctor::run(&api(&place)?, doctor).await,

@@ -34,6 +34,7 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
             let request = MeasureFit { command_id: outside::command_id(), fit, slot, mate, bit: bit.map(Into::into) };
             say(&fold("", &api.measure_fit(&SheetId(id), &request).await?.said, 0))
         }
+        SheetVerb::Print { id, output } => super::report::job_card(api, &named(&id)?, &output).await,
         SheetVerb::Correct { id, fix } => {
             let id = named(&id)?;
             let (fix, because) = match fix {

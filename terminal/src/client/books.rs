@@ -2,13 +2,15 @@
 //!
 //! May live here: one method a route. May not: what a person types.
 
-use super::{Api, ClientFault, PATIENCE, segment};
+use super::{Api, ClientFault, JUDGING_PATIENCE, PATIENCE, segment};
 use crate::outside;
 use chargehand_types::bits::{BeginBit, BitFigures, BitList, MeasureBit, ScrapBit};
+use chargehand_types::brought::{BringIn, BroughtIn, BroughtRow};
 use chargehand_types::id::{BitName, BitNumber, SheetId};
 use chargehand_types::quantity::Metres;
 use chargehand_types::queue::Done;
 use chargehand_types::record::{CorrectSheet, Fix, LeftGone, LeftList, NameLot};
+use chargehand_types::upkeep::{UpkeepDone, UpkeepList};
 
 impl Api {
     /// Says how a record of a sheet should have read.
@@ -44,6 +46,32 @@ impl Api {
     pub async fn left_gone(&self, id: &SheetId, why: String) -> Result<Done, ClientFault> {
         let request = LeftGone { command_id: outside::command_id(), why };
         self.post(&format!("/v1/stock/left/{}/gone", segment(&id.0)), &request, PATIENCE).await
+    }
+
+    /// What is to be kept up.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn upkeep(&self) -> Result<UpkeepList, ClientFault> {
+        self.get("/v1/upkeep").await
+    }
+
+    /// Says that something of the upkeep was done.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn upkeep_done(&self, name: &str) -> Result<Done, ClientFault> {
+        let request = UpkeepDone { command_id: outside::command_id() };
+        self.post(&format!("/v1/upkeep/{}/done", segment(name)), &request, PATIENCE).await
+    }
+
+    /// Takes in sheets that were cut before.
+    ///
+    /// # Errors
+    /// See [`ClientFault`].
+    pub async fn bring_in(&self, rows: Vec<BroughtRow>, only_look: bool) -> Result<BroughtIn, ClientFault> {
+        let request = BringIn { command_id: outside::command_id(), rows, only_look };
+        self.post("/v1/history/brought", &request, JUDGING_PATIENCE).await
     }
 
     /// Every physical bit.

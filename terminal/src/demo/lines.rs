@@ -83,6 +83,8 @@ fn detail(what: &What) -> String {
             format!("{} x {} mm left", plain(x.mm()), plain(y.mm()))
         }
         What::LeftGone { why } => why.clone(),
+        What::SheetBrought { sheet, row } => format!("{sheet}, {}, {}", row.card, words::grade(row.grade)),
+        What::UpkeepDone { name } => name.clone(),
         What::ZeroSet { machine_z } => machine_z.map_or_else(String::new, |z| format!("at {z} of the machine")),
         What::OperationStarted { operation, predicted, .. } => {
             format!("{operation}, {}", words::span(*predicted))

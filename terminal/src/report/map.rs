@@ -17,19 +17,31 @@ const POINTS_MOST: usize = 6_000;
 /// Size of a mark that stands for one thing.
 const MARK: f64 = 7.0;
 
-/// The map; the long side lies across.
+/// The sheet with its cuts and places with numbers; the long side lies across.
 #[must_use]
-pub fn map(drawing: &Drawing, marks: &[Mark]) -> String {
+pub fn numbered(drawing: &Drawing, places: &[Spot]) -> String {
+    let (mut svg, place) = ground(drawing, "The sheet from above, with its cuts and the places of its fasteners");
+    for (nth, at) in (1..).zip(places) {
+        let here = place(at.x.mm(), at.y.mm());
+        let (data, told) = (format!("data-fastener=\"{nth}\""), format!("fastener {nth}"));
+        svg.dot(here, MARK + 2.0, "head", &data, &told);
+        svg.words([here[0], here[1] + 4.0], "middle", "", &nth.to_string());
+    }
+    svg.done()
+}
+
+/// The sheet with its cuts, and where a place of it lies on the drawing.
+fn ground(drawing: &Drawing, shows: &str) -> (Svg, impl Fn(f64, f64) -> [f64; 2] + use<>) {
     let [width, height] = drawing.size.map(|side| side.mm().max(1.0));
     let turned = height > width;
     let (long, short) = if turned { (height, width) } else { (width, height) };
     let scale = WIDE / long;
     let (left, low) = (drawing.corner.x.mm(), drawing.corner.y.mm());
-    let place = |x: f64, y: f64| {
+    let place = move |x: f64, y: f64| {
         let (x, y) = (x - left, y - low);
         if turned { [y * scale, x * scale] } else { [x * scale, (height - y) * scale] }
     };
-    let mut svg = Svg::new(WIDE, short * scale, "The sheet from above, with the places where something happened");
+    let mut svg = Svg::new(WIDE, short * scale, shows);
     svg.bar([0.0, 0.0, WIDE, short * scale], "board", "", "the sheet");
     let points: usize = drawing.paths.iter().map(|path| path.points.len()).sum();
     let every = points.div_ceil(POINTS_MOST).max(1);
@@ -39,6 +51,13 @@ pub fn map(drawing: &Drawing, marks: &[Mark]) -> String {
         let style = if path.through { "stroke-width=\"2\"" } else { "stroke-width=\"1\" stroke-dasharray=\"3 2\"" };
         svg.run(kept.map(|(_, [x, y])| place(f64::from(*x), f64::from(*y))), "cut", style);
     }
+    (svg, place)
+}
+
+/// The map; the long side lies across.
+#[must_use]
+pub fn map(drawing: &Drawing, marks: &[Mark]) -> String {
+    let (mut svg, place) = ground(drawing, "The sheet from above, with the places where something happened");
     let mut at: BTreeMap<(Spot, MarkOf), u32> = BTreeMap::new();
     for mark in marks {
         *at.entry((mark.at, mark.of)).or_default() += 1;

@@ -4,6 +4,7 @@
 //! that teach; those are the daemon's.
 
 mod charts;
+pub mod job_card;
 mod map;
 mod svg;
 

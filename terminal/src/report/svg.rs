@@ -65,6 +65,11 @@ impl Svg {
         }
     }
 
+    /// A shape by its own path.
+    pub fn path(&mut self, path: &str, class: &str) {
+        let _ = write!(self.out, "<path d=\"{path}\" class=\"{class}\"/>");
+    }
+
     /// A small filled triangle.
     pub fn triangle(&mut self, [x, y]: [f64; 2], size: f64, class: &str, data: &str, title: &str) {
         let _ = write!(

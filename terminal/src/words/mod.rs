@@ -20,6 +20,7 @@ macro_rules! say {
 }
 pub(crate) use say;
 
+use chargehand_types::history::LostTo;
 use chargehand_types::quantity::{Metres, Seconds};
 use chargehand_types::stage::{Decision, Grade, Reason, Role, Stage, StopCause};
 
@@ -104,6 +105,20 @@ pub const fn stop_cause(cause: StopCause) -> &'static str {
         StopCause::DaemonRestarted => "the daemon was restarted",
         StopCause::Person => "a person stopped it",
         StopCause::StoreFailed => "the journal could not be written",
+    }
+}
+
+/// To what time was lost.
+#[must_use]
+pub const fn lost_to(to: LostTo) -> &'static str {
+    match to {
+        LostTo::Securing => "securing the sheet",
+        LostTo::Tooling => "bit and zero",
+        LostTo::Starting => "waiting for its start",
+        LostTo::Held => "held",
+        LostTo::Stopped => "stopped",
+        LostTo::TakingOff => "taking off and checking",
+        LostTo::NothingOn => "nothing on the machine",
     }
 }
 

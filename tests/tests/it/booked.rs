@@ -2,12 +2,15 @@
 
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
+use chargehand_types::act::Act;
 use chargehand_types::bits::BitList;
+use chargehand_types::checklist::ListKind;
 use chargehand_types::event::What;
 use chargehand_types::history::{BitHistory, SheetRecord};
 use chargehand_types::id::BitNumber;
 use chargehand_types::record::{Corrected, LeftList};
 use chargehand_types::stage::{Grade, Reason};
+use chargehand_types::upkeep::UpkeepList;
 
 /// Machine seconds to a real one.
 const RATE: f64 = 60.0;
@@ -192,4 +195,93 @@ fn what_is_left_of_a_sheet_is_offered() {
     assert_ne!(says(&shop, &["stock", "gone", "B1-1", "--why", "again"]).code, Some(0));
     assert_eq!(client.get::<LeftList>("/v1/stock/left").unwrap().left, []);
     assert!(!add(&shop).contains("A rest would do"));
+}
+
+#[test]
+fn upkeep_is_asked_told_and_written_down() {
+    let mut shop = Workshop::new(RATE);
+    shop.edit("daemon.toml", |text| {
+        text + "\n[[upkeep]]\nname = \"collet\"\nwhat = \"Collet brushed\"\nevery_metres = 0.5\n\
+                [[upkeep]]\nname = \"board\"\nwhat = \"Board surfaced\"\nevery_metres = 0.5\nwith_board = true\n\
+                [[upkeep]]\nname = \"brushes\"\nwhat = \"Brushes looked at\"\nevery_hours = 80.0\n"
+    });
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let here = shop.path(".");
+    let says = |arguments: &[&str]| shop.says(&here, arguments);
+    let due = || -> Vec<String> {
+        let all: UpkeepList = client.get("/v1/upkeep").unwrap();
+        all.upkeep.into_iter().filter(|row| row.due).map(|row| row.name).collect()
+    };
+    assert_eq!(due(), Vec::<String>::new());
+    assert!(says(&["doctor"]).said.contains("nothing is due of 3"), "{}", says(&["doctor"]).said);
+    let _ = Operator::owner(&client).walk_sheets(1);
+    // the records say how far it has cut; the doctor says what follows
+    let cut: f64 = client.sheet("B1-1").operations.iter().map(|o| o.cut.value()).sum();
+    assert!(cut > 0.5);
+    assert_eq!(due(), ["collet", "board"]);
+    let told = squeezed(&says(&["doctor"]).said);
+    assert!(told.contains("Collet brushed") && told.contains("chargehand upkeep done collet"), "{told}");
+    assert_ne!(says(&["upkeep", "done", "no-such"]).code, Some(0));
+    assert_eq!(says(&["machine", "new-board", "--who", "Solveig"]).code, Some(0));
+    assert_eq!(due(), ["collet"], "the board's upkeep came with the new board");
+    // the opening list asks for what is due, and its answer is written down under the name of whoever gave it
+    let mut operator = Operator::owner(&client);
+    client.act(Act::BeginList { list: ListKind::Opening }).unwrap();
+    let _ = operator.walk("opened", |_, now| now.lists.iter().all(|l| l.list != ListKind::Opening || l.due.is_none()));
+    assert!(operator.walked.iter().any(|w| w.contains("opening/upkeep-due")), "{:?}", operator.walked);
+    assert!(!operator.walked.iter().any(|w| w.ends_with("opening/upkeep: answer")), "{:?}", operator.walked);
+    assert_eq!(due(), Vec::<String>::new());
+    let told = squeezed(&says(&["history", "upkeep"]).said);
+    assert!(told.contains("by Solveig") && told.contains("of 80"), "{told}");
+    assert_eq!(says(&["history", "upkeep", "--csv"]).said.split_terminator("\r\n").count(), 4);
+    assert!(shop.end().success());
+    let client = shop.start();
+    let all: UpkeepList = client.get("/v1/upkeep").unwrap();
+    assert!(all.upkeep.iter().all(|row| !row.due) && all.upkeep[0].done.is_some());
+}
+
+#[test]
+fn sheets_cut_before_are_brought_in_once() {
+    let mut shop = Workshop::new(RATE);
+    let client = shop.start();
+    let here = shop.path(".");
+    let table = "Day;Card;run time;Good;Scrap;Reason;Bit;Metres;Note\n\
+        2024-03-01;label-board;12,5;2;0;;c635;8,4;\n\
+        2024-03-01 16:00;label-board;13;1;1;torn face;c635;8,4;\"dull; changed\"\n\
+        yesterday;label-board;13;2;0;;c635;8,4;\n\
+        2024-03-02;;13;2;0;;c635;8,4;\n\
+        2024-03-01;label-board;12,5;2;0;;c635;8,4;\n";
+    shop.write("old.csv", table.as_bytes());
+    let file = shop.path("old.csv");
+    let bring = |more: &[&str]| {
+        let arguments = ["bring-in", file.to_str().unwrap(), "--map", "date=day", "--map", "minutes=run time"];
+        shop.says(&here, &[&arguments[..], more].concat())
+    };
+    assert_ne!(bring(&[]).code, Some(0), "nobody is known who brings them");
+    let told = bring(&["--only-look", "--who", "Solveig"]);
+    assert!(told.code == Some(0) && told.said.contains("3 sheets would be taken in"), "{told:?}");
+    assert_eq!(client.history().sheets, []);
+    let told = bring(&[]);
+    println!("{}", told.said);
+    let said = squeezed(&told.said);
+    assert!(said.contains("3 sheets are taken in, 0 were here already, 2 refused"), "{said}");
+    assert!(said.contains("row 4: date is `yesterday`") && said.contains("row 5: it has no card"), "{said}");
+    let told = bring(&["--json"]);
+    let again: serde_json::Value = serde_json::from_str(&told.said).unwrap();
+    assert_eq!((&again["taken"], &again["known"]), (&0.into(), &3.into()), "brought in twice it is there once");
+
+    let sheets = client.history().sheets;
+    assert_eq!(sheets.len(), 3);
+    assert_eq!(sheets.iter().filter(|s| s.grade == Some(Grade::Rework)).count(), 1);
+    let bits: BitHistory = client.get("/v1/history/bits").unwrap();
+    assert!((bits.bits[0].cut.value() - 25.2).abs() < 1.0e-9, "{:?}", bits.bits);
+    assert_eq!(bits.bits[0].reasons, [(Reason::TornFace, 1)]);
+    let told = shop.says(&here, &["history", "effort"]);
+    assert!(told.said.contains("before") && told.said.contains("2024-03-01"), "{}", told.said);
+    // nothing of it is to be cut, and nothing is on the machine
+    assert!(client.now().sheet.is_none() && client.now().waiting == 0);
+    assert!(shop.end().success());
+    assert_eq!(shop.start().history().sheets, sheets);
 }

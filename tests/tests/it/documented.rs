@@ -45,6 +45,8 @@ const TOLD: &[(&str, Comes)] = &[
     ("chargehand card new", Comes::Ends(5, "thickness")),
     ("chargehand events", Comes::GoesOn),
     ("chargehand sheet decide", Comes::Ends(4, "--who")),
+    ("chargehand sheet correct", Comes::Ends(5, "No part 2")),
+    ("chargehand bring-in", Comes::Ends(5, "cannot be read")),
 ];
 
 fn comes(command: &str) -> &'static Comes {

@@ -143,3 +143,55 @@ fn spent(page: &Html, sheets: &[SheetRecord]) {
     let cutting: f64 = all(page, "rect[data-stage='cutting']").into_iter().map(|b| number(b, "data-seconds")).sum();
     assert!(cutting > motion * 0.95, "{cutting} {motion}");
 }
+
+/// The code on the page, dark module by dark module.
+fn decoded(page: &Html) -> String {
+    let drawn = all(page, ".qr svg");
+    assert_eq!(drawn.len(), 1);
+    let side: usize = drawn[0].value().attr("viewBox").unwrap().split(' ').nth(2).unwrap().parse().unwrap();
+    let path = all(page, ".qr path.dark")[0].value().attr("d").unwrap().to_owned();
+    let mut dark = vec![false; side * side];
+    for module in path.split('M').filter(|m| !m.is_empty()) {
+        let (x, rest) = module.split_once(' ').unwrap();
+        let y = rest.split_once('h').unwrap().0;
+        dark[y.parse::<usize>().unwrap() * side + x.parse::<usize>().unwrap()] = true;
+    }
+    // eight dots a module, as a printer would
+    let dots = 8;
+    let grey = |x: usize, y: usize| if dark[y / dots * side + x / dots] { 0 } else { 255 };
+    let mut image = rqrr::PreparedImage::prepare_from_greyscale(side * dots, side * dots, grey);
+    let grids = image.detect_grids();
+    assert_eq!(grids.len(), 1, "one code on the page");
+    grids[0].decode().unwrap().1
+}
+
+#[test]
+fn a_job_card_goes_with_its_sheet() {
+    let mut shop = Workshop::new(RATE);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 2).unwrap();
+    let (here, file) = (shop.path("."), shop.path("card.html"));
+    let print = |sheet: &str| shop.says(&here, &["sheet", "print", sheet, "-o", file.to_str().unwrap()]);
+    assert_eq!(print("B7-1").code, Some(5), "there is no such sheet");
+    for sheet in ["B1-1", "B1-2"] {
+        let told = print(sheet);
+        assert_eq!(told.code, Some(0), "{told:?}");
+        let written = std::fs::read_to_string(&file).unwrap();
+        let page = Html::parse_document(&written);
+        assert_eq!(page.errors, Vec::<String>::new(), "a parser finds nothing wrong");
+        assert!(all(&page, "script, link, img, iframe").is_empty() && !written.contains("url("), "self-contained");
+        assert_eq!(text(&page, "label"), chargehand_types::label::label(&sheet.into()).unwrap());
+        // a general-purpose reader of QR codes reads the same, and the command line takes it
+        let read = decoded(&page);
+        assert_eq!(read, text(&page, "label"));
+        assert_eq!(chargehand_types::label::read(&read).unwrap(), sheet.into());
+        assert_eq!(print(&read).code, Some(0));
+        let named: Vec<&str> =
+            all(&page, "tr[data-operation]").iter().map(|r| r.value().attr("data-operation").unwrap()).collect();
+        assert_eq!(named, ["slots", "outlines"]);
+        assert_eq!(all(&page, "circle[data-fastener]").len(), 4);
+        assert!(all(&page, "path.cut").len() >= 2);
+        assert!(text(&page, "size").contains("300 x 300"));
+    }
+}

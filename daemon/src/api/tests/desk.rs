@@ -5,6 +5,7 @@ use crate::api::books::Books;
 use crate::api::{Answer, Caller, Desk, Door, Gate, Guest, Limits, Live, Token, Turned, serve};
 use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::bits::{BeginBit, BitList, MeasureBit, ScrapBit};
+use chargehand_types::brought::{BringIn, BroughtIn};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
@@ -26,6 +27,7 @@ use chargehand_types::queue::{
 };
 use chargehand_types::record::{CorrectSheet, LeftGone, LeftList, NameLot};
 use chargehand_types::stage::Role;
+use chargehand_types::upkeep::{UpkeepDone, UpkeepList};
 use chrono::DateTime;
 use serde_json::json;
 use std::net::IpAddr;
@@ -324,6 +326,18 @@ impl Books for TestDesk {
     }
 
     async fn left_gone(&self, _: Caller, _: SheetId, _: LeftGone) -> Answer<Done> {
+        Self::nothing()
+    }
+
+    async fn upkeep(&self, _: Caller) -> Answer<UpkeepList> {
+        Self::nothing()
+    }
+
+    async fn upkeep_done(&self, _: Caller, _: String, _: UpkeepDone) -> Answer<Done> {
+        Self::nothing()
+    }
+
+    async fn bring_in(&self, _: Caller, _: BringIn) -> Answer<BroughtIn> {
         Self::nothing()
     }
 

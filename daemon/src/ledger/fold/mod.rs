@@ -5,12 +5,15 @@
 
 pub mod answered;
 pub mod bits;
+pub mod brought;
 pub mod card;
 mod corrected;
 pub mod day;
+mod lookup;
 mod questions;
 pub mod rows;
 pub mod sheet;
+pub mod upkeep;
 
 use answered::Answered;
 use card::{BatchState, CardState, RevisionState, SignedFinding, TriedKey};
@@ -23,14 +26,16 @@ use chargehand_types::quantity::{Length, Metres, Spot};
 use chargehand_types::stage::{Grade, Stage};
 use chrono::{DateTime, Utc};
 use day::DayState;
+use lookup::Lookup;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sheet::SheetState;
 use std::collections::{BTreeMap, BTreeSet};
+use upkeep::UpkeepState;
 
 /// The version of the fold: raise it whenever the same events would fold to something else or are kept in another
 /// form, so that an index of an older build is rebuilt.
-pub const FOLD_VERSION: u32 = 6;
+pub const FOLD_VERSION: u32 = 8;
 
 /// Everything the shop knows, folded from its events.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -39,6 +44,8 @@ pub struct State {
     pub(in crate::ledger) batches: BTreeMap<BatchId, BatchState>,
     pub(in crate::ledger) sheets: BTreeMap<SheetId, SheetState>,
     pub(in crate::ledger) numbered: BTreeMap<BitNumber, NumberedBit>,
+    #[serde(skip)]
+    pub(in crate::ledger) lookup: Lookup,
     pub(in crate::ledger) answered: Answered,
     pub(in crate::ledger) rest: Rest,
 }
@@ -66,6 +73,8 @@ pub(in crate::ledger) struct Rest {
     pub starts: u64,
     #[serde(default)]
     pub day: DayState,
+    #[serde(default)]
+    pub upkeep: UpkeepState,
     pub misfits: Misfits,
 }
 
@@ -128,6 +137,7 @@ impl State {
     fn fold_shop(&mut self, event: &Event) -> Result<(), Misfit> {
         let on = self.on_machine().map(|s| s.stage);
         self.rest.day.apply(event, on);
+        self.rest.upkeep.apply(event);
         match &event.what {
             What::DaemonStarted { .. } => {
                 self.rest.starts = self.rest.starts.saturating_add(1);
@@ -141,6 +151,7 @@ impl State {
                 self.rest.stock.insert(stock.clone(), (*sheets, event.at));
             }
             What::FindingSigned { .. } => self.sign_finding(event)?,
+            What::SheetBrought { sheet, row } => self.bring(event, sheet, row),
             What::BitFitted { bit, diameter, number } => {
                 self.rest.fitted = Some(FittedBit { bit: bit.clone(), diameter: *diameter, number: *number });
                 if let Some(diameter) = diameter {
@@ -188,6 +199,7 @@ impl State {
             | What::SheetLot { .. }
             | What::SheetRemains { .. }
             | What::LeftGone { .. }
+            | What::UpkeepDone { .. }
             | What::Overridden { .. }
             | What::LinkUp { .. }
             | What::LinkDown { .. }
@@ -204,7 +216,11 @@ impl State {
         match &event.sheet {
             None => Ok(()),
             Some(id) => {
-                self.sheets.get_mut(id).ok_or(Misfit)?.apply(event);
+                let sheet = self.sheets.get_mut(id).ok_or(Misfit)?;
+                sheet.apply(event);
+                if matches!(event.what, What::OperationFinished { .. }) {
+                    self.lookup.note(sheet);
+                }
                 Ok(())
             }
         }
@@ -239,6 +255,7 @@ impl State {
                 self.rest.sheets_added = self.rest.sheets_added.saturating_add(1);
                 let place = self.rest.sheets_added;
                 let sheet = SheetState::queued(id, batch, card, revision, number, place, event.at);
+                self.lookup.note(&sheet);
                 self.sheets.insert(id.clone(), sheet);
             }
             let state = BatchState {

@@ -182,6 +182,12 @@ impl State {
         &self.rest.day
     }
 
+    /// How far the machine has run, and what of its upkeep was done when.
+    #[must_use]
+    pub const fn upkeep(&self) -> &super::upkeep::UpkeepState {
+        &self.rest.upkeep
+    }
+
     /// How often the daemon was started on this store.
     #[must_use]
     pub const fn starts(&self) -> u64 {

@@ -65,7 +65,11 @@ impl State {
     /// Everything known of the sheets that were begun and are asked for, oldest first.
     #[must_use]
     pub fn history(&self, asked: &HistoryQuery) -> SheetHistory {
-        let mut sheets: Vec<_> = self.sheets.values().filter(|s| s.begun.is_some() && s.is_asked_for(asked)).collect();
+        let wanted = |s: &&SheetState| s.begun.is_some() && s.is_asked_for(asked);
+        let mut sheets: Vec<_> = match self.lookup.among(asked, self.sheets.len()) {
+            Some(some) => some.into_iter().filter_map(|id| self.sheets.get(id)).filter(wanted).collect(),
+            None => self.sheets.values().filter(wanted).collect(),
+        };
         sheets.sort_by_key(|s| (s.begun, s.place));
         let most = asked.newest.map_or(usize::MAX, |n| usize::try_from(n).unwrap_or(usize::MAX));
         let older = sheets.len().saturating_sub(most);

@@ -290,6 +290,8 @@ impl SheetState {
             | What::DayPassedOver { .. }
             | What::BitFitted { .. }
             | What::BitBegan { .. }
+            | What::SheetBrought { .. }
+            | What::UpkeepDone { .. }
             | What::BitMeasured { .. }
             | What::BitScrapped { .. }
             | What::ZeroSet { .. }

@@ -71,6 +71,7 @@ impl Kind {
             }
             Self::Sheets => {
                 let sheet: SheetState = serde_json::from_slice(value)?;
+                state.lookup.note(&sheet);
                 state.sheets.insert(sheet.id.clone(), sheet);
             }
             Self::Bits => {
@@ -238,6 +239,9 @@ impl<'a> Touched<'a> {
                     touched.batches.insert(batch);
                     touched.sheets.extend(state.batches.get(batch).iter().flat_map(|b| &b.sheets));
                 }
+                What::SheetBrought { sheet, .. } => {
+                    touched.sheets.insert(sheet);
+                }
                 What::DaemonStarted { .. } => {
                     let begun = state.sheets.values().filter(|s| s.stage != Stage::Closed && s.entered.is_some());
                     touched.sheets.extend(begun.map(|s| &s.id));
@@ -253,6 +257,7 @@ impl<'a> Touched<'a> {
                 | What::SheetLot { .. }
                 | What::SheetRemains { .. }
                 | What::LeftGone { .. }
+                | What::UpkeepDone { .. }
                 | What::PeopleChanged { .. }
                 | What::Overridden { .. }
                 | What::SheetStage { .. }

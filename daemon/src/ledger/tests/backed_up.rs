@@ -22,6 +22,9 @@ fn store(dir: &Path) -> Ledger {
         }
         ledger.append_blocking(append).unwrap();
     }
+    for draft in shift::books() {
+        ledger.append_blocking(vec![draft]).unwrap();
+    }
     ledger
 }
 
@@ -69,6 +72,12 @@ fn a_backup_brings_everything_back() {
     let (ledger, opening) = Ledger::open(&into).unwrap();
     assert_eq!(all(&ledger), events, "record for record, ids and places included");
     assert_eq!(opening.state, state);
+    // every event since the first is in it, the books' own included, and none names anything unknown
+    assert_eq!(events[0].seq, Seq(1));
+    assert!(events.windows(2).all(|two| two[1].seq.0 == two[0].seq.0 + 1));
+    assert!(events.iter().any(|e| matches!(e.what, What::SheetBrought { .. })));
+    assert_eq!((state.misfits().count, state.numbered_bits().count()), (0, 1));
+    assert_eq!(state.sheet(&"B1-1".into()).unwrap().corrections.len(), 1);
     let sha256 = &opening.state.card(&shift::CARD.into()).unwrap().newest().unwrap().programs[0].sha256;
     assert_eq!(ledger.program_blocking(sha256).unwrap(), PROGRAM);
     // and the restored store goes on where it was

@@ -118,6 +118,23 @@ fn history_has_what_is_asked_for() {
 }
 
 #[test]
+fn a_question_by_the_lookup_finds_what_a_look_at_all_finds() {
+    let state = fold(drafts());
+    // read back as text it has no lookup, and looks at every sheet
+    let all: State = serde_json::from_str(&serde_json::to_string(&state).unwrap()).unwrap();
+    let any = HistoryQuery::default;
+    for asked in [
+        HistoryQuery { card: Some(CARD.into()), ..any() },
+        HistoryQuery { card: Some("none".into()), ..any() },
+        HistoryQuery { batch: Some("B1".into()), bit: Some("c635".into()), ..any() },
+        HistoryQuery { bit: Some("c635".into()), grade: Some(Grade::Good), ..any() },
+        HistoryQuery { bit: Some("none".into()), ..any() },
+    ] {
+        assert_eq!(state.history(&asked), all.history(&asked), "{asked:?}");
+    }
+}
+
+#[test]
 fn a_cancelled_batch_keeps_what_was_begun() {
     let mut script = drafts();
     let begun = script.iter().position(|d| matches!(d.what, What::SheetStage { .. })).unwrap();

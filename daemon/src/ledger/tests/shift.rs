@@ -1,12 +1,15 @@
 //! A scripted shift: a card of plant-stand sides, two sheets, the first cut good, the second stopped in the cut.
 
 use crate::ledger::draft::Draft;
+use chargehand_types::bits::BitFigures;
+use chargehand_types::brought::BroughtSheet;
 use chargehand_types::call::CallReason;
 use chargehand_types::checklist::{ListForm, ListKind, StepAnswer};
 use chargehand_types::event::{Actor, StopRecord, StoredProgram, What};
 use chargehand_types::finding::Code;
-use chargehand_types::id::{BatchId, BitName, CardName, Revision, SheetId, StageVersion};
+use chargehand_types::id::{BatchId, BitName, BitNumber, CardName, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::quantity::{Length, Metres, Seconds, Spot, Tick};
+use chargehand_types::record::Left;
 use chargehand_types::stage::{Decision, Grade, HeldBy, Reason, Role, Stage, StopCause};
 use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::json;
@@ -41,6 +44,49 @@ pub fn appends() -> Vec<Vec<Draft>> {
 /// Every draft of the shift.
 pub fn drafts() -> Vec<Draft> {
     appends().into_iter().flatten().collect()
+}
+
+/// What is written down beside the cut, after the shift: bits by number, corrections, lots, rests, upkeep, old sheets.
+pub fn books() -> Vec<Draft> {
+    let sheet = |what| Draft::new(evening(), Tick(0), what).on("B1-1".into()).by(owner());
+    let shop = |what| Draft::new(evening(), Tick(0), what).by(owner());
+    let noted = drafts().iter().position(|d| matches!(d.what, What::SheetNoted { .. })).unwrap();
+    let data = serde_json::to_value(What::SheetNoted { text: "wet board".into() }).unwrap();
+    let number = BitNumber(1);
+    let figures = BitFigures { diameter: Length::from_mm(6.31).ok(), ..BitFigures::default() };
+    let left = Left { at: Spot::default(), size: [Length::whole_mm(300), Length::whole_mm(200)] };
+    let row = BroughtSheet {
+        card: CARD.into(),
+        batch: None,
+        closed: morning() - TimeDelta::days(400),
+        by: Some("Moss".into()),
+        thickness: None,
+        bit: Some("c635".into()),
+        predicted: None,
+        real: Some(Seconds::of(900.0)),
+        cut: Some(Metres::of(8.0)),
+        parts: [3, 1, 0],
+        grade: Grade::Rework,
+        reason: Some(Reason::Fuzzy),
+        lot: None,
+        note: None,
+    };
+    vec![
+        shop(What::BitBegan { number, bit: "c635".into(), figures, used: Metres::of(40.0) }),
+        sheet(What::BitFitted { bit: "c635".into(), diameter: Length::from_mm(6.3).ok(), number: Some(number) }),
+        shop(What::BitMeasured { number, figures, reground: true }),
+        sheet(What::SheetLot { lot: "P-2611".into() }),
+        sheet(What::SheetRemains { tabs: 8, left: Some(left) }),
+        sheet(What::RecordCorrected { seq: Seq(noted as u64 + 1), data, note: "it was wet".into() }),
+        shop(What::UpkeepDone { name: "collet".into() }),
+        sheet(What::LeftGone { why: "jigs".into() }),
+        shop(What::BitScrapped { number, why: "chipped".into() }),
+        shop(What::SheetBrought { sheet: "old-0011223344ff".into(), row: Box::new(row) }),
+    ]
+}
+
+fn evening() -> DateTime<Utc> {
+    morning() + TimeDelta::hours(12)
 }
 
 #[derive(Default)]

@@ -91,7 +91,7 @@ impl Facts {
             Only::ControlledSpindle => self.spindle == HandOn::Controlled,
             Only::NumberedBit => !self.bit_numbers.is_empty(),
             Only::UpkeepDue => !self.upkeep.is_empty(),
-            Only::BitChange | Only::FirstOperation | Only::Tabs | Only::Skin | Only::SheetOn => {
+            Only::UpkeepOnPaper | Only::BitChange | Only::FirstOperation | Only::Tabs | Only::Skin | Only::SheetOn => {
                 self.holds.contains(&only)
             }
         }

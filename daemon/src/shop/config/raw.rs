@@ -40,6 +40,20 @@ pub(super) struct RawConfig {
     pub product: Vec<RawProduct>,
     #[serde(default)]
     pub stock: Vec<RawPanel>,
+    #[serde(default)]
+    pub upkeep: Vec<RawUpkeep>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawUpkeep {
+    pub name: String,
+    pub what: String,
+    pub every_hours: Option<f64>,
+    pub every_metres: Option<f64>,
+    pub every_days: Option<f64>,
+    #[serde(default)]
+    pub with_board: bool,
 }
 
 #[derive(Deserialize, Default)]

@@ -64,6 +64,7 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
         rates: wares::rates(check_in, &top.key("rates"), raw.rates),
         products: wares::products(check_in, &top.key("product"), raw.product),
         panels: wares::panels(check_in, &top.key("stock"), raw.stock),
+        upkeep: wares::upkeep(check_in, &top.key("upkeep"), raw.upkeep),
     };
     check.number(&top.key("practice").key("rate"), config.practice.rate, RATE);
     let faults = top.key("practice").key("faults");

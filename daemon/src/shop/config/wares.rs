@@ -1,4 +1,4 @@
-//! What is sold and what is sawn: products made of parts, and panels that sheets come from.
+//! What is sold, what is sawn and what is kept up: products made of parts, panels that sheets come from, upkeep.
 
 use chargehand_types::quantity::Length;
 use std::collections::BTreeMap;
@@ -31,4 +31,21 @@ pub struct Panel {
     pub pieces: [u32; 2],
     /// Of one, in the shop's money.
     pub price: f64,
+}
+
+/// Something of the machine that is to be kept up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Upkeep {
+    /// Its name.
+    pub name: String,
+    /// What is to be done.
+    pub what: String,
+    /// After so many hours in motion.
+    pub every_hours: Option<f64>,
+    /// After so many metres of cut.
+    pub every_metres: Option<f64>,
+    /// After so many days.
+    pub every_days: Option<f64>,
+    /// It is done too whenever the waste board is surfaced or changed.
+    pub with_board: bool,
 }

@@ -136,6 +136,19 @@ pub enum BitVerb {
     },
 }
 
+/// `upkeep`
+#[derive(Debug, Subcommand)]
+pub enum UpkeepVerb {
+    /// Something is done; it counts from here
+    Done {
+        /// Its name in daemon.toml
+        name: String,
+        /// Who did it; signs in as them at the machine
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+}
+
 fn metres(text: &str) -> Result<Metres, String> {
     let value = number(text.trim_end_matches('m'))?;
     if value < 0.0 {

@@ -67,6 +67,8 @@ pub enum HistoryOf {
     Revisions,
     /// How far each bit has cut, and in what
     Bits,
+    /// What of the machine was kept up, and when it is due again
+    Upkeep,
     /// What closed sheets took and what a good part cost, by batch and by day
     Effort,
 }

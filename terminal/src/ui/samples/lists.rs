@@ -133,6 +133,7 @@ pub fn records() -> Records {
         parts: [12, 1, 0],
         reasons: vec![(Reason::TornFace, 1)],
         stops: 1,
+        wear: vec![("c635".into(), Metres::of(8.4))],
         seconds: Some(Learnt { value: 1240.0, interval: None, rows: 3 }),
         time_factor: Some(Learnt { value: 1.08, interval: None, rows: 3 }),
         not_good,

@@ -1,9 +1,9 @@
-//! `[[product]]` and `[[stock]]`: what is sold and what is sawn.
+//! `[[product]]`, `[[stock]]` and `[[upkeep]]`: what is sold, what is sawn and what is kept up.
 
 use super::MOST_ENTRIES;
 use crate::shop::check::{self, Check};
-use crate::shop::config::raw::{RawPanel, RawProduct, RawRates};
-use crate::shop::config::wares::{Panel, Product};
+use crate::shop::config::raw::{RawPanel, RawProduct, RawRates, RawUpkeep};
+use crate::shop::config::wares::{Panel, Product, Upkeep};
 use crate::shop::text::{Path, Row};
 use chargehand_types::quantity::Length;
 
@@ -13,6 +13,9 @@ const SIDE: check::Limits = check::Limits::above(0.0, 10_000.0, "mm");
 const THICKNESS: check::Limits = check::Limits::above(0.0, 200.0, "mm");
 const KERF: check::Limits = check::Limits::from(0.0, 20.0, "mm");
 const PIECES: check::Limits = check::Limits::from(1.0, 50.0, "sheets");
+const HOURS: check::Limits = check::Limits::above(0.0, 100_000.0, "hours");
+const METRES: check::Limits = check::Limits::above(0.0, 1.0e7, "m");
+const EVERY: check::Limits = check::Limits::above(0.0, 3650.0, "days");
 const PRICE: check::Limits = check::Limits::from(0.0, 1.0e6, "");
 
 pub(super) fn products(check: &mut Check<'_, '_>, all: &Path, raw: Vec<RawProduct>) -> Vec<Product> {
@@ -66,6 +69,32 @@ pub(super) fn panels(check: &mut Check<'_, '_>, all: &Path, raw: Vec<RawPanel>) 
         Panel { name: p.name, material: p.material, thickness: p.thickness, size, kerf: p.kerf, pieces, price: p.price }
     };
     raw.into_iter().map(panel).collect()
+}
+
+/// Each is due after something: hours, metres or days.
+pub(super) fn upkeep(check: &mut Check<'_, '_>, all: &Path, raw: Vec<RawUpkeep>) -> Vec<Upkeep> {
+    check.no_more_than(all, raw.len(), MOST_ENTRIES);
+    for (i, upkeep) in raw.iter().enumerate() {
+        let here = all.at(i);
+        check.name(&here.key("name"), &upkeep.name);
+        check.words(&here.key("what"), &upkeep.what);
+        check.number_if(&here.key("every_hours"), upkeep.every_hours, HOURS);
+        check.number_if(&here.key("every_metres"), upkeep.every_metres, METRES);
+        check.number_if(&here.key("every_days"), upkeep.every_days, EVERY);
+        if upkeep.every_hours.or(upkeep.every_metres).or(upkeep.every_days).is_none() {
+            check.missing(&here, "every_hours", "after how much it is due: every_hours, every_metres or every_days");
+        }
+    }
+    check.once("upkeep", raw.iter().enumerate().map(|(i, u)| (all.at(i).key("name"), u.name.as_str())));
+    let upkeep = |u: RawUpkeep| Upkeep {
+        name: u.name,
+        what: u.what,
+        every_hours: u.every_hours,
+        every_metres: u.every_metres,
+        every_days: u.every_days,
+        with_board: u.with_board,
+    };
+    raw.into_iter().map(upkeep).collect()
 }
 
 /// A saw's usual kerf.
