@@ -117,10 +117,21 @@ pub enum Act {
         /// How far, signed; one of [`HAND_STEPS_MM`].
         by: Length,
     },
+    /// Move one axis by hand for as long as this is asked again and again, by the same terminal, within a quarter of a
+    /// second each time; it ends by itself at the end of the machine's travel.
+    HandRun {
+        /// Which axis.
+        axis: Axis,
+        /// Towards rising coordinates: right, away, up.
+        up: bool,
+    },
     /// Lower the bit until it meets the touch plate, and take the Z zero from it. The plate's wire must have been seen
     /// to close and open before.
     TouchPlate,
-    /// Take the place where the bit stands as zero of this axis.
+    /// Bring the bit over the place where the Z zero was touched: up first, then sideways. Only where it is asked for.
+    OverSpot,
+    /// Take the place where the bit stands as zero of this axis; where a touch is asked for once more, as the place where
+    /// it touches now.
     ZeroHere {
         /// Which axis.
         axis: Axis,
@@ -137,6 +148,13 @@ pub enum Act {
         /// With re-enter.
         #[serde(default)]
         line: Option<u32>,
+    },
+    /// Somebody is still there: the answer to the question that is asked while a sheet runs with nobody signed in.
+    StillThere,
+    /// The owner read the cautions of stepping away and signs them.
+    SignCautions {
+        /// Which wording of them.
+        version: u32,
     },
     /// Answer a call.
     AnswerCall {
@@ -183,9 +201,13 @@ impl Act {
             Self::Override { .. } => "override",
             Self::BoardRenewed => "board-renewed",
             Self::HandMove { .. } => "hand-move",
+            Self::HandRun { .. } => "hand-run",
             Self::TouchPlate => "touch-plate",
+            Self::OverSpot => "over-spot",
             Self::ZeroHere { .. } => "zero-here",
             Self::Decide { .. } => "decide",
+            Self::StillThere => "still-there",
+            Self::SignCautions { .. } => "sign-cautions",
             Self::AnswerCall { .. } => "answer-call",
             Self::Note { .. } => "note",
         }

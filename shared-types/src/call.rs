@@ -16,6 +16,10 @@ pub enum CallReason {
     Prompt,
     /// An operation is finished.
     OperationDone,
+    /// Nobody answered whether somebody is still there.
+    StillThere,
+    /// A closing touch was off: what was cut since the zero may be too deep or not deep enough.
+    Suspect,
     /// Held from afar.
     HeldFromAfar,
     /// The store fails.

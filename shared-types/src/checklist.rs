@@ -157,6 +157,11 @@ pub enum Ask {
     },
     /// Move the machine by hand and set the Z zero where the bit touches.
     TouchZ,
+    /// Touch the Z zero once more where it was touched, after the cut: nothing is set, it is compared.
+    TouchAgain {
+        /// Where it was touched, in work coordinates.
+        at: Spot,
+    },
     /// Grade the parts of the card.
     Parts {
         /// Name of each part, in order.

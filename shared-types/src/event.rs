@@ -289,6 +289,16 @@ pub enum What {
         /// Machine Z of the zero, where the controller told it.
         machine_z: Option<Length>,
     },
+    /// The Z zero was touched once more after the cut, where it was touched before.
+    #[serde(rename = "zero.touched-again")]
+    TouchedAgain {
+        /// The bit in the spindle.
+        bit: BitName,
+        /// How much higher it touches now; below zero, how much lower.
+        off: Length,
+        /// Whether that is more than is trusted: the bit slipped, or steps were lost.
+        suspect: bool,
+    },
     /// Streaming of an operation began.
     #[serde(rename = "operation.started")]
     OperationStarted {
@@ -388,6 +398,21 @@ pub enum What {
         /// Who.
         who: Person,
     },
+    /// The owner signed the cautions of stepping away.
+    #[serde(rename = "cautions.signed")]
+    CautionsSigned {
+        /// Which wording of them.
+        version: u32,
+    },
+    /// It is asked whether somebody is still there.
+    #[serde(rename = "still-there.asked")]
+    StillThereAsked {
+        /// Machine seconds until somebody is called.
+        answer_within: Seconds,
+    },
+    /// Somebody said that they are.
+    #[serde(rename = "still-there.answered")]
+    StillThereAnswered,
     /// Somebody is called.
     #[serde(rename = "call.raised")]
     CallRaised {

@@ -85,6 +85,9 @@ pub struct SheetRecord {
     pub parts: Vec<GradedPart>,
     /// How it came out as a whole.
     pub grade: Option<Grade>,
+    /// Closing touches, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub touched_again: Vec<TouchedAgain>,
     /// What was written down.
     pub notes: Vec<String>,
     /// Changes of feeds and rapids, in per cent, in order.
@@ -111,6 +114,17 @@ pub struct SheetRecord {
     /// What it cost; none before it is closed, and where the shop gives no rates.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cost: Option<Cost>,
+}
+
+/// The Z zero touched once more after the cut.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TouchedAgain {
+    /// The bit.
+    pub bit: BitName,
+    /// How much higher it touched; below zero, how much lower.
+    pub off: Length,
+    /// More than is trusted.
+    pub suspect: bool,
 }
 
 /// One operation of a sheet.

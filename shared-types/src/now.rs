@@ -49,6 +49,33 @@ pub struct Now {
     /// The lists of the day: which are due, who did them last.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lists: Vec<DayListNow>,
+    /// Stepping away from a running sheet; none where config does not allow it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub away: Option<AwayNow>,
+}
+
+/// Stepping away: whether a running sheet may be left with nobody signed in at the machine.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AwayNow {
+    /// What the owner signs before it is allowed.
+    pub cautions: Vec<String>,
+    /// Which wording of them that is.
+    pub version: u32,
+    /// The owner signed this wording.
+    pub signed: bool,
+    /// Why it may not be left now, as a sentence; none when it may.
+    pub why_not: Option<String>,
+    /// The question whether somebody is still there, while it is asked.
+    pub asked: Option<StillThereNow>,
+}
+
+/// It is asked whether somebody is still there.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct StillThereNow {
+    /// Machine seconds until somebody is called; once called, until it is told to hold at its next lift.
+    pub left: Seconds,
+    /// Nobody answered in time, and somebody is called.
+    pub called: bool,
 }
 
 /// The machine, as far as it is known.
@@ -292,4 +319,5 @@ pub enum OfferedAct {
     HandOver,
     AfterPowerCut,
     LeaveList,
+    StillThere,
 }

@@ -119,6 +119,8 @@ pub enum HeldBy {
     Machine,
     /// Feed hold at once after "something is wrong".
     Trouble,
+    /// At a lift, with the spindle stopped: nobody was there who answered, or the time for running alone is over.
+    NobodyThere,
 }
 
 /// Why a sheet is stopped.

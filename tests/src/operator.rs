@@ -195,6 +195,10 @@ impl ByRule {
             Ask::RunDown { left, .. } if *left > 0.0 => return Next::Wait,
             Ask::RunDown { .. } => StepAnswer::Still,
             Ask::TouchZ => return touch(now),
+            Ask::TouchAgain { at } => {
+                let aside = now.machine.at.map_or(0.0, |b| (b.x - at.x).mm().hypot((b.y - at.y).mm()));
+                return if aside > 1.0 { Next::Do(Act::OverSpot) } else { touch(now) };
+            }
             Ask::Parts { names, graded } => return self.grade(names, graded, sheet),
         };
         Next::Do(Act::Answer { step: step.id.clone(), answer })

@@ -16,8 +16,10 @@ use futures_util::StreamExt;
 use serde::de::DeserializeOwned;
 use std::error::Error;
 
-/// The largest body that carries a card with its programs.
-pub const CARD_BODY_MOST: usize = 64 * 1024 * 1024;
+/// The largest body that carries a card with its programs: the largest program kept, as base64, and its card.
+pub const CARD_BODY_MOST: usize = 344 * 1024 * 1024;
+/// The same over a network.
+pub const GUEST_CARD_BODY_MOST: usize = 64 * 1024 * 1024;
 /// The largest other body.
 pub const BODY_MOST: usize = 64 * 1024;
 /// The longest name of a card, batch or sheet, in bytes.

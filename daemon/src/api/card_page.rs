@@ -38,6 +38,22 @@ pub(super) fn page(now: &Now, plan: Option<&DayPlan>, drawing: Option<&Drawing>)
     for call in &now.calls {
         let _ = write!(out, "<p class=\"call\" role=\"alert\">Somebody is called. {}</p>", safe(&call.text));
     }
+    if let Some(asked) = now.away.as_ref().and_then(|a| a.asked) {
+        let real = asked.left.value() / now.machine.rate.max(0.001);
+        let until = clock(now.at + TimeDelta::milliseconds((real * 1000.0).clamp(0.0, 1.0e12) as i64));
+        let (asks, then) = if asked.called {
+            (
+                "Nobody answered whether somebody is still there.",
+                "it holds at its next lift and the spindle stops there",
+            )
+        } else {
+            ("Is somebody still there?", "somebody is called")
+        };
+        let _ = write!(
+            out,
+            "<p class=\"call\" role=\"alert\">{asks} Look at the machine and say so there before {until}, or {then}. It cannot be answered from here.</p>"
+        );
+    }
     for notice in &now.notices {
         let _ = write!(out, "<p class=\"faint\">{}</p>", safe(notice));
     }

@@ -42,12 +42,15 @@ pub(super) fn table<D: Desk>() -> Router<Arc<Shared<D>>> {
 
 async fn page<D: Desk>(asked: Asked<D>) -> Told {
     let (desk, caller) = (Arc::clone(&asked.shared.desk), asked.caller);
-    let now = desk.now(caller.clone()).await?;
+    let sheet = desk.now(caller.clone()).await?.sheet.map(|s| s.id);
     let plan = timeout(PLAN_WITHIN, desk.plan(caller.clone(), None, None)).await.ok().and_then(Result::ok);
-    let drawing = match &now.sheet {
-        Some(sheet) => desk.sheet_drawing(caller, sheet.id.clone()).await.ok(),
+    let drawing = match &sheet {
+        Some(sheet) => desk.sheet_drawing(caller.clone(), sheet.clone()).await.ok(),
         None => None,
     };
+    // plan and drawing may have taken seconds: the page tells how things stand as it leaves
+    let now = desk.now(caller).await?;
+    let drawing = drawing.filter(|_| now.sheet.as_ref().map(|s| &s.id) == sheet.as_ref());
     let text = card_page::page(&now, plan.as_ref(), drawing.as_ref());
     let mut answer = http(StatusCode::OK, "text/html; charset=utf-8", text.into_bytes());
     let headers = answer.headers_mut();

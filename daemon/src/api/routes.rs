@@ -5,7 +5,7 @@
 //!
 //! May live here: the table of routes and the handlers. May not: any rule of the shop but that acts need the token.
 
-use super::ask::{self, BODY_MOST, CARD_BODY_MOST};
+use super::ask::{self, BODY_MOST, CARD_BODY_MOST, GUEST_CARD_BODY_MOST};
 use super::desk::{Answer, Caller, Desk};
 use super::door::Peer;
 use super::gate::Guest;
@@ -136,18 +136,23 @@ async fn act<D: Desk>(mut asked: Asked<D>, body: Body) -> Told {
     asked.of(|desk, caller| async move { desk.act(caller, request).await }).await
 }
 
+/// How large a card with its programs may be.
+const fn card_body(caller: &Caller) -> usize {
+    if caller.guest.is_some() { GUEST_CARD_BODY_MOST } else { CARD_BODY_MOST }
+}
+
 async fn check<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, CARD_BODY_MOST).await?;
+    let request = ask::json(body, card_body(&asked.caller)).await?;
     asked.of(|desk, caller| async move { desk.check(caller, request).await }).await
 }
 
 async fn draft_card<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, CARD_BODY_MOST).await?;
+    let request = ask::json(body, card_body(&asked.caller)).await?;
     asked.of(|desk, caller| async move { desk.draft_card(caller, request).await }).await
 }
 
 async fn hold_down<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, CARD_BODY_MOST).await?;
+    let request = ask::json(body, card_body(&asked.caller)).await?;
     asked.of(|desk, caller| async move { desk.hold_down(caller, request).await }).await
 }
 
@@ -156,7 +161,7 @@ async fn cards<D: Desk>(asked: Asked<D>) -> Told {
 }
 
 async fn add_card<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, CARD_BODY_MOST).await?;
+    let request = ask::json(body, card_body(&asked.caller)).await?;
     asked.of(|desk, caller| async move { desk.add_card(caller, request).await }).await
 }
 

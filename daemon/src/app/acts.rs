@@ -19,6 +19,8 @@ use chargehand_types::id::SheetId;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::Length;
 use chargehand_types::stage::{Decision, Grade, Role, Stage};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// What was done, as a sentence.
 pub struct Said(pub String);
@@ -42,8 +44,10 @@ impl Foreman {
             Some(said) => said,
             None => {
                 self.review_day().await;
-                self.against_what_was_seen(&request)?;
                 let by = self.by(caller);
+                if !self.keeps_on(by, &request.act, &request.terminal) {
+                    self.against_what_was_seen(&request)?;
+                }
                 if by != By::Afar {
                     self.stirred();
                 }
@@ -61,7 +65,10 @@ impl Foreman {
     /// A confirmation counts only against the state it was made for.
     fn against_what_was_seen(&self, request: &ActRequest) -> Result<(), Problem> {
         let exempt = request.act.always_open()
-            || matches!(request.act, Act::SignIn { .. } | Act::SignOut | Act::AnswerCall { .. } | Act::Note { .. });
+            || matches!(
+                request.act,
+                Act::SignIn { .. } | Act::SignOut | Act::AnswerCall { .. } | Act::Note { .. } | Act::StillThere
+            );
         if exempt || request.seen == Some(self.version) {
             return Ok(());
         }
@@ -119,11 +126,15 @@ impl Foreman {
             Act::Override { feed, rapid } => return self.override_to(by, *feed, *rapid, source).await,
             Act::BoardRenewed => return self.board_renewed(by, source).await,
             Act::HandMove { axis, by: far } => return self.hand_move(by, *axis, *far, source).await,
+            Act::HandRun { axis, up } => return self.hand_run(by, *axis, *up, source).await,
+            Act::OverSpot => return self.over_spot(by, source).await,
             Act::TouchPlate => return self.touch_plate(by, source).await,
             Act::ZeroHere { axis, above } => return self.zero_here(by, *axis, *above, source).await,
             Act::Decide { sheet, decision, line } => {
                 return self.decide(by, sheet, *decision, *line, source).await;
             }
+            Act::StillThere => return self.still_there(by, source).await,
+            Act::SignCautions { version } => return self.sign_cautions(by, *version, source).await,
             Act::AnswerCall { number } => {
                 self.tell(vec![What::CallAnswered { number: *number }], source).await?;
                 return Ok(Said::of("The call is answered."));
@@ -148,7 +159,11 @@ impl Foreman {
         };
         if matches!(act, Act::CycleStart) {
             self.bit_above_face()?;
+            self.open_programs().await?;
             self.as_written();
+        }
+        if matches!(act, Act::Resume) {
+            self.at_speed()?;
         }
         let also = if matches!(act, Act::ConfirmZero) { vec![What::ZeroConfirmed] } else { Vec::new() };
         self.happen(asked(said.0), source.clone(), also).await?;
@@ -156,6 +171,23 @@ impl Foreman {
             self.pass_over(by, source).await?;
         }
         Ok(Said::of(said.1))
+    }
+
+    /// Opens the long programs of the chain, once all of their bytes were looked at.
+    async fn open_programs(&mut self) -> Result<(), Problem> {
+        self.opened.clear();
+        let Some(work) = &self.work else { return Ok(()) };
+        let named: BTreeSet<String> =
+            self.floor.chain().into_iter().filter_map(|at| Some(work.operation(at)?.program.clone())).collect();
+        let judged = Arc::clone(&work.judged);
+        let opening = tokio::task::spawn_blocking(move || {
+            let open = |name: String| -> Result<Option<_>, Problem> {
+                Ok(judged.programs.open(&name)?.map(|file| (name, file)))
+            };
+            named.into_iter().filter_map(|name| open(name).transpose()).collect::<Result<BTreeMap<_, _>, Problem>>()
+        });
+        self.opened = opening.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))?;
+        Ok(())
     }
 
     /// A program may begin with a sideways rapid: the bit must not stand in the wood when it does.
@@ -208,6 +240,9 @@ impl Foreman {
         let roles: Vec<Role> =
             self.shared.fold.read().map(|f| f.people().iter().map(|p| p.role).collect()).unwrap_or_default();
         let presence = Presence::of(roles);
+        if presence == Presence::Nobody {
+            self.review_away(self.chain_left()).await;
+        }
         self.happen(Happening::PresenceChanged(presence), source.clone(), Vec::new()).await?;
         Ok(())
     }
@@ -241,6 +276,7 @@ impl Foreman {
         if self.floor.sheet.is_some() {
             return Err(super::foreman::refused(crate::floor::Refusal::SheetOnMachine));
         }
+        self.batch_waits(&id, by)?;
         self.load_work(&id).await?;
         let facts = self.sheet_facts(origin, &done)?;
         let form = form_of(facts.article);
@@ -419,12 +455,12 @@ impl Foreman {
             let text = "The zero sideways is where the stops are: it is set in config and confirmed over the mark.";
             return Err(Problem::new(ProblemKind::NotNow, text));
         }
-        let Some(task) = self.task().filter(|t| t.step.ask == Ask::TouchZ) else {
-            return Err(super::foreman::refused(crate::floor::Refusal::OtherStage));
-        };
         if above < Length::ZERO || above > Length::whole_mm(60) {
             return Err(Problem::new(ProblemKind::BadRequest, "What lies between bit and sheet is 0 to 60 mm thick."));
         }
+        let Some(task) = self.task().filter(|t| t.step.ask == Ask::TouchZ) else {
+            return self.touched_again(by, above, source).await;
+        };
         let Some(at) = self.controller.and_then(|c| c.machine) else {
             return Err(super::foreman::refused(crate::floor::Refusal::NoLink));
         };
@@ -440,6 +476,7 @@ impl Foreman {
         let also = vec![What::ZeroSet { machine_z: Some(bench.work_zero.z) }];
         self.happen(Happening::Act { by, what: Asked::ZZeroed }, source.clone(), also).await?;
         self.bench = bench;
+        self.note_touch(at, above);
         self.taken(by, &task, StepAnswer::Done, Vec::new(), source).await?;
         Ok(Said::of("The zero is taken here."))
     }
@@ -500,11 +537,14 @@ impl Foreman {
 
     /// Calls that only said that somebody is needed are answered by somebody doing something at the machine.
     async fn answer_quiet_calls(&mut self, by: By, act: &Act, source: &Source) {
-        if !matches!(by, By::AtMachine(_)) || act.always_open() {
+        // whoever signs out does not see to what that may have called for
+        if !matches!(by, By::AtMachine(_)) || act.always_open() || *act == Act::SignOut {
             return;
         }
-        let quiet =
-            |r: CallReason| matches!(r, CallReason::Prompt | CallReason::OperationDone | CallReason::HeldFromAfar);
+        let quiet = |r: CallReason| {
+            let held = matches!(r, CallReason::HeldFromAfar | CallReason::StillThere);
+            held || matches!(r, CallReason::Prompt | CallReason::OperationDone)
+        };
         let open: Vec<u64> = self
             .shared
             .fold

@@ -46,19 +46,21 @@ impl FrontDesk {
         let (premises, kept) = (Arc::clone(&self.premises), Arc::clone(&self.airs));
         let answer = tokio::task::spawn_blocking(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
-            let (card, programs, bench) = (&judged.card, &judged.programs, &bench);
+            let texts = judged.programs.all()?;
+            let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };
-            kept.answer(&judged, &case, &request)
+            kept.answer(&judged, &case, &request).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
         });
-        match answer.await {
-            Ok(Ok(answer)) => Ok(answer),
-            Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
-            Err(e) => Err(Problem::new(ProblemKind::OurFault, e.to_string())),
-        }
+        answer.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
     }
 }
 
 impl Kept {
+    /// Lets go of it: nobody asks about places while it is cut.
+    pub fn forget(&self) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = None;
+    }
+
     fn answer(&self, judged: &JudgedCard, case: &Case<'_>, request: &AirRequest) -> Result<AirAnswer, CannotJudge> {
         let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let own = (judged.revision().clone(), case.thickness);

@@ -27,6 +27,10 @@ impl Allowances {
 impl Foreman {
     /// Begins to search the window of a card that is taken onto the machine.
     pub(super) fn search_window(&mut self, judged: &Arc<JudgedCard>) {
+        // a card that is too long to be searched is not read again for nothing
+        if !findings::is_searched(&judged.judged.report) {
+            return;
+        }
         let revision = judged.revision();
         if self.allowances.0.iter().any(|(known, _)| known == revision) {
             return;
@@ -49,7 +53,7 @@ impl Foreman {
 /// At the card's own thickness, whatever was measured since.
 fn window(judged: &JudgedCard, premises: &super::premises::Premises, bench: &Bench) -> Option<WorkingWindow> {
     let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
-    let (card, programs) = (&judged.card, &judged.programs);
-    let case = Case { card, programs, stores, bench, thickness: None, bit_used, pool, window: true };
+    let (card, texts) = (&judged.card, judged.programs.all().ok()?);
+    let case = Case { card, programs: &texts, stores, bench, thickness: None, bit_used, pool, window: true };
     findings::check(&case).ok()?.report.window
 }

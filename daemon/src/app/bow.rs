@@ -34,13 +34,14 @@ impl Foreman {
         let bench = Bench { old_holes, ..self.bench.clone() };
         let found = tokio::task::spawn_blocking(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
-            let (card, programs, bench) = (&judged.card, &judged.programs, &bench);
+            let texts = judged.programs.all()?;
+            let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };
-            findings::one_more(&case, &given)
+            findings::one_more(&case, &given).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
         });
         let found = match found.await {
             Ok(Ok(found)) => found,
-            Ok(Err(e)) => return Err(Problem::new(ProblemKind::Malformed, e.to_string())),
+            Ok(Err(problem)) => return Err(problem),
             Err(e) => return Err(Problem::new(ProblemKind::OurFault, e.to_string())),
         };
         let Some(place) = found else {

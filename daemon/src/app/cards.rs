@@ -175,7 +175,7 @@ pub async fn load(
     shared: &Shared,
     sheet: &SheetId,
 ) -> Result<Arc<JudgedCard>, Problem> {
-    let (name, text, programs, used, old_holes, stores) = {
+    let (name, text, stored, used, old_holes, stores) = {
         let Ok(fold) = shared.fold.read() else {
             return Err(Problem::new(ProblemKind::OurFault, "the state cannot be read"));
         };
@@ -201,11 +201,12 @@ pub async fn load(
         Problem::new(ProblemKind::Malformed, text)
     })?;
     let mut bytes = BTreeMap::new();
-    for program in programs {
+    for program in &stored {
         let found = ledger.program(&program.sha256).await;
         let found = found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?;
-        bytes.insert(program.path, found);
+        bytes.insert(program.path.clone(), found);
     }
     let bench = Bench { old_holes, ..bench.clone() };
-    Ok(Arc::new(judge(premises, &bench, card, bytes, None, used, stores).await?))
+    let judged = judge(premises, &bench, card, bytes, None, used, stores).await?;
+    Ok(Arc::new(judged.shelved(ledger, &stored)))
 }

@@ -2,7 +2,7 @@
 
 use super::foreman::{Ahead, Foreman, Source};
 use super::stopwatch::Doing;
-use super::stretch::Feeding;
+use super::stretch::{Feeding, Text};
 use crate::floor::permit::Permit;
 use crate::floor::{AtStage, Deed, Happening, State as Floor, Tried};
 use crate::link::wire::{Command, TickSource, Wanted};
@@ -41,6 +41,7 @@ impl Foreman {
                 Deed::Begin { operation } => whats.extend(self.operation_started(*operation)),
                 Deed::OperationDone { operation } => whats.extend(self.operation_finished(*operation)),
                 Deed::CloseSheet => whats.extend(self.sheet_closed()),
+                Deed::AskStillThere => whats.push(self.still_there_asked()),
                 Deed::Call(reason) => {
                     let fold = self.shared.fold.read();
                     if let Ok(fold) = fold
@@ -169,6 +170,12 @@ impl Foreman {
                 if let Some(how) = self.plate.how() {
                     return self.try_it(Command::Touch { permit, how });
                 }
+                if let Some(how) = self.run.as_mut().and_then(|r| r.how.take()) {
+                    return self.try_it(Command::Run { permit, how });
+                }
+                if let Some(at) = self.over.take() {
+                    return self.try_it(Command::Over { permit, at });
+                }
                 if let Some((axis, by)) = self.hand.take() {
                     let feed = self.premises.profile.keys.hand_feed;
                     self.try_it(Command::HandMove { permit, axis, by, feed });
@@ -210,7 +217,7 @@ impl Foreman {
                 self.work = None;
                 self.feeding = None;
             }
-            (Deed::Call(_) | Deed::PositionLost | Deed::StageChanged { .. }, _) => {}
+            (Deed::Call(_) | Deed::AskStillThere | Deed::PositionLost | Deed::StageChanged { .. }, _) => {}
             // a deed that moves never comes without its permit
             (
                 Deed::Begin { .. }
@@ -239,10 +246,14 @@ impl Foreman {
     async fn begin(&mut self, operation: u8, permit: Permit) {
         let Some(work) = &self.work else { return };
         let Some(op) = work.operation(operation) else { return };
-        if !work.judged.programs.contains_key(&op.program) {
-            return;
-        }
-        let program = (Arc::clone(&work.judged), op.program.clone());
+        let opened = self.opened.remove(&op.program);
+        let text = match opened.or_else(|| work.judged.programs.open(&op.program).ok().flatten()) {
+            Some(file) => Text::File(file),
+            None if work.judged.programs.held(&op.program).is_some() => {
+                Text::Held { judged: Arc::clone(&work.judged), program: op.program.clone(), at: 0 }
+            }
+            None => return tracing::error!("the program {} is not there", op.program),
+        };
         let face = work.judged.card.sheet.face_z(work.thickness.unwrap_or(work.judged.card.sheet.thickness));
         let understands = self.premises.profile.keys.understands.clone();
         let mut start = self.bench.start();
@@ -256,8 +267,11 @@ impl Foreman {
             line => Sender::entering(start, understands, face, self.entry(line, face)),
         };
         let before = work.first_line(operation).checked_sub(1).filter(|line| *line > 0);
-        self.feeding = Some(Feeding::begin(operation, program, sender, before, self.clock.now()));
+        self.feeding = Some(Feeding::begin(operation, text, sender, before, self.clock.now()));
         self.chain_gap = None;
+        if let Some(touched) = &mut self.zero_touched {
+            touched.cut = true;
+        }
         self.try_it(Command::Begin(permit));
     }
 
@@ -282,7 +296,11 @@ impl Foreman {
                 self.feeding = None;
             }
         }
+        if self.floor.machine.motion != crate::floor::state::Motion::Hand {
+            self.run = None;
+        }
         self.keep_list();
+        self.keep_vigil();
         self.propose_entry().await;
     }
 

@@ -124,7 +124,7 @@ impl FrontDesk {
             }?;
             Some((revision.revision.clone(), revision.text.clone(), revision.programs.clone(), bits_used(f)))
         })?;
-        let Some((revision, text, programs, used)) = found else {
+        let Some((revision, text, stored, used)) = found else {
             let what = number.map_or_else(String::new, |n| format!(" revision {n}"));
             return Err(Problem::new(ProblemKind::NotFound, format!("There is no card `{name}`{what} in the shop.")));
         };
@@ -134,13 +134,16 @@ impl FrontDesk {
         let card = crate::shop::card::read(&format!("{name}.card.toml"), &text, &self.premises.stores)
             .map_err(|f| Problem::new(ProblemKind::Malformed, crate::shop::fault::told(&f)))?;
         let mut bytes = BTreeMap::new();
-        for program in programs {
+        for program in &stored {
             let found = self.ledger.program(&program.sha256).await;
-            bytes.insert(program.path, found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?);
+            bytes.insert(
+                program.path.clone(),
+                found.map_err(|e| Problem::new(ProblemKind::MissingOrBusy, e.to_string()))?,
+            );
         }
-        let judged = Arc::new(
-            cards::judge(&self.premises, &self.bench, card, bytes, None, used, self.premises.stores.clone()).await?,
-        );
+        let stores = self.premises.stores.clone();
+        let judged = cards::judge(&self.premises, &self.bench, card, bytes, None, used, stores).await?;
+        let judged = Arc::new(judged.shelved(&self.ledger, &stored));
         let mut kept = self.judged.lock().unwrap_or_else(PoisonError::into_inner);
         if kept.len() >= JUDGED_KEPT {
             kept.pop_first();
@@ -158,7 +161,7 @@ impl FrontDesk {
         let Ok(old) = self.judged(name, Some(number)).await else { return Ok(None) };
         let (before, after) =
             (Numbered { number, judged: &old }, Numbered { number: number.saturating_add(1), judged: new });
-        Ok(Some(revisions::between(&before, &after, &signed, &self.premises.stores, &self.bench)))
+        revisions::between(&before, &after, &signed, &self.premises.stores, &self.bench).map(Some)
     }
 
     async fn row(&self, name: &CardName, number: Option<u32>) -> Answer<CardRow> {
@@ -184,9 +187,10 @@ impl FrontDesk {
 
     pub(super) fn draw(&self, judged: &JudgedCard) -> Answer<Drawing> {
         let used = BTreeMap::<String, Metres>::new();
+        let texts = judged.programs.all()?;
         let case = Case {
             card: &judged.card,
-            programs: &judged.programs,
+            programs: &texts,
             stores: &self.premises.stores,
             bench: &self.bench,
             thickness: None,
@@ -256,6 +260,9 @@ impl Desk for FrontDesk {
         if let Act::SignIn { who, pin } = &act.act {
             caller.proved = self.proved(&caller, who, pin.as_ref()).await?;
         }
+        if act.act == Act::CycleStart {
+            self.airs.forget();
+        }
         let (asker, named) = (caller.clone(), act.act.name());
         let (reply, answer) = oneshot::channel();
         self.send(Errand::Act(caller, act, reply))?;
@@ -310,7 +317,7 @@ impl Desk for FrontDesk {
         };
         // before anything else: a program that was harmed on the disk is mended by adding its card again
         let mut stored = Vec::new();
-        for (path, bytes) in &judged.programs {
+        for (path, bytes) in judged.programs.all()?.as_ref() {
             let sha256 = self.ledger.put_program(bytes.clone()).await;
             stored.push(StoredProgram {
                 path: path.clone(),
@@ -371,7 +378,7 @@ impl Desk for FrontDesk {
         };
         let (old, new) = (self.judged(&name, Some(earlier)).await?, self.judged(&name, Some(later)).await?);
         let (before, after) = (Numbered { number: earlier, judged: &old }, Numbered { number: later, judged: &new });
-        Ok(revisions::between(&before, &after, &signed, &self.premises.stores, &self.bench))
+        revisions::between(&before, &after, &signed, &self.premises.stores, &self.bench)
     }
 
     async fn card_drawing(&self, _: Caller, name: CardName) -> Answer<Drawing> {

@@ -119,14 +119,22 @@ pub struct Foreman {
     pub(in crate::app) work: Option<Work>,
     pub(in crate::app) allowances: super::allowance::Allowances,
     pub(in crate::app) feeding: Option<Feeding>,
+    /// Long programs of the chain that is started, found to be what was stored.
+    pub(in crate::app) opened: std::collections::BTreeMap<String, std::fs::File>,
     pub(in crate::app) run_down_until: Option<Tick>,
     pub(in crate::app) chain_gap: Option<Tick>,
     pub(in crate::app) hand: Option<(chargehand_types::act::Axis, chargehand_types::quantity::Length)>,
+    /// An axis that runs while a key is held down.
+    pub(in crate::app) run: Option<super::hand_run::HandRun>,
+    /// Where the bit is to be brought, in machine coordinates.
+    pub(in crate::app) over: Option<chargehand_types::quantity::Point>,
+    pub(in crate::app) zero_touched: Option<super::closing::ZeroTouched>,
     pub(in crate::app) plate: super::plate::Plate,
     /// The rest of the last sheet of its kind.
     pub(in crate::app) rest: Option<super::bow::KnownRest>,
     pub(in crate::app) day: super::day_lists::Day,
     pub(in crate::app) lapse: Lapse,
+    pub(in crate::app) vigil: super::stepping_away::Vigil,
     pub(in crate::app) last_position: Tick,
     /// The bit in the spindle was read back since this daemon began.
     pub(in crate::app) bit_known: bool,
@@ -173,13 +181,18 @@ impl Foreman {
             work: None,
             allowances: super::allowance::Allowances::default(),
             feeding: None,
+            opened: std::collections::BTreeMap::new(),
             run_down_until: None,
             chain_gap: None,
             hand: None,
+            run: None,
+            over: None,
+            zero_touched: None,
             plate: super::plate::Plate::default(),
             rest: None,
             day: super::day_lists::Day::default(),
             lapse: Lapse::default(),
+            vigil: super::stepping_away::Vigil::default(),
             last_position: Tick(0),
             bit_known: false,
             stop_text: None,
@@ -446,7 +459,7 @@ impl Foreman {
     }
 
     fn next_timer(&self) -> Option<Tick> {
-        [self.run_down_until, self.chain_gap, self.lapses_at()].into_iter().flatten().min()
+        [self.run_down_until, self.chain_gap, self.lapses_at(), self.vigil_at()].into_iter().flatten().min()
     }
 
     async fn timers(&mut self) {
@@ -462,6 +475,7 @@ impl Foreman {
         if self.lapses_at().is_some_and(|t| t <= now) {
             self.lapsed().await;
         }
+        self.vigil_due().await;
     }
 
     /// Something that nobody asked for happens.

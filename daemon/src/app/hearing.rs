@@ -41,6 +41,10 @@ impl Foreman {
             Report::AtPrompt { line, at } => self.at_prompt(*line, at).await,
             Report::Finished(at) => {
                 self.reached(at);
+                if self.floor.presence == crate::floor::Presence::Nobody {
+                    // the next operation begins only where it will end in time
+                    self.review_away(self.chain_after()).await;
+                }
                 self.happens_by_itself(Happening::Finished).await;
             }
             Report::Refused { line, meaning, at, epoch } => {
@@ -108,7 +112,10 @@ impl Foreman {
     /// The next lines, when the link has room for them.
     fn feed(&mut self, bytes: usize) {
         let Some(feeding) = &mut self.feeding else { return };
-        let (lines, finished) = feeding.next(bytes);
+        let (lines, finished) = match feeding.next(bytes) {
+            Ok(read) => read,
+            Err(why) => return self.cannot_read_on(&why),
+        };
         if let Some(what) = &feeding.unsendable {
             tracing::error!("{what}");
         }
@@ -118,6 +125,13 @@ impl Foreman {
         if finished {
             self.line.command(Command::NoMoreLines);
         }
+    }
+
+    /// The disk does not give what is to be cut next: it is stopped, as by the person who would have seen it.
+    fn cannot_read_on(&mut self, why: &std::io::Error) {
+        tracing::error!("the program cannot be read on: {why}");
+        self.stop_text = Some(format!("The stored program could not be read on: {why}. See to the disk."));
+        self.line.command(Command::Stop);
     }
 
     async fn state(&mut self, state: ControllerState) {

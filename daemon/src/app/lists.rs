@@ -6,7 +6,7 @@ use super::numbered::{bits_used, stores_now};
 use super::work::{JudgedCard, ListRun};
 use super::{cards, upkeep, wording};
 use crate::findings::{self, Bench};
-use crate::floor::sheet::{Change, Held};
+use crate::floor::sheet::{Change, Held, Raise};
 use crate::floor::state::{Signed, Spindle, SpindleKind};
 use crate::floor::{self, Asked, AtStage, By, Happening, Reading};
 use crate::link::wire::TickSource;
@@ -19,6 +19,7 @@ use chargehand_types::id::{BitName, BitNumber};
 use chargehand_types::now::OfferedAct;
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Length, Seconds, Spot, plain};
+use chargehand_types::stage::HeldBy;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -43,17 +44,22 @@ impl Foreman {
             AtStage::Tooling => Some(ListKind::Tooling),
             AtStage::Ready if sheet.ready == Signed::No => Some(ListKind::Ready),
             AtStage::Held(Held { by, change, .. })
-                if *by == chargehand_types::stage::HeldBy::BitChange
+                if *by == HeldBy::BitChange
                     && (*change != Change::None || self.floor.machine.tooling == Signed::No) =>
             {
                 Some(ListKind::Tooling)
             }
-            // hands were at the bit: the router is switched on again before it goes on
-            AtStage::Held(Held { .. }) if self.router_is_off() => Some(ListKind::Ready),
+            // hands were at the bit, or nobody was there: it is switched on again before it goes on
+            AtStage::Held(held) if self.router_is_off() || self.stopped_alone(held) => Some(ListKind::Ready),
             AtStage::TakingOff => Some(ListKind::TakingOff),
             AtStage::Checking { .. } => Some(ListKind::Checking),
             AtStage::Ready | AtStage::Cutting(_) | AtStage::Held(_) | AtStage::Stopped(_) => None,
         }
+    }
+
+    /// Its spindle was stopped at the lift for want of anybody.
+    fn stopped_alone(&self, held: &Held) -> bool {
+        held.by == HeldBy::NobodyThere && held.raise == Raise::Not && self.floor.machine.spindle != Spindle::MayTurn
     }
 
     fn router_is_off(&self) -> bool {
@@ -91,6 +97,13 @@ impl Foreman {
             steps.splice(at..at, first);
         }
         let asks = steps.iter().any(|s| s.asks == Asks::RunDown);
+        if kind == ListKind::Tooling && facts.hold(Only::Touched) {
+            // what this bit cut is compared before it is taken out
+            let closing = lists.steps(ListKind::TakingOff, ListForm::Full, &facts);
+            let closing = closing.into_iter().find(|s| s.asks == Asks::TouchAgain).cloned();
+            let after = steps.iter().position(|s| s.asks == Asks::RunDown).map_or(0, |at| at + 1);
+            steps.splice(after..after, closing);
+        }
         if floor::asks_run_down(&self.floor, kind) && !asks {
             // hands come near the bit: the two steps of the tooling list that make it safe come first
             let first = lists.steps(ListKind::Tooling, ListForm::Full, &facts);
@@ -128,6 +141,7 @@ impl Foreman {
         if facts.sheet_number.is_some() {
             facts.holds.insert(Only::SheetOn);
         }
+        facts.touched_at = self.touched_at();
         let Some(work) = &self.work else { return facts };
         let card = &work.judged.card;
         facts.card = Some(card.title.clone());
@@ -197,6 +211,11 @@ impl Foreman {
         if fitted.is_none() || fitted != wanted {
             facts.holds.insert(Only::BitChange);
         }
+        // before another bit is fitted, and before the parts come off
+        let ends = matches!(on.at, AtStage::TakingOff) || facts.holds.contains(&Only::BitChange);
+        if facts.touched_at.is_some() && ends {
+            facts.holds.insert(Only::Touched);
+        }
         if on.done.is_empty() {
             facts.holds.insert(Only::FirstOperation);
         }
@@ -235,7 +254,7 @@ impl Foreman {
             step,
             number: u32::try_from(list.at + 1).unwrap_or(u32::MAX),
             of: u32::try_from(list.items.len()).unwrap_or(u32::MAX),
-            note: list.note.clone().or_else(|| self.in_the_wood(list.kind)),
+            note: list.note.clone().or_else(|| self.in_the_wood(list.kind)).or_else(|| self.doubt_note(list.kind)),
         })
     }
 
@@ -343,6 +362,7 @@ impl Foreman {
             (Asks::TouchZ, _) => {
                 return Ok(Verdict::Wrong("Move the bit down until it touches, and take the zero there.".to_owned()));
             }
+            (Asks::TouchAgain, _) => return Ok(Self::asks_for_a_touch()),
             (Asks::Parts, _) => return Ok(Verdict::Wrong("Say of each part how it came out.".to_owned())),
             _ => {}
         }
@@ -364,7 +384,7 @@ impl Foreman {
             &self.premises,
             &self.bench,
             work.judged.card.clone(),
-            work.judged.programs.clone(),
+            work.judged.programs.all()?.into_owned(),
             work.thickness,
             places.to_vec(),
         );
@@ -409,7 +429,7 @@ impl Foreman {
         let Some(work) = &self.work else {
             return Err(Problem::new(ProblemKind::NotNow, "No sheet is on the machine."));
         };
-        let (card, programs) = (work.judged.card.clone(), work.judged.programs.clone());
+        let old = Arc::clone(&work.judged);
         let premises = Arc::clone(&self.premises);
         let used = self.shared.fold.read().map(|f| bits_used(&f)).unwrap_or_default();
         let old_holes = self.shared.fold.read().map(|f| f.holes(Some(&work.sheet))).unwrap_or_default();
@@ -417,13 +437,12 @@ impl Foreman {
         let stores = self.shared.fold.read().map(|f| stores_now(&premises.stores, &f));
         let stores = stores.map_err(|_| Problem::new(ProblemKind::OurFault, "the state cannot be read"))?;
         let judged = tokio::task::spawn_blocking(move || {
-            JudgedCard::of(card, programs, (&premises, &stores), &bench, thickness, &used)
+            let texts = old.programs.all()?.into_owned();
+            JudgedCard::of(old.card.clone(), texts, (&premises, &stores), &bench, thickness, &used)
+                .map(|judged| judged.beside(&old))
+                .map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
         });
-        match judged.await {
-            Ok(Ok(judged)) => Ok(Arc::new(judged)),
-            Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
-            Err(e) => Err(Problem::new(ProblemKind::OurFault, e.to_string())),
-        }
+        judged.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string()))).map(Arc::new)
     }
 
     /// Whether nothing was found that was not there, or not signed, before.
@@ -505,6 +524,9 @@ impl Foreman {
         if matches!(self.floor.at(), Some(AtStage::Held(_))) && task.list == ListKind::Ready {
             self.tell(also, source).await?;
             self.version.0 += 1;
+            if self.floor.machine.setup.spindle == SpindleKind::Controlled {
+                self.start_spindle_again(by, source).await?;
+            }
             if let Some(work) = &mut self.work {
                 work.list = None;
             }
@@ -536,7 +558,13 @@ impl Foreman {
         Ok(Said::of(format!("{} is complete.", task.title)))
     }
 
-    async fn wrong(&mut self, task: &Task, answer: StepAnswer, note: String, source: &Source) -> Result<Said, Problem> {
+    pub(super) async fn wrong(
+        &mut self,
+        task: &Task,
+        answer: StepAnswer,
+        note: String,
+        source: &Source,
+    ) -> Result<Said, Problem> {
         let what = What::StepAnswered {
             list: task.list,
             form: task.form,

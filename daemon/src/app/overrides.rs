@@ -47,7 +47,7 @@ impl Foreman {
             }
         }
         if let Some(rapid) = rapid {
-            let range = self.override_range("rapid").ok_or_else(unable)?;
+            let range = self.override_range("rapid").ok_or_else(rapids_stay)?;
             if !RAPIDS.contains(&rapid) || !range.contains(&rapid) {
                 return Err(bad(format!("Rapids are set to 25, 50 or 100 %, not to {rapid} %.")));
             }
@@ -68,14 +68,27 @@ impl Foreman {
         }
     }
 
+    /// Whether rapids can be slowed.
+    pub(super) fn slows_rapids(&self) -> bool {
+        self.override_range("rapid").is_some()
+    }
+
     fn override_range(&self, of: &str) -> Option<RangeInclusive<u16>> {
         let keys = &self.premises.profile.keys;
-        let by_line = of == "feed" && !keys.commands.feed_override.is_empty();
-        if keys.at_once.feed_whole.is_empty() && !by_line {
+        let (at_once, by_line) = match of {
+            "rapid" => (&keys.at_once.rapid_whole, &keys.commands.rapid_override),
+            _ => (&keys.at_once.feed_whole, &keys.commands.feed_override),
+        };
+        if at_once.is_empty() && by_line.is_empty() {
             return None;
         }
         keys.override_range.get(of).map(|[least, most]| *least..=*most)
     }
+}
+
+fn rapids_stay() -> Problem {
+    let text = "This controller has no words to slow rapids: they stay as written. Feeds can be changed.";
+    Problem::new(ProblemKind::NotNow, text)
 }
 
 fn unable() -> Problem {

@@ -85,7 +85,7 @@ impl Foreman {
     /// # Errors
     /// When the zero is not asked for now, the wire was not tested or is closed, or there is no way down.
     pub(super) async fn touch_plate(&mut self, by: By, source: &Source) -> Done {
-        if self.task().is_none_or(|t| t.step.ask != Ask::TouchZ) {
+        if !self.task().is_some_and(|t| matches!(t.step.ask, Ask::TouchZ | Ask::TouchAgain { .. })) {
             return Err(refused(Refusal::OtherStage));
         }
         let keys = &self.premises.profile.keys;

@@ -34,7 +34,8 @@ impl Foreman {
         }
         let op = work.operation(operation).ok_or_else(nothing)?;
         let line = self.clear_line(&op.name, line, wanted.is_some()).await?;
-        let bytes = work.judged.programs.get(&op.program).ok_or_else(nothing)?;
+        let texts = work.judged.programs.all()?;
+        let bytes = texts.get(&op.program).ok_or_else(nothing)?;
         let understands = self.premises.profile.keys.understands.clone();
         let face = work.judged.card.sheet.face_z(work.thickness.unwrap_or(work.judged.card.sheet.thickness));
         enter(bytes, self.bench.start(), understands, face, self.entry(line, face)).map_err(|why| {
@@ -71,15 +72,12 @@ impl Foreman {
         let (bench, operation) = (self.bench.clone(), operation.to_owned());
         let found = tokio::task::spawn_blocking(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
-            let (card, programs, bench) = (&judged.card, &judged.programs, &bench);
+            let texts = judged.programs.all()?;
+            let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };
-            findings::way_back(&case, &operation, line)
+            findings::way_back(&case, &operation, line).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
         });
-        match found.await {
-            Ok(Ok(way)) => Ok(way),
-            Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
-            Err(e) => Err(Problem::new(ProblemKind::OurFault, e.to_string())),
-        }
+        found.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
     }
 
     /// Works out where a stopped operation would go on, once for each stop, so that the screen can show it.

@@ -1,11 +1,13 @@
 //! Revisions of a card side by side: what changed, and which signatures still stand.
 
+use super::programs::Texts;
 use super::work::JudgedCard;
 use crate::findings::{self, Bench, Revised};
 use crate::ledger::fold::card::SignedFinding;
 use chargehand_types::SCHEMA;
 use chargehand_types::card::Stores;
 use chargehand_types::change::{CardChanges, Signature};
+use chargehand_types::problem::Problem;
 
 /// A numbered revision with the signatures it has.
 pub struct Numbered<'a> {
@@ -16,27 +18,30 @@ pub struct Numbered<'a> {
 }
 
 /// What changed from one to the other; `signed` are the signatures of the earlier one.
-#[must_use]
+///
+/// # Errors
+/// When a stored program cannot be read.
 pub fn between(
     before: &Numbered<'_>,
     after: &Numbered<'_>,
     signed: &[SignedFinding],
     stores: &Stores,
     bench: &Bench,
-) -> CardChanges {
+) -> Result<CardChanges, Problem> {
     let side = |of: &Numbered<'_>| (of.number, of.judged.revision().clone());
-    CardChanges {
+    let (earlier, later) = (before.judged.programs.all()?, after.judged.programs.all()?);
+    Ok(CardChanges {
         schema: SCHEMA,
         card: after.judged.card.name.clone(),
         before: side(before),
         after: side(after),
-        changes: findings::changes(&revised(before.judged), &revised(after.judged), stores, bench),
+        changes: findings::changes(&revised(before.judged, &earlier), &revised(after.judged, &later), stores, bench),
         signatures: signed.iter().map(|s| signature(s, before.judged, after.judged)).collect(),
-    }
+    })
 }
 
-fn revised(judged: &JudgedCard) -> Revised<'_> {
-    Revised { card: &judged.card, programs: &judged.programs, report: &judged.judged.report }
+fn revised<'a>(judged: &'a JudgedCard, programs: &'a Texts) -> Revised<'a> {
+    Revised { card: &judged.card, programs, report: &judged.judged.report }
 }
 
 /// A signature stands where the later check finds the very thing that was signed.

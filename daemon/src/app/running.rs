@@ -236,6 +236,7 @@ const fn fault_of(told: &PracticeFault) -> practice::Fault {
         Stumble::HoldButton => Fault::HoldButton,
         Stumble::DoorOpens => Fault::DoorOpens,
         Stumble::DrivesOff => Fault::DrivesOff,
+        Stumble::BitPulled => Fault::BitPulled,
         Stumble::NoSwitch => Fault::NoSwitch,
         Stumble::Unplug => Fault::Unplug { back_ms: told.back_ms },
     }

@@ -51,6 +51,7 @@ impl Foreman {
             calls,
             notices: self.notices(),
             lists: self.day_lists_now(),
+            away: self.away_now(),
         }
     }
 
@@ -68,8 +69,14 @@ impl Foreman {
         if self.premises.profile.keys.hold == HoldTakes::AfterBuffer {
             notices.push(wording::AFTER_BUFFER.to_owned());
         }
+        if !self.slows_rapids() {
+            notices.push(wording::RAPIDS_STAY.to_owned());
+        }
         if config.bench.scripted_operator {
             notices.push(wording::SCRIPTED.to_owned());
+        }
+        if self.away_now().is_some_and(|a| !a.signed) {
+            notices.push(wording::CAUTIONS_UNSIGNED.to_owned());
         }
         if let Some(trouble) = self.store_trouble() {
             notices.push(format!("Nothing can be written down: {trouble}"));
@@ -87,6 +94,10 @@ impl Foreman {
                 refused: refused.map(|r| r.to_string()),
             })
             .collect();
+        if let Err(soon) = self.at_speed() {
+            let resume = actions.iter_mut().find(|o| o.act == OfferedAct::Resume && o.refused.is_none());
+            resume.into_iter().for_each(|o| o.refused = Some(soon.to_string()));
+        }
         if matches!(by, By::AtMachine(_)) {
             let (first, last) = self.day_offers();
             let offer = |act| Offer { act, text: wording::offer(act).to_owned(), refused: None };

@@ -15,9 +15,29 @@ pub const SCRIPTED: &str = "A scripted operator is let in at this machine: bench
 /// Said wherever a hold waits behind what the controller already holds.
 pub const AFTER_BUFFER: &str =
     "This controller holds only once it has run out what it already has. For trouble: the red button.";
+/// Said wherever rapids cannot be slowed.
+pub const RAPIDS_STAY: &str = "This controller cannot slow its rapids: they run as written.";
 /// Said after a stop until somebody decided.
 pub const MAY_RUN_OUT: &str =
     "The controller may still run out moves it already holds. Keep hands away until it stands still.";
+
+/// Said while stepping away is turned on and its cautions are not signed.
+pub const CAUTIONS_UNSIGNED: &str =
+    "Stepping away is turned on, and its cautions are not signed: chargehand machine away";
+/// Which wording of the cautions this is; another wording has to be signed anew.
+pub const CAUTIONS_VERSION: u32 = 1;
+/// What the owner signs before a sheet may run with nobody signed in.
+pub const CAUTIONS: [&str; 4] = [
+    "WARNING: A cut that nobody watches can start a fire: a part comes loose, a bit burns, dust glows in the extractor. It \
+     can burn down the shop and whoever sleeps above it. Leave it only where your fire code, your insurer and the rules of \
+     your workplace allow it, with somebody in earshot who knows where the extinguisher is.",
+    "WARNING: With nobody beside the machine nobody is at the red button. Whoever comes in can reach a turning bit, and it \
+     cuts to the bone. Close the guard or lock the room, and tell everybody in the house that the machine runs.",
+    "WARNING: The question whether somebody is still there is no safety device. It finds out late that nobody is, it holds \
+     only at the next lift, and this program can fail like any other. Look at the machine each time before you answer.",
+    "CAUTION: Dust can smoulder for the better part of an hour after the last cut and break out when nobody is there. Stay \
+     in earshot for as long as daemon.toml says, and look into the collector and the cuts before you go.",
+];
 
 /// A span of machine time as people say it.
 #[must_use]
@@ -120,6 +140,9 @@ fn held(sheet: &SheetNow) -> String {
         },
         HeldBy::BitChange => "The program needs another bit from here on.".to_owned(),
         HeldBy::Machine => "Held by the machine's own button or door.".to_owned(),
+        HeldBy::NobodyThere => {
+            "Held at the lift, and the spindle was told to stop: nobody was there who answered, or the time for running alone is over.".to_owned()
+        }
         HeldBy::Trouble => "Held: something is wrong. If in doubt, press the red button.".to_owned(),
     };
     if h.raised {
@@ -183,6 +206,7 @@ pub const fn offer(act: OfferedAct) -> &'static str {
         OfferedAct::Closing => "Close the shop by its list",
         OfferedAct::HandOver => "Take the machine over from somebody, by the list",
         OfferedAct::AfterPowerCut => "After a power cut: the list",
+        OfferedAct::StillThere => "Somebody is still there, and looked at the machine",
         OfferedAct::LeaveList => "Put this list down; its place is kept",
     }
 }
@@ -218,6 +242,12 @@ pub const fn call(reason: CallReason) -> &'static str {
         CallReason::LinkLost => "The controller does not answer. See to its power and its cable.",
         CallReason::Prompt => "The program asks for somebody at the machine.",
         CallReason::OperationDone => "An operation is finished. Somebody is needed at the machine.",
+        CallReason::StillThere => {
+            "Nobody answers whether somebody is still there. Go to the machine and say so, or it holds at its next lift."
+        }
+        CallReason::Suspect => {
+            "A closing touch was off: the last cuts may be too deep or not deep enough. The owner looks at the parts and takes the next sheet."
+        }
         CallReason::HeldFromAfar => "The cut is held at the next lift. Somebody is needed at the machine.",
         CallReason::Store => {
             "What happens can no longer be written down. See to the disk, then start the daemon again."

@@ -1,13 +1,15 @@
 //! The sheet on the machine: its card, its programs, what was judged of it, and the list under way.
 
 use super::premises::Premises;
+use super::programs::{Programs, Texts};
 use crate::findings::{self, Bench, Case, Enterable, Judged};
+use crate::ledger::Ledger;
 use crate::program::motion::{Doing, MoveKind};
 use crate::program::steps;
 use crate::shop::checklist::Step;
 use chargehand_types::card::{Bit, Card, Operation, Stores};
 use chargehand_types::checklist::{ListForm, ListKind};
-use chargehand_types::event::StopRecord;
+use chargehand_types::event::{StopRecord, StoredProgram};
 use chargehand_types::finding::{Finding, Severity};
 use chargehand_types::id::{BitNumber, Revision, SheetId};
 use chargehand_types::quantity::{Length, Metres, Rpm, Spot, Tick};
@@ -20,8 +22,8 @@ use std::time::Instant;
 pub struct JudgedCard {
     /// The card.
     pub card: Card,
-    /// By path.
-    pub programs: BTreeMap<String, Vec<u8>>,
+    /// Its programs.
+    pub programs: Programs,
     /// What was found and timed.
     pub judged: Judged,
     /// One an operation.
@@ -31,7 +33,7 @@ pub struct JudgedCard {
 /// What a program shows that the screens need.
 #[derive(Debug, Clone, Default)]
 pub struct Traits {
-    /// Lines after which the bit is out of the wood.
+    /// Lines after which the bit is out of the wood; of very many, evenly left out ones are not here.
     pub lifts: Vec<u32>,
     /// The first spindle speed.
     pub rpm: Option<Rpm>,
@@ -44,7 +46,7 @@ impl JudgedCard {
     /// When it names something that is not there.
     pub fn of(
         card: Card,
-        programs: BTreeMap<String, Vec<u8>>,
+        programs: Texts,
         (premises, stores): (&Premises, &Stores),
         bench: &Bench,
         thickness: Option<Length>,
@@ -54,7 +56,22 @@ impl JudgedCard {
         let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used, pool, window: false };
         let judged = findings::check(&case)?;
         let traits = card.operations.iter().map(|o| traits(&card, o, &programs, bench)).collect();
-        Ok(Self { card, programs, judged, traits })
+        Ok(Self { card, programs: Programs::Held(programs), judged, traits })
+    }
+
+    /// The same with its long programs let go of, where they are stored.
+    #[must_use]
+    pub fn shelved(self, ledger: &Ledger, stored: &[StoredProgram]) -> Self {
+        Self { programs: self.programs.shelved(ledger, stored), ..self }
+    }
+
+    /// The same with its programs where those of an earlier judgement are.
+    #[must_use]
+    pub fn beside(self, old: &Self) -> Self {
+        match &old.programs {
+            Programs::Held(_) => self,
+            Programs::Shelved(_) => Self { programs: old.programs.clone(), ..self },
+        }
     }
 
     /// The card's revision.
@@ -105,7 +122,10 @@ impl JudgedCard {
     }
 }
 
-fn traits(card: &Card, operation: &Operation, programs: &BTreeMap<String, Vec<u8>>, bench: &Bench) -> Traits {
+/// Lifts known of a program: where they lie closer, a hold waits seconds for the one after.
+const LIFTS_MOST: usize = 32_768;
+
+fn traits(card: &Card, operation: &Operation, programs: &Texts, bench: &Bench) -> Traits {
     let Some(bytes) = programs.get(&operation.program) else { return Traits::default() };
     let face = card.sheet.face_z(card.sheet.thickness);
     let mut found = Traits::default();
@@ -119,6 +139,13 @@ fn traits(card: &Card, operation: &Operation, programs: &BTreeMap<String, Vec<u8
             && m.to.z > face
         {
             found.lifts.push(step.place.line);
+            if found.lifts.len() > LIFTS_MOST {
+                let mut odd = true;
+                found.lifts.retain(|_| {
+                    odd = !odd;
+                    odd
+                });
+            }
         }
     }
     found

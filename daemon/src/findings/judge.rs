@@ -48,14 +48,19 @@ pub struct JudgedOperation {
 /// Cards of more moves are not searched for their working window: a check of them takes too long to be asked so often.
 const SEARCHED: u64 = 30_000;
 
+/// Whether a card's working window is searched.
+#[must_use]
+pub fn is_searched(report: &CheckReport) -> bool {
+    report.operations.iter().map(|o| o.moves).sum::<u64>() <= SEARCHED
+}
+
 /// Judges a card.
 ///
 /// # Errors
 /// When the card names something that is not there. What is wrong inside a program is no error but a finding.
 pub fn check(case: &Case<'_>) -> Result<Judged, CannotJudge> {
     let mut judged = check_once(case, true)?;
-    let moves: u64 = judged.report.operations.iter().map(|o| o.moves).sum();
-    if case.window && moves <= SEARCHED {
+    if case.window && is_searched(&judged.report) {
         judged.report.window = Some(window(case, &judged)?);
         judged.report.precedence = precedence(case, &judged)?;
     }

@@ -49,7 +49,7 @@ pub use cutting::{ChipRange, chip_load, chip_range, feed_for};
 pub use draft::{CannotDraft, Drafted, Wanted, draft};
 pub use drawing::draw;
 pub use entry::{Enterable, WayBack, way_back};
-pub use judge::{Judged, JudgedOperation, check};
+pub use judge::{Judged, JudgedOperation, check, is_searched};
 pub use left::left;
 pub use places::{Airs, measure};
 pub use plan::{Question, hold_down, holes, one_more};

@@ -84,6 +84,13 @@ pub enum Happening {
     /// the chain.
     ChainGapDue,
 
+    /// The next time of the question whether somebody is still there is over: to be asked, to be answered, to be
+    /// seen to.
+    StillThereDue,
+
+    /// A closing touch was off: nobody knows how the bit sits in its collet.
+    BitDoubted,
+
     /// Somebody came to the machine or left it.
     PresenceChanged(Presence),
     /// Whether the machine may be left alone now was worked out anew.
@@ -159,6 +166,8 @@ pub enum Asked {
     HandMove,
     /// Decide about the sheet.
     Decide(Decision),
+    /// Somebody is still there.
+    StillThere,
     /// The last part was graded.
     PartsGraded,
 }

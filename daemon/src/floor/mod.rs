@@ -26,7 +26,7 @@ pub use happening::{Asked, BitAt, By, Happening, Reading, Tried};
 pub use offers::{asks_run_down, decisions, offers};
 pub use outcome::{Deed, Outcome};
 pub use refusal::Refusal;
-pub use sheet::{AtStage, Findings, OnMachine, OperationFacts, Ops, SheetFacts, Stopped};
+pub use sheet::{AtStage, Findings, OnMachine, OperationFacts, Ops, SheetFacts, Stopped, Watch};
 pub use state::{Machine, Presence, Setup, State};
 pub use table::step;
 

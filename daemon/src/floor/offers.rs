@@ -7,7 +7,8 @@ use crate::floor::permit::Epoch;
 use crate::floor::proofs::PersonHere;
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{
-    Article, AtStage, Attendance, Change, Findings, OnMachine, OperationFacts, Ops, Origin, Raise, SheetFacts, Stopped,
+    Article, AtStage, Attendance, Change, Cutting, Findings, OnMachine, OperationFacts, Ops, Origin, Raise, SheetFacts,
+    Stopped, Watch,
 };
 use crate::floor::state::{Homing, Link, Motion, Position, Signed, Slot, Spindle, State, Way, WorkZero};
 use crate::floor::table::step;
@@ -51,6 +52,9 @@ pub const fn asks_run_down(state: &State, list: ListKind) -> bool {
 fn shown(state: &State, by: By) -> Vec<OfferedAct> {
     let mut acts = Vec::new();
     let held = matches!(state.at(), Some(AtStage::Held(_))) && state.machine.motion == Motion::Held;
+    if let Some(AtStage::Cutting(Cutting { watch: Watch::Asked | Watch::Called, .. })) = state.at() {
+        acts.push(OfferedAct::StillThere);
+    }
     if state.machine.link == Link::Up && !held {
         acts.extend(halting(state.machine.motion));
     }
@@ -121,7 +125,9 @@ fn before_cut(sheet: &OnMachine) -> Vec<OfferedAct> {
 fn of_held(by: HeldBy, raise: Raise, change: Change, state: &State) -> Vec<OfferedAct> {
     let tooling_due = change != Change::None || state.machine.tooling == Signed::No;
     let mut acts = Vec::new();
-    if by == HeldBy::BitChange && tooling_due {
+    // a spindle that was stopped for want of anybody is started again by a list
+    let stopped_alone = by == HeldBy::NobodyThere && raise == Raise::Not && state.machine.spindle != Spindle::MayTurn;
+    if (by == HeldBy::BitChange && tooling_due) || stopped_alone {
         acts.push(OfferedAct::Answer);
     }
     if raise == Raise::Not {
@@ -180,6 +186,7 @@ fn refusal(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
         OfferedAct::Raise => Asked::Raise,
         OfferedAct::Stop => Asked::Stop,
         OfferedAct::Trouble => Asked::Trouble,
+        OfferedAct::StillThere => Asked::StillThere,
         OfferedAct::RedButtonYes => Asked::RedButton { pressed: true },
         OfferedAct::RedButtonNo => Asked::RedButton { pressed: false },
         OfferedAct::BitFree => Asked::BitFree,

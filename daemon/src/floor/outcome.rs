@@ -54,6 +54,8 @@ pub enum Deed {
     SetZZero,
     /// Count the spindle's run-down from now; a count under way starts anew.
     StartRunDown,
+    /// Ask whether somebody is still there.
+    AskStillThere,
     /// Call somebody.
     Call(CallReason),
     /// Write down that position is lost.

@@ -133,6 +133,9 @@ pub enum Refusal {
     #[error("Not every part has its grade yet. Grade them all first.")]
     PartsUngraded,
 
+    /// Nothing is asked.
+    #[error("Nobody is asked now whether they are still there.")]
+    NothingAsked,
     /// The chain is over.
     #[error(
         "The chain ended: something happened since its start, or it has no further operation. Start the next one yourself."

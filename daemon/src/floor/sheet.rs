@@ -162,6 +162,23 @@ pub struct Cutting {
     pub chain: Ops,
     /// How it came to run.
     pub since: Since,
+    /// The question whether somebody is still there. A state stored before there was one asks nothing.
+    #[serde(default)]
+    pub watch: Watch,
+}
+
+/// How far the question has come whether somebody is still there. It is asked only while nobody is signed in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+pub enum Watch {
+    /// Nothing is asked.
+    #[default]
+    Rests,
+    /// It is asked.
+    Asked,
+    /// Nobody answered in time, and somebody is called.
+    Called,
+    /// Nobody came: it holds at the next lift, and the spindle is stopped there.
+    GivenUp,
 }
 
 /// How a program came to run.

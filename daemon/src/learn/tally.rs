@@ -229,6 +229,7 @@ pub(super) mod tests {
             stops: Vec::new(),
             parts: Vec::new(),
             grade: Some(grade),
+            touched_again: Vec::new(),
             notes: Vec::new(),
             overrides: Vec::new(),
             stopped_in: Vec::new(),

@@ -86,6 +86,7 @@ pub use fault::LedgerFault;
 pub use fold::State;
 pub use progress::Progress;
 pub use rescue::{Rescued, rescue};
+pub use shelf::sha256_of;
 pub use thread::{Ledger, Opening, Reply};
 
 #[cfg(test)]

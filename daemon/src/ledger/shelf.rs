@@ -19,6 +19,30 @@ pub struct Shelf {
     dir: PathBuf,
 }
 
+/// SHA-256 in lower-case hex of what is read, to its end.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn sha256_of(read: &mut impl Read) -> io::Result<String> {
+    let mut sum = Sha256::new();
+    let mut piece = vec![0; 64 * 1024];
+    loop {
+        match read.read(&mut piece) {
+            Ok(0) => return Ok(hex(&sum.finalize())),
+            Ok(n) => sum.update(piece.get(..n).unwrap_or_default()),
+            Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
+            Err(e) => return Err(e),
+        }
+    }
+}
+
+/// The file of a program in a store's folder, whether it is there or not; none for what is no hash.
+#[must_use]
+pub fn file_in(store: &Path, sha256: &str) -> Option<PathBuf> {
+    let shelf = Shelf { dir: store.join("programs") };
+    shelf.place(sha256).ok().map(|(_, path)| path)
+}
+
 /// SHA-256 in lower-case hex.
 #[must_use]
 pub fn sha256_hex(bytes: &[u8]) -> String {
@@ -105,6 +129,12 @@ mod tests {
     fn the_hash_is_the_standards() {
         // FIPS 180-4's worked example for SHA-256: the message "abc".
         assert_eq!(sha256_hex(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    }
+
+    #[test]
+    fn a_hash_in_pieces_is_the_same() {
+        let bytes = vec![7; 200_000];
+        assert_eq!(sha256_of(&mut bytes.as_slice()).unwrap(), sha256_hex(&bytes));
     }
 
     #[test]

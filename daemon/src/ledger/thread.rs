@@ -125,6 +125,12 @@ impl Ledger {
         self.ask(|answer| Order::Program(sha256, answer))
     }
 
+    /// The file of a program on the shelf; none for what is no hash. Whoever reads it looks at the hash themselves.
+    #[must_use]
+    pub fn program_file(&self, sha256: &str) -> Option<PathBuf> {
+        super::shelf::file_in(&self.dir, sha256)
+    }
+
     /// As [`Ledger::program`], for a thread that may wait.
     ///
     /// # Errors

@@ -74,6 +74,8 @@ pub struct Link {
     pub(in crate::link) tainted: bool,
     /// A plate is being touched.
     pub(in crate::link) touching: Option<super::touching::Touching>,
+    /// An axis runs for as long as it is asked for.
+    pub(in crate::link) running: Option<super::running::Running>,
     /// The spindle is to turn so, or not at all, as soon as nothing else is under way.
     pub(in crate::link) spindle_wanted: Option<Option<Rpm>>,
     /// The work zero that the task under way sets.
@@ -138,6 +140,8 @@ pub(in crate::link) enum Task {
     Hand,
     /// One leg of touching a plate.
     Touch,
+    /// One axis, for as long as it is asked for.
+    Run,
     Setting,
     Unlock,
     /// Goes on beside a program: the spindle, a change of feed.
@@ -157,7 +161,7 @@ impl Task {
     pub(in crate::link) fn wanted(self, setting: Option<ZeroTo>) -> Option<Wanted> {
         match self {
             Self::Home { .. } => Some(Wanted::Home),
-            Self::Hand => Some(Wanted::HandMove),
+            Self::Hand | Self::Run => Some(Wanted::HandMove),
             Self::Touch => Some(Wanted::Touch),
             Self::Setting if matches!(setting, Some(ZeroTo::Place(_))) => Some(Wanted::WorkZero),
             Self::Setting => Some(Wanted::ZeroHere),
@@ -219,6 +223,7 @@ impl Link {
             setting: None,
             spindle_wanted: None,
             touching: None,
+            running: None,
         }
     }
 
@@ -248,6 +253,7 @@ impl Link {
             Input::Command(command) => self.command(now, command),
         }
         self.deadlines(now);
+        self.run_on(now);
         self.turn_spindle();
         if self.asks_by_line() {
             // there are few places in flight, and the program would take them all
@@ -301,6 +307,7 @@ impl Link {
         self.setting = None;
         self.spindle_wanted = None;
         self.touching = None;
+        self.running = None;
         self.outs.push_back(Output::DropUnsent);
     }
 
@@ -462,6 +469,7 @@ impl Link {
         let costs_nothing = keys.reset_when_held == Keeps::KeepsPosition;
         let told = !keys.at_once.reset.is_empty() && (costs_nothing || !stands);
         self.touching = None;
+        self.running = None;
         self.task_lines.clear();
         self.flight.clear();
         self.unanswered = 0;

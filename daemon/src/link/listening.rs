@@ -80,6 +80,7 @@ impl Link {
                 self.task_lines.clear();
                 self.setting = None;
                 self.touching = None;
+                self.running = None;
                 if let Some(what) = wanted {
                     self.report(Report::NotDone { what, why: NotDone::Refused(why) });
                 }
@@ -173,6 +174,7 @@ impl Link {
             Some(Task::Clear { since, step, then, moving_blind }) => {
                 self.follow_clear(now, word, since, step, then, moving_blind);
             }
+            Some(Task::Run) if !self.run_is_over() => {}
             Some(task) if self.drained(word) => self.task_done(task),
             Some(_) => {}
             None => self.throw_away(now, word),
@@ -219,6 +221,10 @@ impl Link {
         match task {
             Task::Home { .. } => self.report(Report::Homed),
             Task::Hand => self.report(Report::HandDone),
+            Task::Run => {
+                self.running = None;
+                self.report(Report::HandDone);
+            }
             Task::Touch => self.leg_done(),
             Task::Setting => {
                 self.note_zero();

@@ -13,6 +13,7 @@ mod numbered;
 mod obeying;
 mod overheard;
 mod path;
+mod running;
 mod stretch;
 mod talk;
 mod touching;

@@ -17,6 +17,7 @@ impl Link {
         let blind = matches!(self.task, Some(Task::Home { .. }));
         self.task_lines.clear();
         self.touching = None;
+        self.running = None;
         // one that was to start does not start after a stop
         self.spindle_wanted = self.spindle_wanted.filter(Option::is_none);
         self.urgent(&self.profile.keys.at_once.hold.clone());
@@ -88,6 +89,7 @@ impl Link {
             Command::Hold => self.hold(now),
             Command::Stop => self.stop(now),
             Command::HoldAtLift => self.hold_at_lift(),
+            Command::KeepRunning => self.keep_running(now),
             Command::Lines(lines) => {
                 if let Some(s) = &mut self.stretch {
                     s.add(lines);
@@ -134,6 +136,16 @@ impl Link {
                 self.start_task(Task::Hand, talk::hand_move(&p, axis, by, feed));
                 Ok(())
             }
+            Command::Run { permit, how } => self.begin_run(now, permit, how),
+            Command::Over { permit, at } => {
+                self.free()?;
+                if p.keys.commands.over.is_empty() {
+                    return Err(NotDone::Cannot("go to a place by itself"));
+                }
+                permit.used(Class::Hand, self.epoch)?;
+                self.start_task(Task::Hand, talk::over(&p, at));
+                Ok(())
+            }
             Command::Touch { permit, how } => self.touch(permit, how),
             Command::SetWorkZero(at) => {
                 self.free()?;
@@ -156,7 +168,12 @@ impl Link {
                 self.urgent(&talk::per_cent(&p, per_cent).ok_or(NotDone::Cannot(NO_SUCH_SPEED))?);
                 Ok(())
             }
-            Command::Hold | Command::Stop | Command::HoldAtLift | Command::Lines(_) | Command::NoMoreLines => Ok(()),
+            Command::Hold
+            | Command::Stop
+            | Command::HoldAtLift
+            | Command::KeepRunning
+            | Command::Lines(_)
+            | Command::NoMoreLines => Ok(()),
         }
     }
 
@@ -172,13 +189,14 @@ impl Link {
 
     /// No byte acts at once: the change is a line among the program's, and takes effect behind those in flight.
     fn override_by_line(&mut self, per_cent: Override) -> Result<(), NotDone> {
-        let (line, feed) = talk::feed_line(&self.profile, per_cent).ok_or(NotDone::Cannot(NO_SUCH_SPEED))?;
+        let lines = talk::override_lines(&self.profile, per_cent).ok_or(NotDone::Cannot(NO_SUCH_SPEED))?;
         if self.task.is_some_and(|t| !matches!(t, Task::Beside(_))) {
             return Err(NotDone::Busy("something else is under way"));
         }
-        self.start_task(Task::Beside(Wanted::Override), line);
+        self.start_task(Task::Beside(Wanted::Override), lines);
         // its reports do not tell: it is known by having set it
-        self.ear.set_per_cent([feed, 100]);
+        let [feed, rapid] = self.state.and_then(|s| s.per_cent).unwrap_or([100, 100]);
+        self.ear.set_per_cent([per_cent.feed.unwrap_or(feed), per_cent.rapid.unwrap_or(rapid)]);
         Ok(())
     }
 
@@ -256,6 +274,7 @@ impl Link {
         if self.phase != Phase::Up {
             return;
         }
+        self.end_run();
         self.urgent(&self.profile.keys.at_once.hold.clone());
         // asked again after it went unconfirmed, it has its time again; only pressed twice, it has not
         let again = std::mem::take(&mut self.hold_told);

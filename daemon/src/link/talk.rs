@@ -48,6 +48,21 @@ pub(in crate::link) fn hand_move(p: &Profile, axis: Axis, by: Length, feed: Feed
     )
 }
 
+/// A step of an axis that runs by hand: in words that can be broken off, where there are any.
+pub(in crate::link) fn run_step(p: &Profile, axis: Axis, by: Length, feed: Feed) -> Vec<String> {
+    let c = &p.keys.commands.run;
+    if c.is_empty() || p.keys.at_once.end_run.is_empty() {
+        return hand_move(p, axis, by, feed);
+    }
+    let axis = axis.letter().to_string();
+    lines(&c.replace("{axis}", &axis).replace("{by}", &mm(by)).replace("{feed}", &mm(Length(feed.0))))
+}
+
+/// Straight up, then sideways to a place of the machine.
+pub(in crate::link) fn over(p: &Profile, at: Point) -> Vec<String> {
+    lines(&p.keys.commands.over.replace("{x}", &mm(at.x)).replace("{y}", &mm(at.y)).replace("{z}", &mm(at.z)))
+}
+
 /// Down along Z until something is met.
 pub(in crate::link) fn touch(p: &Profile, by: Length, feed: Feed) -> Vec<String> {
     lines(&p.keys.commands.touch.replace("{by}", &mm(by)).replace("{feed}", &mm(Length(feed.0))))
@@ -68,11 +83,19 @@ pub(in crate::link) fn spindle(p: &Profile, speed: Option<Rpm>) -> Vec<String> {
     }
 }
 
-/// The line that sets feeds to so much per cent, and that much; none where this controller has none, or rapids are meant.
-pub(in crate::link) fn feed_line(profile: &Profile, wanted: Override) -> Option<(Vec<String>, u16)> {
-    let command = &profile.keys.commands.feed_override;
-    let feed = wanted.feed.filter(|feed| *feed > 0 && wanted.rapid.is_none() && !command.is_empty())?;
-    Some((lines(&command.replace("{per_cent}", &feed.to_string())), feed))
+/// The lines that set feeds and rapids to so much per cent; none where this controller has none for one that is wanted.
+pub(in crate::link) fn override_lines(profile: &Profile, wanted: Override) -> Option<Vec<String>> {
+    let commands = &profile.keys.commands;
+    let mut all = Vec::new();
+    for (per_cent, command) in [(wanted.feed, &commands.feed_override), (wanted.rapid, &commands.rapid_override)] {
+        match per_cent {
+            Some(0) => return None,
+            Some(_) if command.is_empty() => return None,
+            Some(per_cent) => all.extend(lines(&command.replace("{per_cent}", &per_cent.to_string()))),
+            None => {}
+        }
+    }
+    (!all.is_empty()).then_some(all)
 }
 
 /// The bytes that set feeds and rapids to so much per cent, whatever they were set to before; none where this controller

@@ -47,6 +47,22 @@ pub enum Command {
         /// How.
         how: Touch,
     },
+    /// Move one axis by hand for as long as [`Command::KeepRunning`] comes again and again.
+    Run {
+        /// The right to.
+        permit: Permit,
+        /// How.
+        how: Run,
+    },
+    /// Whoever asked for a run still does.
+    KeepRunning,
+    /// Bring the bit over a place: straight up to its Z, then sideways.
+    Over {
+        /// The right to.
+        permit: Permit,
+        /// Where, in machine coordinates.
+        at: Point,
+    },
     /// The bit's place on this axis shall read `value` in G54.
     ZeroHere {
         /// Which axis.
@@ -95,6 +111,19 @@ pub struct Touch {
     pub slow: Feed,
     /// How far up afterwards.
     pub up: Length,
+}
+
+/// A run by hand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Run {
+    /// Which axis.
+    pub axis: Axis,
+    /// Towards rising coordinates.
+    pub up: bool,
+    /// No farther than this.
+    pub most: Length,
+    /// How fast.
+    pub feed: Feed,
 }
 
 /// Per cent of what is written.
@@ -282,7 +311,7 @@ impl Command {
             Self::Home(_) => Wanted::Home,
             Self::Unlock(_) => Wanted::Unlock,
             Self::SetWorkZero(_) => Wanted::WorkZero,
-            Self::HandMove { .. } => Wanted::HandMove,
+            Self::HandMove { .. } | Self::Over { .. } | Self::Run { .. } | Self::KeepRunning => Wanted::HandMove,
             Self::Touch { .. } => Wanted::Touch,
             Self::ZeroHere { .. } => Wanted::ZeroHere,
             Self::Begin(_) | Self::Lines(_) | Self::NoMoreLines => Wanted::Stretch,

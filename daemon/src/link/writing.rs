@@ -143,6 +143,7 @@ impl Link {
                 // with none asked for, nothing is due before the next is; a silence is looked at no less often
                 let at_rest = self.report_asked.is_none() && !self.asks_by_line();
                 let next = if at_rest { self.report_got.after_us(every).max(now.after_us(every / 8)) } else { half };
+                let next = self.run_wake(now).map_or(next, |due| due.min(next));
                 self.again.map_or(next, |(due, _)| due.min(next))
             }
         }

@@ -433,6 +433,7 @@ impl Controller {
             Fault::HoldButton => self.do_hand(super::hands::Hand::HoldButton),
             Fault::DoorOpens => self.do_hand(super::hands::Hand::OpenDoor),
             Fault::DrivesOff => self.do_hand(super::hands::Hand::DrivesOff),
+            Fault::BitPulled => self.do_hand(super::hands::Hand::Slip(super::setup::PULLED)),
             Fault::NoSwitch => self.no_switch = true,
             Fault::Unplug { back_ms } => self.unplug = Some(back_ms),
             Fault::Refuse

@@ -33,6 +33,8 @@ pub enum Hand {
     TouchWire,
     /// Opens it.
     LeaveWire,
+    /// Makes the bit slip by so much along its axis: below zero, out of the collet; or the carriage lose steps there.
+    Slip(Length),
 }
 
 /// The door.
@@ -75,6 +77,7 @@ impl Controller {
             Hand::TakePlate => self.habits.plate = None,
             Hand::TouchWire => self.wire_closed = true,
             Hand::LeaveWire => self.wire_closed = false,
+            Hand::Slip(by) => self.drift[2] += by.mm(),
         }
     }
 

@@ -155,6 +155,7 @@ impl Controller {
             Some(Fault::HoldButton) => self.planner.brake(self.now),
             Some(Fault::DoorOpens) => self.do_hand(Hand::OpenDoor),
             Some(Fault::DrivesOff) => self.do_hand(Hand::DrivesOff),
+            Some(Fault::BitPulled) => self.do_hand(Hand::Slip(super::setup::PULLED)),
             Some(Fault::NoSwitch) => self.no_switch = true,
             Some(Fault::Unplug { back_ms }) => self.unplug = Some(back_ms),
             Some(Fault::GarbleLine | Fault::WrongResend) | None => {}

@@ -70,6 +70,8 @@ pub enum Fault {
     DoorOpens,
     /// The drives lose their power; the controller counts on.
     DrivesOff,
+    /// The bit is pulled 0.3 mm out of its collet. Nothing tells it but the wood, and a touch.
+    BitPulled,
     /// A homing run finds no switch.
     NoSwitch,
     /// The cable comes out, and goes in again after so many machine milliseconds.
@@ -79,8 +81,11 @@ pub enum Fault {
     },
 }
 
+/// How far a pulled bit comes out.
+pub(in crate::practice) const PULLED: Length = Length(-300_000);
+
 impl Fault {
-    /// Every kind that needs no person to have done something first.
+    /// Every kind that needs no person to have done something first, and that the line can know of.
     pub const ALL: [Self; 19] = [
         Self::Refuse,
         Self::Alarm,

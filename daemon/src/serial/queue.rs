@@ -46,6 +46,8 @@ impl Queue {
                 Command::Home(_)
                 | Command::Unlock(_)
                 | Command::HandMove { .. }
+                | Command::Over { .. }
+                | Command::Run { .. }
                 | Command::Touch { .. }
                 | Command::Begin(_)
                 | Command::Resume(_)
@@ -59,6 +61,7 @@ impl Queue {
                 | Command::NoMoreLines
                 | Command::Hold
                 | Command::HoldAtLift
+                | Command::KeepRunning
                 | Command::Stop
                 | Command::Override(_)
                 | Command::Spindle(_) => self.ordinary.push_back(command),

@@ -108,6 +108,8 @@ pub enum Asks {
     RunDown,
     /// Set the Z zero.
     TouchZ,
+    /// Touch it once more after the cut.
+    TouchAgain,
     /// Grade the parts.
     Parts,
 }
@@ -180,6 +182,8 @@ pub enum Only {
     UpkeepDue,
     /// The shop's config names no upkeep.
     UpkeepOnPaper,
+    /// Something was cut since the Z zero was touched, and the zero still counts.
+    Touched,
 }
 
 #[cfg(test)]

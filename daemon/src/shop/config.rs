@@ -17,6 +17,7 @@ pub use read::read;
 pub use wares::{Panel, Product, Upkeep};
 
 use chargehand_types::id::Person;
+use chargehand_types::plan::Minutes;
 use chargehand_types::quantity::{Angle, Area, Length, Spot};
 use chargehand_types::stage::Role;
 use std::net::SocketAddr;
@@ -38,6 +39,8 @@ pub struct Config {
     pub limits: Limits,
     /// The folder of the journal and the state.
     pub store: String,
+    /// Leaving a running sheet alone.
+    pub away: SteppingAway,
     /// How the daemon is spoken to.
     pub api: Api,
     /// How the simulated machine runs.
@@ -138,6 +141,17 @@ pub struct TabLeast {
     pub gap: Length,
 }
 
+/// Leaving a running sheet with nobody signed in at the machine. The times are common practice, without a source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SteppingAway {
+    /// Whether it is turned on: false. The owner signs its cautions beside this.
+    pub allowed: bool,
+    /// How often it is asked whether somebody is still there: 10 minutes.
+    pub still_there: Minutes,
+    /// How long the answer may take before somebody is called, and once more before it holds: 2 minutes.
+    pub answer: Minutes,
+}
+
 /// How the daemon is spoken to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Api {
@@ -208,6 +222,7 @@ pub enum Stumble {
     HoldButton,
     DoorOpens,
     DrivesOff,
+    BitPulled,
     NoSwitch,
     Unplug,
 }

@@ -151,6 +151,7 @@ pub struct AtOnce {
     pub rapid_whole: String,
     pub rapid_half: String,
     pub rapid_quarter: String,
+    pub end_run: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -245,12 +246,21 @@ pub struct Commands {
     pub set_work_zero: String,
     pub zero_here: String,
     pub hand_move: String,
+    /// One axis by hand, in words that `end_run` of `[at_once]` breaks off; empty where there are none.
+    #[serde(default)]
+    pub run: String,
+    /// Straight up to a machine Z, then sideways to a machine X and Y; empty where it cannot.
+    #[serde(default)]
+    pub over: String,
     /// Down along Z until the plate is met; empty where it cannot.
     #[serde(default)]
     pub touch: String,
     /// Sets feeds to so much per cent, where no byte does; empty where it cannot.
     #[serde(default)]
     pub feed_override: String,
+    /// The same for rapids.
+    #[serde(default)]
+    pub rapid_override: String,
     pub raise: String,
     pub spindle_on: String,
     pub spindle_off: String,

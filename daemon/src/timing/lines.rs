@@ -1,38 +1,42 @@
-//! Seconds to the end of every source line, in four bytes a line.
+//! Seconds to the end of every source line, in four bytes a line; of a very long program, of evenly spaced lines, with
+//! those between them reckoned in step.
 //!
-//! May live here: the running sum and the two questions asked of it. May not: how a move's time is found.
+//! May live here: the running sum and the questions asked of it. May not: how a move's time is found.
 
 use super::clockwork::Timed;
 use chargehand_types::quantity::Seconds;
 
+/// Lines whose end is kept at most: a program of any length takes no more than 256 KiB.
+const KEPT_MOST: usize = 64 * 1024;
+
 /// Machine seconds from the program's start to the end of each of its lines.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct LineTimes {
-    /// By line, the first at 0.
+    /// Ends of every so many lines: of the lines `every`, twice `every`, and so on.
     until: Vec<f32>,
+    /// How many lines from one kept end to the next, as a power of two.
+    every: u32,
+    /// Lines known.
+    lines: u32,
     sum: f64,
 }
 
 impl LineTimes {
     /// Counts a move. Moves come in the program's order; one of an earlier line counts for the latest.
     pub fn add(&mut self, timed: Timed) {
-        let index = timed.line.max(1) as usize - 1;
-        self.reach(index);
+        self.reach(timed.line.max(1));
         self.sum += timed.seconds.value();
-        let sum = self.sum;
-        if let Some(last) = self.until.last_mut() {
-            #[expect(clippy::cast_possible_truncation, reason = "four bytes a line are kept")]
-            let short = sum as f32;
-            *last = short;
+        if self.lines.is_multiple_of(self.step())
+            && let Some(last) = self.until.last_mut()
+        {
+            *last = short(self.sum);
         }
     }
 
     /// Fills up to the program's last line: what follows the last move takes no time.
     #[must_use]
     pub fn closed(mut self, lines: u32) -> Self {
-        if let Some(last) = (lines as usize).checked_sub(1) {
-            self.reach(last);
-        }
+        self.reach(lines);
         self.until.shrink_to_fit();
         self
     }
@@ -40,9 +44,13 @@ impl LineTimes {
     /// Seconds from the start to the end of a line; 0 before the first, the whole past the last.
     #[must_use]
     pub fn until(&self, line: u32) -> Seconds {
-        let at = (line as usize).min(self.until.len());
-        let found = at.checked_sub(1).and_then(|i| self.until.get(i));
-        Seconds::of(found.map_or(0.0, |s| f64::from(*s)))
+        if line >= self.lines {
+            return Seconds::of(f64::from(short(self.sum)));
+        }
+        let (block, over) = (line / self.step(), line % self.step());
+        let (from, to) = self.ends(block);
+        let wide = self.step().min(self.lines - block * self.step());
+        Seconds::of(from + (to - from) * f64::from(over) / f64::from(wide.max(1)))
     }
 
     /// Seconds between the ends of two lines.
@@ -61,21 +69,62 @@ impl LineTimes {
     #[must_use]
     pub fn line_at(&self, seconds: Seconds) -> u32 {
         let before = self.until.partition_point(|s| f64::from(*s) <= seconds.value());
-        u32::try_from((before + 1).min(self.until.len())).unwrap_or(u32::MAX)
+        let block = u32::try_from(before).unwrap_or(u32::MAX);
+        let (from, to) = self.ends(block);
+        let share = if to > from { ((seconds.value() - from) / (to - from)).clamp(0.0, 1.0) } else { 0.0 };
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of one step")]
+        let over = (share * f64::from(self.step())) as u32;
+        let line = block.saturating_mul(self.step()).saturating_add(over.min(self.step() - 1)).saturating_add(1);
+        line.min(self.lines)
     }
 
     /// Lines known.
     #[must_use]
-    pub fn lines(&self) -> u32 {
-        u32::try_from(self.until.len()).unwrap_or(u32::MAX)
+    pub const fn lines(&self) -> u32 {
+        self.lines
     }
 
-    fn reach(&mut self, index: usize) {
-        if self.until.len() <= index {
-            let last = self.until.last().copied().unwrap_or(0.0);
-            self.until.resize(index + 1, last);
+    /// Lines from one kept end to the next.
+    const fn step(&self) -> u32 {
+        1 << self.every
+    }
+
+    /// Seconds at the two ends of so manieth step, from 0.
+    fn ends(&self, block: u32) -> (f64, f64) {
+        let kept = |at: usize| self.until.get(at).map(|s| f64::from(*s));
+        let at = block as usize;
+        let from = at.checked_sub(1).map_or(Some(0.0), kept);
+        (from.unwrap_or(self.sum), kept(at).unwrap_or_else(|| f64::from(short(self.sum))))
+    }
+
+    /// Every line before this one has ended, and this one has begun.
+    fn reach(&mut self, line: u32) {
+        while self.lines < line {
+            let next = (self.lines / self.step()).saturating_add(1).saturating_mul(self.step());
+            self.lines = next.min(line);
+            if self.lines == next {
+                self.until.push(short(self.sum));
+                self.thin();
+            }
         }
     }
+
+    /// Every other end is let go of once there are too many.
+    fn thin(&mut self) {
+        if self.until.len() > KEPT_MOST && self.every < 30 {
+            let mut odd = true;
+            self.until.retain(|_| {
+                odd = !odd;
+                odd
+            });
+            self.every += 1;
+        }
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "four bytes a line are kept")]
+const fn short(seconds: f64) -> f32 {
+    seconds as f32
 }
 
 #[cfg(test)]
@@ -107,5 +156,30 @@ mod tests {
         assert_eq!(t.line_at(Seconds::of(3.0)), 7);
         assert_eq!(t.line_at(Seconds::of(99.0)), 9);
         assert_eq!(LineTimes::default().line_at(Seconds::of(1.0)), 0);
+    }
+
+    /// Lines of different times: a long program's are as those added up one by one, but for the step they lie in.
+    #[test]
+    fn a_long_program_takes_no_more_room_and_tells_the_same() {
+        let lines = 1_000_000_u32;
+        let mut t = LineTimes::default();
+        let mut ends = vec![0.0];
+        let mut sum = 0.0;
+        for line in 1..=lines {
+            let seconds = 0.01 + f64::from(line % 7) * 0.001;
+            sum += seconds;
+            ends.push(sum);
+            t.add(Timed { line, seconds: Seconds::of(seconds) });
+        }
+        let t = t.closed(lines + 3);
+        assert!(t.until.len() <= KEPT_MOST && t.until.capacity() <= 2 * KEPT_MOST, "{}", t.until.len());
+        assert_eq!((t.lines(), t.total().value()), (lines + 3, sum));
+        let step = f64::from(t.step()) * 0.016;
+        for line in [0, 1, 15, 16, 17, 4_711, 65_536, 65_537, 500_003, 999_999, 1_000_000] {
+            let (told, true_end) = (t.until(line).value(), ends[line as usize]);
+            assert!((told - true_end).abs() < step, "line {line}: {told} and {true_end}");
+            let found = t.line_at(Seconds::of(true_end + 0.001));
+            assert!(found.abs_diff(line + 1) <= 2 * t.step(), "after line {line}: {found}");
+        }
     }
 }

@@ -24,12 +24,41 @@ pub(super) async fn run(api: &Api, line: MachineLine) -> Result<(), End> {
         MachineVerb::Rapid { per_cent, who } => {
             seen(api, who, Act::Override { feed: None, rapid: Some(per_cent) }).await
         }
+        MachineVerb::Away { sign, who } => away(api, sign, who).await,
+        MachineVerb::Here => at_once(api, Act::StillThere).await,
         MachineVerb::Hold { at_lift: true } => at_once(api, Act::HoldAtLift).await,
         MachineVerb::Hold { at_lift: false } => at_once(api, Act::Hold).await,
         MachineVerb::Stop => at_once(api, Act::Stop).await,
         MachineVerb::Resume { who } => seen(api, who, Act::Resume).await,
         MachineVerb::Raise { who } => seen(api, who, Act::Raise).await,
     }
+}
+
+/// The cautions, whether they are signed, and whether the sheet may be left now; or the signature.
+async fn away(api: &Api, sign: bool, who: Option<String>) -> Result<(), End> {
+    let Some(away) = api.now().await?.away else {
+        let text = "Stepping away is not turned on. daemon.toml explains [away]; ask your fire code and insurer first.";
+        return Err(End::Refused(text.to_owned()));
+    };
+    if sign {
+        return seen(api, who, Act::SignCautions { version: away.version }).await;
+    }
+    let mut out = String::new();
+    for caution in &away.cautions {
+        out.push_str(&fold("", caution, 2));
+        out.push('\n');
+    }
+    let signed = match away.signed {
+        true => "The owner signed this wording.",
+        false => "Not signed. The owner signs with: chargehand machine away --sign --who NAME",
+    };
+    out.push_str(&fold("", signed, 0));
+    let now = away.why_not.map_or_else(
+        || "The sheet on the machine may be left now: sign out, and stay in earshot.".to_owned(),
+        |why| format!("Nothing may be left now. {why}"),
+    );
+    out.push_str(&fold("", &now, 0));
+    say(&out)
 }
 
 /// Hold and stop wait for no look.
@@ -90,6 +119,11 @@ fn status(now: &Now) -> String {
     out.push_str(&format!("  {} in the queue.\n", words::count(now.waiting.into(), "sheet")));
     for call in &now.calls {
         out.push_str(&fold(&format!("  Call {}: ", call.number), &call.text, 4));
+    }
+    if let Some(asked) = now.away.as_ref().and_then(|a| a.asked) {
+        let left = words::span(asked.left);
+        let text = format!("Is somebody still there? Say so within {left}: chargehand machine here");
+        out.push_str(&fold("  ", &text, 4));
     }
     for notice in &now.notices {
         out.push_str(&fold("  ", notice, 4));

@@ -165,6 +165,10 @@ pub(super) fn show(r: &SheetRecord) -> String {
     for stop in &r.stops {
         out.push_str(&fold("  stopped: ", &format!("{} ({})", stop.text, words::stop_cause(stop.cause)), 4));
     }
+    for t in &r.touched_again {
+        let trust = if t.suspect { "not trusted" } else { "fine" };
+        out.push_str(&fold("  touched again: ", &format!("{}, {} off, {trust}", t.bit, t.off), 4));
+    }
     if !r.parts.is_empty() {
         let parts: Vec<String> = r.parts.iter().map(part).collect();
         out.push_str(&fold("  parts: ", &parts.join("; "), 4));

@@ -106,7 +106,12 @@ fn detail(what: &What) -> String {
         What::CallAnswered { number } => number.to_string(),
         What::SheetNoted { text } => text.clone(),
         What::RecordCorrected { note, .. } => note.clone(),
-        What::MachineHomed | What::ZeroConfirmed | What::BoardRenewed => String::new(),
+        What::TouchedAgain { bit, off, suspect } => {
+            format!("{bit}: {off} off{}", if *suspect { ", not trusted" } else { "" })
+        }
+        What::CautionsSigned { version } => format!("wording {version}"),
+        What::StillThereAsked { answer_within } => format!("answer within {}", words::span(*answer_within)),
+        What::MachineHomed | What::ZeroConfirmed | What::BoardRenewed | What::StillThereAnswered => String::new(),
     }
 }
 

@@ -57,7 +57,8 @@ const fn has_no_place(act: OfferedAct) -> bool {
         | OfferedAct::Closing
         | OfferedAct::HandOver
         | OfferedAct::AfterPowerCut
-        | OfferedAct::LeaveList => true,
+        | OfferedAct::LeaveList
+        | OfferedAct::StillThere => true,
     }
 }
 
@@ -79,6 +80,7 @@ pub fn asks_first(act: OfferedAct, words: &Words) -> Option<String> {
         | OfferedAct::Hold
         | OfferedAct::HoldAtLift
         | OfferedAct::Trouble => return None,
+        OfferedAct::StillThere => say!(words, "first.still-there"),
         OfferedAct::CycleStart => say!(words, "first.cycle-start"),
         OfferedAct::Resume => say!(words, "first.resume"),
         OfferedAct::Raise => say!(words, "first.raise"),
@@ -155,5 +157,6 @@ pub fn act_of(offered: OfferedAct, now: &Now) -> Option<Act> {
         OfferedAct::HandOver => Some(Act::BeginList { list: ListKind::HandOver }),
         OfferedAct::AfterPowerCut => Some(Act::BeginList { list: ListKind::AfterPowerCut }),
         OfferedAct::LeaveList => Some(Act::LeaveList),
+        OfferedAct::StillThere => Some(Act::StillThere),
     }
 }

@@ -44,7 +44,7 @@ pub fn takes(model: &Model) -> Takes {
         Ask::Parts { names, graded } if graded.len() < names.len() => Takes::Digits,
         Ask::Parts { .. } | Ask::Confirm | Ask::RunDown { .. } => Takes::Enter,
         Ask::Place { .. } => Takes::Places,
-        Ask::TouchZ => Takes::Moves,
+        Ask::TouchZ | Ask::TouchAgain { .. } => Takes::Moves,
     }
 }
 
@@ -151,7 +151,7 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
             Some(left) if left.value() > 0.0 => Err(say!(words, "said.wait-count")),
             Some(_) | None => give(StepAnswer::Still),
         },
-        Ask::TouchZ => Ok(Some(Act::ZeroHere { axis: Axis::Z, above: model.hand.above() })),
+        Ask::TouchZ | Ask::TouchAgain { .. } => Ok(Some(Act::ZeroHere { axis: Axis::Z, above: model.hand.above() })),
         Ask::Parts { names, graded } => match next_part(names, graded) {
             None => give(StepAnswer::Done),
             Some(index) => grade(model, index, &asked.entry),

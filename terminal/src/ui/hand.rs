@@ -34,10 +34,10 @@ impl Default for Hand {
 }
 
 impl Hand {
-    /// The chosen distance, in mm.
+    /// The chosen distance, in mm; none where it moves for as long as a key is held down.
     #[must_use]
-    pub fn step_mm(self) -> f64 {
-        HAND_STEPS_MM.get(self.step).copied().unwrap_or(0.1)
+    pub fn step_mm(self) -> Option<f64> {
+        HAND_STEPS_MM.get(self.step).copied()
     }
 
     /// What lies between, as a length.
@@ -51,17 +51,23 @@ impl Hand {
 
     /// What a key means here: a move, or another way of moving; none when it means neither.
     pub fn press(&mut self, press: Press) -> Option<HandKey> {
-        let by = Length::from_mm(self.step_mm()).unwrap_or_default();
-        let go = |axis, by| Some(HandKey::Move(Act::HandMove { axis, by }));
+        let by = self.step_mm().and_then(|mm| Length::from_mm(mm).ok());
+        let go = |axis, up| {
+            Some(match by {
+                Some(by) => HandKey::Move(Act::HandMove { axis, by: if up { by } else { -by } }),
+                None => HandKey::Run(Act::HandRun { axis, up }),
+            })
+        };
         match press {
-            Press::Left | Press::Char('l') => go(Axis::X, -by),
-            Press::Right | Press::Char('r') => go(Axis::X, by),
-            Press::Down | Press::Char('t') => go(Axis::Y, -by),
-            Press::Up | Press::Char('a') => go(Axis::Y, by),
-            Press::PageDown | Press::Char('d') => go(Axis::Z, -by),
-            Press::PageUp | Press::Char('u') => go(Axis::Z, by),
+            Press::Left | Press::Char('l') => go(Axis::X, false),
+            Press::Right | Press::Char('r') => go(Axis::X, true),
+            Press::Down | Press::Char('t') => go(Axis::Y, false),
+            Press::Up | Press::Char('a') => go(Axis::Y, true),
+            Press::PageDown | Press::Char('d') => go(Axis::Z, false),
+            Press::PageUp | Press::Char('u') => go(Axis::Z, true),
             Press::Char('+') => {
-                self.step = (self.step + 1).min(HAND_STEPS_MM.len() - 1);
+                // past the longest distance it moves while the key is held down
+                self.step = (self.step + 1).min(HAND_STEPS_MM.len());
                 Some(HandKey::Chosen)
             }
             Press::Char('-') => {
@@ -76,6 +82,7 @@ impl Hand {
                 Some(HandKey::Chosen)
             }
             Press::Char('z') => Some(HandKey::Move(Act::TouchPlate)),
+            Press::Char('g') => Some(HandKey::Move(Act::OverSpot)),
             Press::Char(_) | Press::Enter | Press::Back | Press::Escape | Press::Leave => None,
         }
     }
@@ -86,6 +93,8 @@ impl Hand {
 pub enum HandKey {
     /// A move.
     Move(Act),
+    /// A move for as long as the key is held down.
+    Run(Act),
     /// Another distance, or another thing between.
     Chosen,
 }
@@ -123,11 +132,15 @@ mod tests {
         for _ in 0..9 {
             hand.press(Press::Char('+'));
         }
-        assert_eq!(hand.step_mm(), 50.0);
+        assert_eq!(hand.step_mm(), None, "past the longest it moves while the key is held down");
+        let run = Act::HandRun { axis: Axis::Y, up: true };
+        assert_eq!(hand.press(Press::Up), Some(HandKey::Run(run)));
+        hand.press(Press::Char('-'));
+        assert_eq!(hand.step_mm(), Some(50.0));
         for _ in 0..9 {
             hand.press(Press::Char('-'));
         }
-        assert_eq!(hand.step_mm(), 0.02);
+        assert_eq!(hand.step_mm(), Some(0.02));
     }
 
     #[test]

@@ -224,7 +224,8 @@ impl Model {
                 | Ask::Choose { .. }
                 | Ask::Place { .. }
                 | Ask::RunDown { .. }
-                | Ask::TouchZ => 0,
+                | Ask::TouchZ
+                | Ask::TouchAgain { .. } => 0,
             },
             note: task.note.clone(),
         });

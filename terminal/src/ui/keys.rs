@@ -16,6 +16,10 @@ use chargehand_types::stage::{Reason, Stage};
 
 /// A held-down hold key is sent again no sooner than this.
 const HOLD_AGAIN_MS: Millis = 250;
+/// A key that comes again within this is held down: most begin to repeat after a quarter to two thirds of a second.
+const REPEAT_MS: Millis = 700;
+/// Repeats that may be on their way to the daemon: one that answers slowly is not swamped, and what it is not told ends.
+const RUN_AHEAD: usize = 4;
 /// The longest text that can be typed.
 const TEXT_AT_MOST: usize = 60;
 /// Digits of the longest PIN.
@@ -192,6 +196,10 @@ fn hand_move(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool
     match model.hand.press(press) {
         None => false,
         Some(HandKey::Chosen) => true,
+        Some(HandKey::Run(act)) => {
+            run(model, act, intents);
+            true
+        }
         Some(HandKey::Move(act)) => {
             let fresh = model.asked.as_ref().is_none_or(|a| model.clock.saturating_sub(a.shown) < TYPED_AHEAD_MS);
             // one move at a time: what is pressed meanwhile is not saved up
@@ -201,6 +209,17 @@ fn hand_move(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool
             }
             true
         }
+    }
+}
+
+/// A key held down repeats: from its second coming on it moves, and each one keeps it moving. One press moves nothing.
+fn run(model: &mut Model, act: Act, intents: &mut Vec<Intent>) {
+    let fresh = model.asked.as_ref().is_none_or(|a| model.clock.saturating_sub(a.shown) < TYPED_AHEAD_MS);
+    let before = model.run_key.replace((act.clone(), model.clock));
+    let repeats = before.is_some_and(|(last, at)| last == act && model.clock.saturating_sub(at) <= REPEAT_MS);
+    if repeats && !fresh && model.under_way < RUN_AHEAD {
+        let seen = model.standing().map(|n| n.version);
+        model.ask(act, seen, intents);
     }
 }
 

@@ -280,6 +280,8 @@ pub struct Model {
     pub last_enter: Option<Millis>,
     /// Acts under way.
     pub under_way: usize,
+    /// The move that the key pressed last asks for while it is held down, and when it was pressed.
+    pub run_key: Option<(Act, Millis)>,
     /// People who signed in before, to be chosen from.
     pub names: Vec<String>,
     pub(super) looking: bool,
@@ -319,6 +321,7 @@ impl Model {
             last_hold: None,
             last_enter: None,
             under_way: 0,
+            run_key: None,
             names: Vec::new(),
             looking: false,
             look_again: false,

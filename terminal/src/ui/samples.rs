@@ -10,7 +10,8 @@ use chargehand_types::event::StopRecord;
 use chargehand_types::finding::{Code, Facts, Finding, Severity, Unit};
 use chargehand_types::id::{Seq, StageVersion};
 use chargehand_types::now::{
-    HeldNow, LinkNow, MachineNow, Motion, Now, Offer, OfferedAct, OperationNow, PersonHere, SheetNow, StoppedNow,
+    AwayNow, HeldNow, LinkNow, MachineNow, Motion, Now, Offer, OfferedAct, OperationNow, PersonHere, SheetNow,
+    StillThereNow, StoppedNow,
 };
 use chargehand_types::quantity::{Length, Point, Seconds, Spot};
 use chargehand_types::stage::{Decision, HeldBy, Role, Stage, StopCause};
@@ -72,6 +73,7 @@ pub fn idle() -> Now {
         pins: false,
         notices: vec!["Practice machine: nothing real moves, and its clock runs 20 times as fast.".into()],
         lists: Vec::new(),
+        away: None,
     }
 }
 
@@ -196,6 +198,22 @@ pub fn cutting() -> Now {
         offer(OfferedAct::Trouble, "Something is wrong."),
         offer(OfferedAct::Stop, "End the motion for good."),
     ];
+    now
+}
+
+/// The same with nobody signed in: it is asked whether somebody is still there.
+pub fn alone() -> Now {
+    let mut now = cutting();
+    now.people.clear();
+    now.away = Some(AwayNow {
+        cautions: vec!["WARNING: A cut that nobody watches can start a fire.".into()],
+        version: 1,
+        signed: true,
+        why_not: None,
+        asked: Some(StillThereNow { left: Seconds::of(90.0), called: false }),
+    });
+    let still_there = offer(OfferedAct::StillThere, "Somebody is still there, and looked at the machine.");
+    now.actions.insert(0, still_there);
     now
 }
 
@@ -342,6 +360,17 @@ pub fn run_down() -> Now {
 pub fn touch() -> Now {
     let text = "Bring the bit down onto the paper beside fastener 2.";
     asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "touch", text, Ask::TouchZ)
+}
+
+/// The zero is touched once more.
+pub fn touch_again() -> Now {
+    let text = "Touch once more where the Z zero was touched (at X 120, Y 200), with the same paper or plate.";
+    let ask = Ask::TouchAgain { at: spot(120, 200) };
+    let mut now = asked(Stage::TakingOff, ListKind::TakingOff, "Taking off", "closing-touch", text, ask);
+    if let Some(task) = &mut now.task {
+        task.note = Some("It touches 0.32 mm higher than before. To be sure: touch once more.".into());
+    }
+    now
 }
 
 /// Parts are graded.

@@ -7,7 +7,7 @@ use chargehand_types::act::{Act, Axis, HAND_STEPS_MM};
 use chargehand_types::checklist::{Ask, ListKind, StepAnswer, Task};
 use chargehand_types::id::Person;
 use chargehand_types::now::{LinkNow, Motion, Now, Offer, OfferedAct, PersonHere, SheetNow};
-use chargehand_types::quantity::{Length, Seconds};
+use chargehand_types::quantity::{Length, Seconds, Spot};
 use chargehand_types::stage::{HeldBy, Role, Stage};
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -150,7 +150,9 @@ fn held(now: &Now, sheet: &SheetNow, plan: &Plan, tried: &BTreeSet<String>) -> N
             }
             if open(now, OfferedAct::Resume) { plain("resume", Act::Resume) } else { none_open(now) }
         }
-        Some(HeldBy::Person | HeldBy::Lift | HeldBy::Machine | HeldBy::Trouble) | None => Next::Wait(None),
+        Some(HeldBy::Person | HeldBy::Lift | HeldBy::Machine | HeldBy::Trouble | HeldBy::NobodyThere) | None => {
+            Next::Wait(None)
+        }
     }
 }
 
@@ -197,6 +199,7 @@ fn task(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
             if left > 0.0 { Next::Wait(Some(Seconds::of(left))) } else { answered(task, StepAnswer::Still) }
         }
         Ask::TouchZ => touch(now, task),
+        Ask::TouchAgain { at } => touch_again(now, task, *at),
         Ask::Parts { names, graded } => parts(task, names, graded, plan),
     }
 }
@@ -208,6 +211,20 @@ fn answered(task: &Task, answer: StepAnswer) -> Next {
         answer: serde_json::to_value(&answer).unwrap_or(Value::Null),
         act: Act::Answer { step: task.step.id.clone(), answer },
     })
+}
+
+/// Over the place first; then as the zero was touched.
+fn touch_again(now: &Now, task: &Task, at: Spot) -> Next {
+    let aside = now.machine.at.map_or(0.0, |b| (b.x - at.x).mm().hypot((b.y - at.y).mm()));
+    if aside > 1.0 {
+        return Next::Do(Step {
+            name: task.step.id.clone(),
+            list: Some(task.list),
+            answer: Value::from("over the place"),
+            act: Act::OverSpot,
+        });
+    }
+    touch(now, task)
 }
 
 /// Down by the named distances, ever smaller, to where the paper is pinched; then the zero.

@@ -113,6 +113,7 @@ impl Words {
             HeldBy::BitChange => "held.bit-change",
             HeldBy::Machine => "held.machine",
             HeldBy::Trouble => "held.trouble",
+            HeldBy::NobodyThere => "held.nobody-there",
         };
         self.fill(key, &[("time", &time)])
     }

@@ -79,6 +79,8 @@ impl Cable {
                     Command::Home(_)
                         | Command::Unlock(_)
                         | Command::HandMove { .. }
+                        | Command::Over { .. }
+                        | Command::Run { .. }
                         | Command::Begin(_)
                         | Command::Resume(_)
                         | Command::Raise { .. }

@@ -61,6 +61,8 @@ fn cutting(client: &Client) {
     let mut operator = Operator::owner(client);
     operator.sign_in();
     operator.walk_into_cut();
+    // pages and drawings take seconds on a busy computer: the sheet outlasts them
+    client.act(Act::Override { feed: Some(10), rapid: None }).unwrap();
 }
 
 #[test]

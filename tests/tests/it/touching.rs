@@ -22,30 +22,30 @@ const SEEN: Duration = Duration::from_millis(1300);
 /// The config's plate when it names none.
 const PLATE: Length = Length::whole_mm(15);
 /// Where the plate's face is put, in machine coordinates; the bit stands at 0 and may look 40 mm down for it.
-const FACE: Length = Length::whole_mm(-30);
+pub const FACE: Length = Length::whole_mm(-30);
 
-fn touches(now: &Now) -> bool {
+pub fn touches(now: &Now) -> bool {
     now.task.as_ref().is_some_and(|t| t.step.ask == Ask::TouchZ)
 }
 
-fn note(now: &Now) -> String {
+pub fn note(now: &Now) -> String {
     now.task.as_ref().and_then(|t| t.note.clone()).unwrap_or_default()
 }
 
 /// A shop with its machine at a real port, at the step that wants the Z zero.
-fn at_the_touch() -> (Workshop, Simulator, Client) {
+pub fn at_the_touch() -> (Workshop, Simulator, Client) {
     let mut shop = Workshop::at_real_time();
     let name = shop.path("by-name");
     let machine = machine(&name, Habits::default());
     let client = shop.start_with(&["--port", &name.to_string_lossy()]);
     client.add_card(&shop.card()).unwrap();
-    client.add_batch(CARD, 1).unwrap();
+    client.add_batch(CARD, 2).unwrap();
     Operator::owner(&client).walk("the zero is wanted", |_, n| touches(n));
     (shop, machine, client)
 }
 
 /// The plate is held against the bit and taken off again, long enough to be seen.
-fn test_the_wire(machine: &Simulator) {
+pub fn test_the_wire(machine: &Simulator) {
     machine.hand(Hand::TouchWire);
     sleep(SEEN);
     machine.hand(Hand::LeaveWire);

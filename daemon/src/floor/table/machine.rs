@@ -10,7 +10,7 @@ use crate::floor::happening::BitAt;
 use crate::floor::outcome::Deed;
 use crate::floor::proofs::{ChainHolds, CutProofs, Starter};
 use crate::floor::refusal::Refusal;
-use crate::floor::sheet::{AtStage, Change, Cutting, Held, OnMachine, Raise, Since};
+use crate::floor::sheet::{AtStage, Change, Cutting, Held, OnMachine, Raise, Since, Watch};
 use crate::floor::state::{Link, Motion, Position, Signed, Slot, Spindle, SpindleKind, Way};
 use chargehand_types::call::CallReason;
 use chargehand_types::stage::{HeldBy, StopCause};
@@ -127,6 +127,10 @@ pub(super) fn held_at_lift(d: &mut Draft) {
         (Some(AtStage::Cutting(_)), Motion::HoldAsked(why)) => {
             hold_sheet(d, why.held_by(), BitAt::Clear);
         }
+        (Some(AtStage::Cutting(Cutting { watch: Watch::GivenUp, .. })), _) => {
+            hold_sheet(d, HeldBy::NobodyThere, BitAt::Clear);
+            d.switch_off_by_command();
+        }
         (Some(AtStage::Cutting(_)), _) => hold_sheet(d, HeldBy::Lift, BitAt::Clear),
         (Some(_) | None, _) => {}
     }
@@ -177,13 +181,13 @@ fn go_on(d: &mut Draft) -> Result<(), Refusal> {
     let holds = ChainHolds::of(&d.state)?;
     let next = holds.next();
     let sheet = d.sheet()?;
-    let AtStage::Cutting(Cutting { chain, .. }) = sheet.at else {
+    let AtStage::Cutting(Cutting { chain, watch, .. }) = sheet.at else {
         return Err(Refusal::OtherStage);
     };
     sheet.operation = next;
     let sheet = d.state.sheet.as_ref().ok_or(Refusal::NoSheet)?;
     let permit = CutProofs::of(&d.state, sheet, Starter::Chain(holds))?.permit(d.epoch);
-    d.go(AtStage::Cutting(Cutting { chain, since: Since::Start }));
+    d.go(AtStage::Cutting(Cutting { chain, since: Since::Start, watch }));
     cuts(d);
     d.permitted(Deed::Begin { operation: next }, permit);
     Ok(())

@@ -8,6 +8,7 @@ mod halting;
 mod machine;
 mod moving;
 mod preparing;
+mod watching;
 mod world;
 
 use crate::floor::draft::Draft;
@@ -66,6 +67,7 @@ fn act(d: &mut Draft, by: By, what: &Asked) -> Result<(), Refusal> {
         }
         Asked::BitFree => return deciding::bit_free(d, by),
         Asked::Decide(decision) => return deciding::decide(d, by, *decision),
+        Asked::StillThere => return watching::still_there(d, by),
         Asked::PartsGraded => return deciding::parts_graded(d, by),
     }
     Ok(())
@@ -102,9 +104,11 @@ fn tell(d: &mut Draft, told: &Happening) {
 
         Happening::RunDownDue => world::run_down_due(d),
         Happening::ChainGapDue => d.end_chain(),
+        Happening::StillThereDue => watching::due(d),
+        Happening::BitDoubted => world::bit_doubted(d),
 
-        Happening::PresenceChanged(presence) => world::presence(d, *presence),
-        Happening::AwayChanged(away) => world::away(d, *away),
+        Happening::PresenceChanged(presence) => watching::presence(d, *presence),
+        Happening::AwayChanged(away) => watching::away(d, *away),
         Happening::ListsChanged(lists) => d.state.lists = *lists,
         Happening::FindingsChanged(findings) => world::findings(d, *findings),
         Happening::DaemonRestarted(setup) => world::daemon_restarted(d, *setup),
@@ -137,6 +141,8 @@ fn report(d: &mut Draft, told: &Happening) {
         | Happening::NotDone(_)
         | Happening::RunDownDue
         | Happening::ChainGapDue
+        | Happening::StillThereDue
+        | Happening::BitDoubted
         | Happening::PresenceChanged(_)
         | Happening::AwayChanged(_)
         | Happening::ListsChanged(_)

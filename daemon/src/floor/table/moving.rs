@@ -10,7 +10,7 @@ use crate::floor::proofs::{
     StoreFine, WayClear,
 };
 use crate::floor::refusal::Refusal;
-use crate::floor::sheet::{AtStage, Cutting, Held, OnMachine, Ops, Raise, Since, Stopped};
+use crate::floor::sheet::{AtStage, Cutting, Held, OnMachine, Ops, Raise, Since, Stopped, Watch};
 use crate::floor::state::{Homing, Motion, Position, Spindle, WorkZero};
 use chargehand_types::stage::HeldBy;
 
@@ -26,7 +26,7 @@ pub(super) fn cycle_start(d: &mut Draft, by: By) -> Result<(), Refusal> {
         return Err(Refusal::OtherStage);
     }
     let (operation, chain) = (sheet.operation, sheet.chain_from_here());
-    d.go(AtStage::Cutting(Cutting { chain, since: Since::Start }));
+    d.go(AtStage::Cutting(Cutting { chain, since: Since::Start, watch: Watch::Rests }));
     cuts(d);
     d.permitted(Deed::Begin { operation }, permit);
     Ok(())
@@ -38,7 +38,8 @@ pub(super) fn resume(d: &mut Draft, by: By) -> Result<(), Refusal> {
     let sheet = d.state.sheet.as_ref().ok_or(Refusal::NoSheet)?;
     let held = held(sheet)?;
     let permit = ResumeProofs::of(&d.state, sheet, &held, person)?.permit(d.epoch);
-    d.go(AtStage::Cutting(Cutting { chain: Ops::NONE, since: Since::Resume(held.by) }));
+    let since = Since::Resume(held.by);
+    d.go(AtStage::Cutting(Cutting { chain: Ops::NONE, since, watch: Watch::Rests }));
     cuts(d);
     d.permitted(Deed::ResumeLink, permit);
     Ok(())

@@ -1,14 +1,13 @@
-//! Everything else that comes about: deeds not done, timers, people, restarts, the store.
+//! Everything else that comes about: deeds not done, timers, restarts, the store.
 //!
 //! May live here: rows that neither a person nor the machine brings. May not: anything that starts motion.
 
-use super::halting::{at_once, end_motion, halt, lift};
+use super::halting::{at_once, end_motion, halt};
 use super::machine::rest_after_hand;
-use crate::floor::chain::may_run_alone;
 use crate::floor::draft::Draft;
 use crate::floor::happening::{BitAt, Tried};
 use crate::floor::sheet::{AtStage, Change, Cutting, Findings, Held, Raise, Since};
-use crate::floor::state::{Away, HoldFor, Homing, Motion, Presence, Setup, Spindle, State, Store, WorkZero};
+use crate::floor::state::{HoldFor, Homing, Motion, Presence, Setup, Spindle, State, Store, WorkZero};
 use chargehand_types::call::CallReason;
 use chargehand_types::stage::StopCause;
 
@@ -142,39 +141,13 @@ pub(super) fn run_down_due(d: &mut Draft) {
     }
 }
 
-pub(super) fn presence(d: &mut Draft, presence: Presence) {
-    d.state.presence = presence;
-    mind_the_empty_room(d);
-}
-
-pub(super) fn away(d: &mut Draft, away: Away) {
-    d.state.machine.away = away;
-    mind_the_empty_room(d);
-}
-
-/// With nobody signed in at the machine a program runs on only where that is allowed; else it is held at the next
-/// lift and somebody is called. A ready list signed by somebody who left does not count.
-fn mind_the_empty_room(d: &mut Draft) {
-    if d.state.presence != Presence::Nobody {
-        return;
-    }
-    let Some(sheet) = &d.state.sheet else { return };
-    match sheet.at {
-        AtStage::Ready => d.unsign_ready(),
-        AtStage::Cutting(Cutting { chain, .. }) => {
-            let alone = may_run_alone(&d.state, chain.with(sheet.operation));
-            if d.state.machine.motion == Motion::Program && !alone {
-                lift(d);
-                d.call(CallReason::HeldFromAfar);
-            }
-        }
-        AtStage::Securing
-        | AtStage::Tooling
-        | AtStage::Held(_)
-        | AtStage::Stopped(_)
-        | AtStage::TakingOff
-        | AtStage::Checking { .. } => {}
-    }
+/// It counts as no bit of the card until it was fitted and read back anew, and its zero as none.
+pub(super) fn bit_doubted(d: &mut Draft) {
+    d.state.machine.bit = None;
+    d.state.machine.z_zero = None;
+    d.unsign_tooling();
+    d.review_ready();
+    d.call(CallReason::Suspect);
 }
 
 /// A new check counts from now on; it ends the chain where it is worse.

@@ -6,7 +6,7 @@ use crate::floor::happening::{Asked, BitAt, By, Happening};
 use crate::floor::offers::decisions;
 use crate::floor::outcome::Deed;
 use crate::floor::permit::Epoch;
-use crate::floor::sheet::{AtStage, Attendance, Cutting, Findings, Ops, RedButton, Since, Stopped};
+use crate::floor::sheet::{AtStage, Attendance, Cutting, Findings, Ops, RedButton, Since, Stopped, Watch};
 use crate::floor::state::{Away, Link, Motion, Position, Presence, Signed, Slot, SpindleKind, State, Store, WorkZero};
 use crate::floor::table::step;
 use chargehand_types::stage::{Decision, Role, StopCause};
@@ -75,7 +75,7 @@ fn built(f: &Facts) -> State {
     sheet.ready = if f.ready { Signed::Yes } else { Signed::No };
     sheet.findings = if f.findings { Findings::Clear } else { Findings::Unsigned };
     let chain = if f.chain_whole { Ops::first(2) } else { Ops::NONE };
-    sheet.at = AtStage::Cutting(Cutting { chain, since: Since::Start });
+    sheet.at = AtStage::Cutting(Cutting { chain, since: Since::Start, watch: Watch::Rests });
     for (operation, alone) in sheet.operations.iter_mut().zip(f.unattended) {
         operation.attendance = if alone { Attendance::Unattended } else { Attendance::Attended };
     }

@@ -68,6 +68,8 @@ fn alphabet() -> Vec<Happening> {
         Happening::NotDone(Tried::Begin),
         Happening::NotDone(Tried::ResumeLink),
         Happening::RunDownDue,
+        Happening::StillThereDue,
+        Happening::Act { by: By::AtMachineNobody, what: Asked::StillThere },
         Happening::PresenceChanged(Presence::Owner),
         Happening::PresenceChanged(Presence::Nobody),
     ]);

@@ -175,6 +175,21 @@ fn a_role_counts_only_while_signed_in() {
 }
 
 #[test]
+fn a_doubted_bit_is_fitted_and_touched_anew() {
+    let doubted = then(&machine(&checking()), &Happening::BitDoubted);
+    assert_eq!(doubted.deeds, [Deed::Call(CallReason::Suspect)]);
+    let path = [
+        vec![owner(Asked::PartsGraded), owner(Asked::ListSigned(ListKind::Checking))],
+        vec![owner(Asked::TakeSheet(SheetFacts { z_on: ZZero::Bed, article: Article::Repeat, ..facts(&[0]) }))],
+        vec![owner(Asked::Thickness(Reading::Inside)), owner(Asked::ListSigned(ListKind::Securing))],
+    ]
+    .concat();
+    let next = after(doubted.state, &path);
+    assert_eq!(next.stage(), Some(Stage::Tooling));
+    assert_eq!(why(&next, Asked::ListSigned(ListKind::Tooling)), Refusal::WrongBit);
+}
+
+#[test]
 fn hands_wait_for_the_run_down() {
     let mut state = machine(&[tooling(&[0]), vec![owner(Asked::SpindleSwitchedOn)]].concat());
     assert_eq!(why(&state, Asked::BitFitted(Slot(0))), Refusal::BitMayTurn);
@@ -280,6 +295,7 @@ fn permits_are_made_in_one_module() {
         include_str!("../table/deciding.rs"),
         include_str!("../table/halting.rs"),
         include_str!("../table/preparing.rs"),
+        include_str!("../table/watching.rs"),
         include_str!("../table/world.rs"),
         include_str!("../draft.rs"),
         include_str!("../chain.rs"),

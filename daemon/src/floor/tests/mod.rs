@@ -11,3 +11,4 @@ mod random;
 mod scenes;
 mod stops;
 mod stored;
+mod watching;

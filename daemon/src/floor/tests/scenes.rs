@@ -185,6 +185,7 @@ fn acts() -> Vec<Asked> {
         Asked::Home,
         Asked::ConfirmZero,
         Asked::HandMove,
+        Asked::StillThere,
         Asked::PartsGraded,
     ];
     acts.extend(ListKind::ALL.map(Asked::ListSigned));
@@ -220,8 +221,14 @@ fn told_by_machine() -> Vec<Happening> {
 }
 
 fn told_by_house(setup: Setup) -> Vec<Happening> {
-    let mut told =
-        vec![Happening::RunDownDue, Happening::ChainGapDue, Happening::DaemonRestarted(setup), Happening::StoreFailed];
+    let mut told = vec![
+        Happening::RunDownDue,
+        Happening::ChainGapDue,
+        Happening::StillThereDue,
+        Happening::BitDoubted,
+        Happening::DaemonRestarted(setup),
+        Happening::StoreFailed,
+    ];
     told.extend(
         [
             Tried::Hold,

@@ -6,7 +6,7 @@ use super::sheet::SheetState;
 use chargehand_types::event::{Actor, StoredProgram};
 use chargehand_types::finding::Code;
 use chargehand_types::id::{BatchId, BitName, CardName, Revision, SheetId};
-use chargehand_types::quantity::Seconds;
+use chargehand_types::quantity::{Length, Seconds};
 use chargehand_types::queue::SetOrder;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -115,6 +115,9 @@ pub struct BatchState {
     /// The sets it was added for.
     #[serde(default)]
     pub order: Option<SetOrder>,
+    /// The last closing touch in it was off, of this sheet and by so much.
+    #[serde(default)]
+    pub doubt: Option<(SheetId, Length)>,
     /// No longer wanted.
     pub cancelled: bool,
     /// When it was added.

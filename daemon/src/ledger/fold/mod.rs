@@ -75,6 +75,9 @@ pub(in crate::ledger) struct Rest {
     pub day: DayState,
     #[serde(default)]
     pub upkeep: UpkeepState,
+    /// The wording of the cautions of stepping away that was signed last.
+    #[serde(default)]
+    pub cautions: Option<u32>,
     pub misfits: Misfits,
 }
 
@@ -181,6 +184,8 @@ impl State {
             What::SheetClosed { grade, .. } => self.note_tried(event.sheet.as_ref(), *grade)?,
             What::SheetFastened { holes, .. } => self.bore(event.sheet.as_ref(), holes)?,
             What::BoardRenewed => self.rest.holes.clear(),
+            What::TouchedAgain { off, suspect, .. } => self.note_doubt(event.sheet.as_ref(), *off, *suspect)?,
+            What::CautionsSigned { version } => self.rest.cautions = Some(*version),
             What::StepAnswered { .. }
             | What::DayBegun { .. }
             | What::DaySigned { .. }
@@ -201,6 +206,8 @@ impl State {
             | What::LeftGone { .. }
             | What::UpkeepDone { .. }
             | What::Overridden { .. }
+            | What::StillThereAsked { .. }
+            | What::StillThereAnswered
             | What::LinkUp { .. }
             | What::LinkDown { .. }
             | What::MachineHomed
@@ -268,6 +275,7 @@ impl State {
                 weight: *weight,
                 predicted: predicted.clone(),
                 order: order.clone(),
+                doubt: None,
                 cancelled: false,
                 added: event.at,
             };

@@ -33,6 +33,12 @@ impl State {
         self.rest.floor.as_ref()
     }
 
+    /// The wording of the cautions of stepping away that was signed last.
+    #[must_use]
+    pub const fn cautions(&self) -> Option<u32> {
+        self.rest.cautions
+    }
+
     /// Every card, by name.
     pub fn cards(&self) -> impl Iterator<Item = &CardState> {
         self.cards.values()

@@ -5,7 +5,7 @@
 use super::note_actor;
 use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::{Actor, Event, StopRecord, What};
-use chargehand_types::history::OperationRecord;
+use chargehand_types::history::{JointRecord, OperationRecord};
 use chargehand_types::id::{BatchId, BitName, CardName, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::quantity::{Length, Metres, Seconds, Spot, Tick};
 use chargehand_types::record::{Correction, Left, ReEntry};
@@ -78,6 +78,9 @@ pub struct SheetState {
     /// Changes of feeds and rapids, in per cent.
     #[serde(default)]
     pub overrides: Vec<[Option<u16>; 2]>,
+    /// Closing touches, in order.
+    #[serde(default)]
+    pub touched_again: Vec<TouchedAgain>,
     /// Time in each stage that it has left since it was first taken.
     #[serde(default)]
     pub spent: Vec<(Stage, Seconds)>,
@@ -186,6 +189,7 @@ impl SheetState {
             overrides: Vec::new(),
             re_enter: None,
             stopped_in: Vec::new(),
+            touched_again: Vec::new(),
             spent: Vec::new(),
             entered: None,
             waited: Seconds::ZERO,
@@ -264,6 +268,10 @@ impl SheetState {
                 self.re_enter = None;
                 self.begin_operation(operation, *predicted);
             }
+            What::TouchedAgain { bit, off, suspect } => {
+                note_actor(&mut self.operators, event.actor.as_ref());
+                self.touched_again.push(TouchedAgain { bit: bit.clone(), off: *off, suspect: *suspect });
+            }
             What::OperationFinished { .. } => {
                 self.cut = Some(event.at);
                 self.finish_operation(&event.what);
@@ -297,6 +305,9 @@ impl SheetState {
             | What::ZeroSet { .. }
             | What::ZeroConfirmed
             | What::BoardRenewed
+            | What::CautionsSigned { .. }
+            | What::StillThereAsked { .. }
+            | What::StillThereAnswered
             | What::MachineHomed
             | What::PositionLost { .. }
             | What::LinkUp { .. }

@@ -242,6 +242,10 @@ impl<'a> Touched<'a> {
                 What::SheetBrought { sheet, .. } => {
                     touched.sheets.insert(sheet);
                 }
+                What::TouchedAgain { .. } => {
+                    let batch = event.sheet.as_ref().and_then(|id| state.sheets.get(id)).map(|s| &s.batch);
+                    touched.batches.extend(batch);
+                }
                 What::DaemonStarted { .. } => {
                     let begun = state.sheets.values().filter(|s| s.stage != Stage::Closed && s.entered.is_some());
                     touched.sheets.extend(begun.map(|s| &s.id));
@@ -269,6 +273,9 @@ impl<'a> Touched<'a> {
                 | What::SheetMeasured { .. }
                 | What::SheetFastened { .. }
                 | What::BoardRenewed
+                | What::CautionsSigned { .. }
+                | What::StillThereAsked { .. }
+                | What::StillThereAnswered
                 | What::BitFitted { number: None, .. }
                 | What::ZeroSet { .. }
                 | What::OperationStarted { .. }

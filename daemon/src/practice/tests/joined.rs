@@ -2,6 +2,7 @@
 
 mod numbered;
 mod plate;
+mod run;
 
 use crate::floor::permit::{Class, Permit};
 use crate::link::wire::{Command, Input, Output, Override, Reached, Report, StateWord, Wanted};

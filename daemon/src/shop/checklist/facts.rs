@@ -54,6 +54,8 @@ pub struct Facts {
     pub run_down_left: Seconds,
     /// Where the Z zero is touched.
     pub spot: Option<String>,
+    /// Where it was touched, in work coordinates, while it is to be touched once more.
+    pub touched_at: Option<Spot>,
     /// What is to be cut by hand before the parts are free, and with what.
     pub cuts: Option<String>,
     /// Where each part hangs, from the sheet's left and front edges.
@@ -91,9 +93,13 @@ impl Facts {
             Only::ControlledSpindle => self.spindle == HandOn::Controlled,
             Only::NumberedBit => !self.bit_numbers.is_empty(),
             Only::UpkeepDue => !self.upkeep.is_empty(),
-            Only::UpkeepOnPaper | Only::BitChange | Only::FirstOperation | Only::Tabs | Only::Skin | Only::SheetOn => {
-                self.holds.contains(&only)
-            }
+            Only::UpkeepOnPaper
+            | Only::BitChange
+            | Only::FirstOperation
+            | Only::Tabs
+            | Only::Skin
+            | Only::SheetOn
+            | Only::Touched => self.holds.contains(&only),
         }
     }
 

@@ -17,7 +17,7 @@ impl Step {
     /// What is wrong with it and what to do, as a sentence for the person.
     pub fn judge(&self, answer: &StepAnswer, facts: &Facts) -> Result<(), String> {
         match (&self.asks, answer) {
-            (Asks::Confirm | Asks::TouchZ, StepAnswer::Done) => Ok(()),
+            (Asks::Confirm | Asks::TouchZ | Asks::TouchAgain, StepAnswer::Done) => Ok(()),
             (Asks::Value(reading), StepAnswer::Value { value }) => read_back(reading, *value, facts),
             (Asks::Choose { options, right }, StepAnswer::Choice { key }) => {
                 let Some(chosen) = options.iter().find(|o| o.key == *key) else {

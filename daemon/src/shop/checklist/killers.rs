@@ -15,6 +15,7 @@ pub(super) enum Must {
     Place,
     RunDown,
     TouchZ,
+    TouchAgain,
     Parts,
     /// A choice that holds the list where it is not right.
     Choose,
@@ -35,6 +36,7 @@ impl Must {
             Self::Place => "ask = \"place\"",
             Self::RunDown => "ask = \"run-down\"",
             Self::TouchZ => "ask = \"touch-z\"",
+            Self::TouchAgain => "ask = \"touch-again\"",
             Self::Parts => "ask = \"parts\"",
             Self::Choose => "ask = \"choose\" with `right`",
             Self::AnyChoice => "ask = \"choose\"",
@@ -53,6 +55,7 @@ impl Must {
             Self::Place => matches!(asks, Asks::Place),
             Self::RunDown => matches!(asks, Asks::RunDown),
             Self::TouchZ => matches!(asks, Asks::TouchZ),
+            Self::TouchAgain => matches!(asks, Asks::TouchAgain),
             Self::Parts => matches!(asks, Asks::Parts),
             Self::Choose => matches!(asks, Asks::Choose { right, .. } if !right.is_empty()),
             Self::AnyChoice => matches!(asks, Asks::Choose { .. }),
@@ -121,8 +124,12 @@ const READY_REPEAT: &[Killer] = &[
     killer("eyes-ears", Must::Confirm),
     when(Only::ManualSpindle, "router-on", Must::Confirm),
 ];
-const TAKING_OFF: &[Killer] =
-    &[killer("off", Must::Confirm), killer("still", Must::RunDown), killer("fasteners", Must::Fasteners)];
+const TAKING_OFF: &[Killer] = &[
+    killer("off", Must::Confirm),
+    killer("still", Must::RunDown),
+    when(Only::Touched, "closing-touch", Must::TouchAgain),
+    killer("fasteners", Must::Fasteners),
+];
 const CHECKING: &[Killer] = &[killer("parts", Must::Parts)];
 const OPENING: &[Killer] = &[
     killer("red-button", Must::Choose),

@@ -41,6 +41,7 @@ pub(super) enum RawAsk {
     Place,
     RunDown,
     TouchZ,
+    TouchAgain,
     Parts,
 }
 

@@ -79,7 +79,7 @@ fn form(check: &mut Check<'_, '_>, path: &Path, raw: Vec<RawStep>, (kind, form):
 fn of_the_day(check: &mut Check<'_, '_>, path: &Path, steps: &[Step]) {
     for (i, step) in steps.iter().enumerate() {
         let of_sheet = match &step.asks {
-            Asks::Place | Asks::TouchZ | Asks::Parts => true,
+            Asks::Place | Asks::TouchZ | Asks::TouchAgain | Asks::Parts => true,
             Asks::Value(reading) => matches!(
                 reading.expect,
                 Some(Expect::Thickness | Expect::BitDiameter | Expect::BitNumber | Expect::Dial | Expect::Fasteners)
@@ -165,6 +165,7 @@ fn asks(check: &mut Check<'_, '_>, path: &Path, raw: &RawStep) -> Asks {
         RawAsk::Place => Asks::Place,
         RawAsk::RunDown => Asks::RunDown,
         RawAsk::TouchZ => Asks::TouchZ,
+        RawAsk::TouchAgain => Asks::TouchAgain,
         RawAsk::Parts => Asks::Parts,
     }
 }

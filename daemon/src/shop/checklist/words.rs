@@ -5,7 +5,7 @@ use chargehand_types::checklist::{Ask, Caution, Step as ShownStep};
 use chargehand_types::quantity::{Spot, plain};
 
 /// Everything a text may name between braces.
-pub(super) const PLACEHOLDERS: [&str; 22] = [
+pub(super) const PLACEHOLDERS: [&str; 23] = [
     "bit",
     "button",
     "card",
@@ -27,6 +27,7 @@ pub(super) const PLACEHOLDERS: [&str; 22] = [
     "rpm",
     "spot",
     "thickness",
+    "touched",
     "upkeep",
 ];
 
@@ -66,6 +67,7 @@ fn ask(asks: &Asks, facts: &Facts) -> Ask {
         Asks::Place => Ask::Place { places: facts.places.clone(), fastener: value("fastener", facts) },
         Asks::RunDown => Ask::RunDown { seconds: facts.run_down.value(), left: facts.run_down_left.value() },
         Asks::TouchZ => Ask::TouchZ,
+        Asks::TouchAgain => Ask::TouchAgain { at: facts.touched_at.unwrap_or_default() },
         Asks::Parts => Ask::Parts { names: facts.parts.clone(), graded: facts.graded.clone() },
     }
 }
@@ -143,6 +145,7 @@ fn value(name: &str, facts: &Facts) -> String {
             (Some(nominal), None) => nominal.to_string(),
             (Some(nominal), Some([least, most])) => format!("{nominal}; from {} to {most} will do", plain(least.mm())),
         },
+        "touched" => facts.touched_at.map_or_else(|| "the same place".to_owned(), at),
         "upkeep" if facts.upkeep.is_empty() => "nothing".to_owned(),
         "upkeep" => facts.upkeep.join("; "),
         _ => String::new(),
@@ -161,6 +164,10 @@ const fn switched_on(spindle: HandOn) -> &'static str {
         HandOn::Manual => "put the router's plug in and switch it on",
         HandOn::Controlled => "switch the spindle's own supply on",
     }
+}
+
+fn at(spot: Spot) -> String {
+    format!("at X {}, Y {}", plain(spot.x.mm().round()), plain(spot.y.mm().round()))
 }
 
 fn place(spot: Spot) -> String {

@@ -25,6 +25,8 @@ pub(super) struct RawConfig {
     #[serde(default)]
     pub limits: RawLimits,
     #[serde(default)]
+    pub away: RawAway,
+    #[serde(default)]
     pub store: RawStore,
     #[serde(default)]
     pub api: RawApi,
@@ -335,6 +337,29 @@ impl Default for RawTabLeast {
         let mm = Length::whole_mm;
         Self { height: mm(2), width: mm(4), number: 3, gap: mm(400) }
     }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct RawAway {
+    pub allowed: bool,
+    pub extraction: RawExtraction,
+    pub still_there_min: u32,
+    pub answer_min: u32,
+}
+
+impl Default for RawAway {
+    fn default() -> Self {
+        Self { allowed: false, extraction: RawExtraction::ByHand, still_there_min: 10, answer_min: 2 }
+    }
+}
+
+/// How the extraction is switched.
+#[derive(Deserialize, Clone, Copy, PartialEq, Eq)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum RawExtraction {
+    ByHand,
+    WithSpindle,
 }
 
 #[derive(Deserialize)]

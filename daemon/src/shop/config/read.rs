@@ -4,12 +4,18 @@ mod hours;
 mod machine;
 mod wares;
 
-use super::raw::{RawApi, RawConfig, RawLimits, RawRectangle, RawStop, RawWasteBoard, RawWorker};
-use super::{Api, Bench, Config, Limits, Network, Practice, Rectangle, Stop, Stumble, TabLeast, WasteBoard, Worker};
+use super::raw::{
+    RawApi, RawAway, RawConfig, RawExtraction, RawLimits, RawRectangle, RawStop, RawWasteBoard, RawWorker,
+};
+use super::{
+    Api, Bench, Config, Hours, Limits, Machine, Network, Practice, Rectangle, Spindle, SteppingAway, Stop, Stumble,
+    TabLeast, WasteBoard, Worker,
+};
 use crate::shop::check::{self, Check};
 use crate::shop::fault::Fault;
 use crate::shop::text::{Doc, Path, Row};
 use chargehand_types::id::Person;
+use chargehand_types::plan::Minutes;
 use chargehand_types::quantity::{Length, Spot};
 use chargehand_types::stage::Role;
 
@@ -28,6 +34,8 @@ const SIZE: Range = Range::from(0.0, 1000.0, "mm");
 const GAP: Range = Range::above(0.0, 1.0e6, "mm");
 const NUMBER: Range = Range::from(1.0, 100.0, "tabs");
 const SMOULDER: Range = Range::from(0.0, 1440.0, "minutes");
+const STILL_THERE: Range = Range::from(1.0, 30.0, "minutes");
+const ANSWER: Range = Range::from(1.0, 10.0, "minutes");
 const AREA: Range = Range::from(0.0, 10_000.0, "mm2");
 const BOARD: Range = Range::above(0.0, 200.0, "mm");
 const RATE: Range = Range::from(0.1, 1000.0, "");
@@ -44,11 +52,14 @@ pub fn read(file: &str, text: &str) -> Result<Config, Vec<Fault>> {
     let check_in = &mut check;
     let top = Path::top();
     let people = people(check_in, &top.key("people"), raw.people);
+    let machine = machine::judge(check_in, &top.key("machine"), raw.machine);
+    let hours = hours::judge(check_in, &top.key("shop"), raw.shop, &people);
     let config = Config {
-        machine: machine::judge(check_in, &top.key("machine"), raw.machine),
+        away: away(check_in, &top.key("away"), raw.away, &machine, &hours),
+        machine,
         stop: stop(check_in, &top.key("stop"), raw.stop),
         waste_board: waste_board(check_in, &top.key("waste_board"), raw.waste_board),
-        hours: hours::judge(check_in, &top.key("shop"), raw.shop, &people),
+        hours,
         people,
         limits: limits(check_in, &top.key("limits"), raw.limits),
         store: path(check_in, &top.key("store").key("path"), raw.store.path),
@@ -97,6 +108,27 @@ fn api(check: &mut Check<'_, '_>, at: &Path, raw: RawApi) -> Api {
         terminal_uids: raw.terminal_uids,
         network: listen.map(|listen| Network { listen, certificate, key }),
     }
+}
+
+/// Nobody can switch off by hand what nobody stands at, and nobody hears a machine outside the hours of earshot.
+fn away(check: &mut Check<'_, '_>, at: &Path, raw: RawAway, machine: &Machine, hours: &Hours) -> SteppingAway {
+    check.number(&at.key("still_there_min"), f64::from(raw.still_there_min), STILL_THERE);
+    check.number(&at.key("answer_min"), f64::from(raw.answer_min), ANSWER);
+    if raw.allowed {
+        let allowed = at.key("allowed");
+        if !matches!(machine.spindle, Spindle::Controlled { .. }) {
+            check.tell(&allowed, "the spindle is switched by hand", "a spindle that the controller can stop");
+        }
+        if raw.extraction != RawExtraction::WithSpindle {
+            let needs = "extraction = \"with-spindle\" with it, where that is so: it runs and stops with the spindle";
+            check.tell(&allowed, "the extraction is switched by hand", needs);
+        }
+        if hours.earshot.is_empty() {
+            check.tell(&allowed, "nobody is ever in earshot", "[[shop.earshot]] with it: a sheet runs alone only then");
+        }
+    }
+    let (still_there, answer) = (Minutes(raw.still_there_min), Minutes(raw.answer_min));
+    SteppingAway { allowed: raw.allowed, still_there, answer }
 }
 
 /// With nobody named, the shop has an "owner" and a "helper".

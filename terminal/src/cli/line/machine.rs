@@ -58,6 +58,17 @@ pub enum MachineVerb {
         #[arg(long, value_name = "NAME")]
         who: Option<String>,
     },
+    /// Stepping away from a running sheet: whether it may be left, and the cautions that the owner signs first
+    Away {
+        /// The owner has read the cautions and signs them
+        #[arg(long)]
+        sign: bool,
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
+    /// Somebody is still there: the answer while a sheet runs with nobody signed in
+    Here,
     /// Feed hold; the bit keeps turning
     Hold {
         /// Not at once: at the next lift out of the material

@@ -166,6 +166,7 @@ fn left(model: &Model, now: &Now) -> Option<Seconds> {
 }
 
 fn cutting(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
+    still_there(model, now, page);
     let Some(operation) = &sheet.operation else { return };
     let words = model.settings.words;
     page.gap();
@@ -181,6 +182,21 @@ fn cutting(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
         }
         None => page.text(&say!(words, "now.left-unknown"), Meaning::Abnormal),
     }
+}
+
+/// The question whether somebody is still there, while nobody is signed in.
+fn still_there(model: &Model, now: &Now, page: &mut Page) {
+    let Some(asked) = now.away.as_ref().and_then(|a| a.asked) else { return };
+    let words = model.settings.words;
+    let left = Seconds::of((asked.left.value() - model.since_heard().value()).max(0.0));
+    let left = words::span(left);
+    let text = if asked.called {
+        say!(words, "now.still-there-called", left = left)
+    } else {
+        say!(words, "now.still-there", left = left)
+    };
+    page.gap();
+    page.text(&text, Meaning::Needed);
 }
 
 fn bar(operation: &OperationNow, left: Seconds, page: &mut Page) {
@@ -289,6 +305,7 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
             | Ask::Choose { .. }
             | Ask::RunDown { .. }
             | Ask::TouchZ
+            | Ask::TouchAgain { .. }
             | Ask::Parts { .. },
         )
         | None => None,

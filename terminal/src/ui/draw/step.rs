@@ -69,7 +69,8 @@ fn ask(model: &Model, task: &Task, page: &mut Page) {
         }
         Ask::Place { places, fastener } => place(model, places, fastener, page),
         Ask::RunDown { .. } => run_down(model, page),
-        Ask::TouchZ => touch(model, page),
+        Ask::TouchZ => touch(model, None, page),
+        Ask::TouchAgain { at } => touch(model, Some(*at), page),
         Ask::Parts { names, graded } => parts(model, names, graded, page),
     }
 }
@@ -165,20 +166,32 @@ fn run_down(model: &Model, page: &mut Page) {
     }
 }
 
-fn touch(model: &Model, page: &mut Page) {
+/// Moving by hand until it touches; `again` is the place where it touched before.
+fn touch(model: &Model, again: Option<Spot>, page: &mut Page) {
     let words = model.settings.words;
+    if let Some(at) = again {
+        let [x, y] = [at.x, at.y].map(|l| plain(l.mm().round()));
+        page.text(&say!(words, "step.over", x = x, y = y), Meaning::Strong);
+    }
     let between = match model.hand.between {
         Between::Paper => say!(words, "step.paper"),
         Between::Nothing => say!(words, "step.nothing"),
     };
-    page.row(vec![
-        (say!(words, "step.move", by = plain(model.hand.step_mm())), Meaning::Strong),
-        (say!(words, "step.pace"), Meaning::Plain),
-    ]);
+    let pace = match model.hand.step_mm() {
+        Some(mm) => say!(words, "step.move", by = plain(mm)),
+        None => say!(words, "step.run"),
+    };
+    page.row(vec![(pace, Meaning::Strong), (say!(words, "step.pace"), Meaning::Plain)]);
+    if again.is_some() {
+        // before the rest, which a small screen may have no room for
+        page.text(&say!(words, "step.touches-again"), Meaning::Needed);
+    }
     page.text(&say!(words, "step.up-down"), Meaning::Plain);
     page.text(&say!(words, "step.away"), Meaning::Plain);
     page.text(&say!(words, "step.between", between = between), Meaning::Plain);
-    page.text(&say!(words, "step.touches"), Meaning::Needed);
+    if again.is_none() {
+        page.text(&say!(words, "step.touches"), Meaning::Needed);
+    }
 }
 
 fn parts(model: &Model, names: &[String], graded: &[u32], page: &mut Page) {

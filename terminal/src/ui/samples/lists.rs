@@ -100,6 +100,7 @@ pub fn record() -> SheetRecord {
         stops: vec![],
         parts: vec![GradedPart { index: 0, name: "side".into(), grade: Grade::Good, reason: None }],
         grade: Some(Grade::Good),
+        touched_again: Vec::new(),
         notes: vec!["the left edge is a little fuzzy".into()],
         overrides: Vec::new(),
         stopped_in: Vec::new(),

@@ -28,7 +28,7 @@ struct Arguments {
     /// A small size, and ratios asserted.
     #[arg(long)]
     check: bool,
-    /// Lines of the generated program.
+    /// Lines of the generated program; of the long one of `memory`.
     #[arg(long)]
     lines: Option<u32>,
     /// Lines of the long program that a process of its own reads from a file.
@@ -76,7 +76,7 @@ fn main() -> ExitCode {
 fn named(arguments: &Arguments) -> std::io::Result<bool> {
     let mut held = true;
     for run in &arguments.runs {
-        held &= line::run(*run)?;
+        held &= line::run(*run, arguments.lines)?;
     }
     Ok(held || !arguments.check)
 }

@@ -29,6 +29,17 @@ fn feeds_are_changed_by_a_line() {
 }
 
 #[test]
+fn rapids_are_slowed_where_the_profile_has_words_for_it() {
+    let text = NUMBERED_CHECKSUM.replacen("raise = ", "rapid_override = \"M220 R{per_cent}\"\nraise = ", 1);
+    let mut b = Bench::speaking(&text, Habits { wire: Wire::Numbered, ..Habits::default() }, Vec::new()).at_home();
+    b.begin(&many());
+    b.run(3.0);
+    b.tell(Command::Override(Override { feed: None, rapid: Some(25) }));
+    b.run(3.0);
+    assert_eq!(String::from_utf8_lossy(&b.written).matches("M220 R25").count(), 1);
+}
+
+#[test]
 fn what_was_set_is_told_and_what_cannot_be_said_is_refused() {
     let mut b = homed();
     b.begin(&many());

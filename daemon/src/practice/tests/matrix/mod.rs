@@ -90,7 +90,7 @@ impl Cell {
             (Fault::Refuse | Fault::WrongResend | Fault::DoubleAnswer | Fault::GarbleAnswer, _) => Must::Stop,
             (Fault::LoseAnswer | Fault::RestartUnheard, Wire::Window) => Must::Stop,
             (Fault::HoldButton | Fault::DoorOpens, _) => Must::Hold,
-            (Fault::Busy | Fault::Slow | Fault::DrivesOff | Fault::GarbleLine, _) => Must::GoOn,
+            (Fault::Busy | Fault::Slow | Fault::DrivesOff | Fault::GarbleLine | Fault::BitPulled, _) => Must::GoOn,
             (Fault::GarbleReport | Fault::LoseAnswer, _) => Must::Either,
             (Fault::Stuck | Fault::RestartUnheard | Fault::NoSwitch, _) => Must::Either,
         }

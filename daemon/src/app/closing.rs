@@ -1,0 +1,209 @@
+//! The closing touch: after the last cut with a bit the Z zero is touched once more where it was touched before. More than
+//! a tenth of a millimetre off means that the bit slipped in its collet, or that steps were lost.
+//!
+//! May live here: what is compared, and what comes of it. May not: setting a zero (see `acts`), and moving down (`plate`).
+
+use super::acts::{Done, Said};
+use super::foreman::{Foreman, Source, refused};
+use super::lists::Verdict;
+use crate::floor::state::{Motion, Spindle};
+use crate::floor::{Asked, By, Happening, Refusal};
+use chargehand_types::checklist::{Ask, ListKind, StepAnswer, Task};
+use chargehand_types::event::What;
+use chargehand_types::id::{BitName, SheetId};
+use chargehand_types::problem::{Problem, ProblemKind};
+use chargehand_types::quantity::{Length, Point, Spot, plain};
+use chargehand_types::stage::Role;
+
+/// Off by more than this, the cuts are not trusted. Common practice, no source.
+const TRUSTED: Length = Length(100_000);
+/// The bit stands where it touched before within this, sideways.
+const SAME_PLACE_MM: f64 = 5.0;
+
+/// Where the Z zero was touched.
+#[derive(Debug, Clone)]
+pub(in crate::app) struct ZeroTouched {
+    sheet: SheetId,
+    /// The bit's place then, in machine coordinates.
+    machine: Point,
+    /// The same in work coordinates.
+    at: Spot,
+    /// Machine Z of the zero.
+    zero: Length,
+    /// Something was cut since.
+    pub cut: bool,
+    /// A first touch that was off by so much: once more, to be sure.
+    doubted: Option<Length>,
+}
+
+impl Foreman {
+    /// The zero was touched here.
+    pub(super) fn note_touch(&mut self, machine: Point, above: Length) {
+        let work = self.controller.and_then(|c| c.work).map(|p| Spot { x: p.x, y: p.y });
+        self.zero_touched = self.work.as_ref().zip(work).map(|(w, at)| ZeroTouched {
+            sheet: w.sheet.clone(),
+            machine,
+            at,
+            zero: machine.z - above,
+            cut: false,
+            doubted: None,
+        });
+    }
+
+    /// Where it is to be touched once more: on this sheet, with the zero that still counts, after something was cut.
+    pub(super) fn touched_at(&self) -> Option<Spot> {
+        let touched = self.zero_touched.as_ref()?;
+        let counts =
+            self.floor.machine.z_zero.is_some() && self.work.as_ref().is_some_and(|w| w.sheet == touched.sheet);
+        (counts && touched.cut).then_some(touched.at)
+    }
+
+    /// The bit goes over the place: straight up, then sideways, with the router off as for any move by hand.
+    pub(super) async fn over_spot(&mut self, by: By, source: &Source) -> Done {
+        if !self.task().is_some_and(|t| matches!(t.step.ask, Ask::TouchAgain { .. })) {
+            return Err(refused(Refusal::OtherStage));
+        }
+        let Some(touched) = &self.zero_touched else { return Err(refused(Refusal::OtherStage)) };
+        if self.premises.profile.keys.commands.over.is_empty() {
+            let text = "This controller's profile has no words for that. Bring the bit over the place by hand.";
+            return Err(Problem::new(ProblemKind::NotNow, text));
+        }
+        let top = self.premises.config.machine.travel.z.most - Length::whole_mm(1);
+        self.over = Some(Point { z: top, ..touched.machine });
+        let moved = self.happen(Happening::Act { by, what: Asked::HandMove }, source.clone(), Vec::new()).await;
+        self.over = None;
+        moved?;
+        Ok(Said::of("It goes up and over the place. Keep clear."))
+    }
+
+    /// It touches here now, with so much between.
+    pub(super) async fn touched_again(&mut self, by: By, above: Length, source: &Source) -> Done {
+        let Some(task) = self.task().filter(|t| matches!(t.step.ask, Ask::TouchAgain { .. })) else {
+            return Err(refused(Refusal::OtherStage));
+        };
+        match by {
+            By::AtMachine(_) => {}
+            By::AtMachineNobody => return Err(refused(Refusal::NobodyHere)),
+            By::Afar => return Err(refused(Refusal::FromAfar)),
+        }
+        let machine = &self.floor.machine;
+        if machine.spindle != Spindle::Still {
+            return Err(refused(Refusal::NobodyLooked));
+        }
+        if !matches!(machine.motion, Motion::Still | Motion::Held) {
+            return Err(refused(Refusal::Moving));
+        }
+        let at = self.controller.and_then(|c| c.machine);
+        let Some((at, touched)) = at.zip(self.zero_touched.as_mut()) else { return Err(refused(Refusal::NoLink)) };
+        let aside = (at.x - touched.machine.x).mm().hypot((at.y - touched.machine.y).mm());
+        if aside > SAME_PLACE_MM {
+            let text =
+                format!("The bit stands {aside:.0} mm from where the zero was touched. Bring it over that place.");
+            return Err(Problem::new(ProblemKind::StartCondition, text));
+        }
+        let off = (at.z - above) - touched.zero;
+        let answer = StepAnswer::Measured { values: vec![off] };
+        let again = touched.doubted.replace(off).is_some_and(|before| (before - off).abs() <= TRUSTED);
+        let suspect = off.abs() > TRUSTED;
+        if suspect && !again {
+            let text = format!(
+                "{} To be sure: wipe the bit and the place, lay the same paper or plate, and touch once more.",
+                differs(off)
+            );
+            return self.wrong(&task, answer, text, source).await;
+        }
+        self.compared(by, &task, off, suspect, source).await
+    }
+
+    async fn compared(&mut self, by: By, task: &Task, off: Length, suspect: bool, source: &Source) -> Done {
+        let slot = self.floor.machine.bit.map(|s| usize::from(s.0));
+        let bit = slot.and_then(|s| self.work.as_ref()?.judged.slots().get(s).cloned()).unwrap_or_default();
+        let what = What::TouchedAgain { bit: BitName(bit), off, suspect };
+        let answer = StepAnswer::Measured { values: vec![off] };
+        if !suspect {
+            if let Some(touched) = &mut self.zero_touched {
+                touched.cut = false;
+            }
+            self.taken(by, task, answer, vec![what], source).await?;
+            return Ok(Said::of(format!(
+                "It touches where it did, within {TRUSTED}: the bit sat fast and no step was lost."
+            )));
+        }
+        self.zero_touched = None;
+        self.bit_known = false;
+        self.happen(Happening::BitDoubted, source.clone(), vec![what]).await?;
+        self.taken(by, task, answer, Vec::new(), source).await?;
+        Ok(Said::of(doubt(off)))
+    }
+
+    /// What a suspect closing touch means for whoever takes off, checks, or fits the next bit.
+    pub(super) fn doubt_note(&self, list: ListKind) -> Option<String> {
+        // once another bit is in, it is told no more
+        let follows = matches!(list, ListKind::TakingOff | ListKind::Checking)
+            || (list == ListKind::Tooling && self.floor.machine.bit.is_none());
+        let work = self.work.as_ref().filter(|_| follows)?;
+        let fold = self.shared.fold.read().ok()?;
+        let last = fold.sheet(&work.sheet)?.touched_again.iter().rev().find(|t| t.suspect)?;
+        Some(doubt(last.off))
+    }
+
+    /// Whether the next sheet of a batch waits for the owner: the last closing touch in it was off.
+    pub(super) fn batch_waits(&self, sheet: &SheetId, by: By) -> Result<(), Problem> {
+        let fold = self.shared.fold.read().ok();
+        let doubt = fold.as_ref().and_then(|f| f.batch(&f.sheet(sheet)?.batch)?.doubt.clone());
+        match doubt {
+            Some((of, off)) if by != By::AtMachine(Role::Owner) && of != *sheet => {
+                let text = format!(
+                    "The closing touch of {of} was {} mm off: this batch waits for the owner, who looks at its parts and takes the next sheet.",
+                    plain(off.abs().mm())
+                );
+                Err(Problem::new(ProblemKind::NotPermitted, text))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// A closing touch cannot be answered but by touching.
+    pub(super) fn asks_for_a_touch() -> Verdict {
+        Verdict::Wrong("Bring the bit over the place, lower it until it touches, and press Enter there.".to_owned())
+    }
+}
+
+fn differs(off: Length) -> String {
+    let mm = plain(off.abs().mm());
+    if off > Length::ZERO {
+        format!("It touches {mm} mm higher than before.")
+    } else {
+        format!("It touches {mm} mm lower than before.")
+    }
+}
+
+/// What it means, and what to do.
+fn doubt(off: Length) -> String {
+    let what = if off > Length::ZERO {
+        "the bit came out of its collet, or steps were lost, and what was cut since the zero may be too deep by as much. \
+         Measure the depth of the slots, and look at the waste board."
+    } else {
+        "the bit slid into its collet, or steps were lost, and what was cut since the zero may not be deep enough. \
+         Look whether every part is cut through before you lever at it, and measure the slots."
+    };
+    let differs = differs(off);
+    format!(
+        "{}: {what} Clean collet and shank, fit the bit anew, and touch the zero again. The next sheet waits for the owner.",
+        differs.trim_end_matches('.')
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_doubt_says_which_way_and_what_to_do() {
+        let higher = doubt(Length(320_000));
+        assert!(higher.starts_with("It touches 0.32 mm higher") && higher.contains("too deep"), "{higher}");
+        let lower = doubt(Length(-150_000));
+        assert!(lower.starts_with("It touches 0.15 mm lower") && lower.contains("cut through"), "{lower}");
+        assert!([higher, lower].iter().all(|t| t.contains("collet") && t.contains("waits for the owner")));
+    }
+}
