@@ -80,7 +80,8 @@ impl Foreman {
         let (premises, bench) = (Arc::clone(&self.premises), self.bench.clone());
         let found = tokio::task::spawn_blocking(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
-            let (card, programs, bench) = (&judged.card, &judged.programs, &bench);
+            let texts = judged.programs.all().map_err(|e| e.to_string())?;
+            let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };
             findings::left(&case, &fasteners).map_err(|e| e.to_string())
         });

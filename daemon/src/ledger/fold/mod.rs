@@ -316,6 +316,14 @@ impl State {
         }
     }
 
+    /// A batch is doubted from a closing touch that was off to the next one that was not.
+    fn note_doubt(&mut self, sheet: Option<&SheetId>, off: Length, suspect: bool) -> Result<(), Misfit> {
+        let sheet = sheet.and_then(|id| self.sheets.get(id)).ok_or(Misfit)?;
+        let batch = self.batches.get_mut(&sheet.batch).ok_or(Misfit)?;
+        batch.doubt = suspect.then(|| (sheet.id.clone(), off));
+        Ok(())
+    }
+
     fn sign_finding(&mut self, event: &Event) -> Result<(), Misfit> {
         if let What::FindingSigned { card, revision, code, fingerprint } = &event.what {
             let signed =

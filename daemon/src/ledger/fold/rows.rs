@@ -110,7 +110,6 @@ impl SheetState {
             grade: self.grade,
             notes: self.notes.iter().map(|note| note.text.clone()).chain(self.part_notes()).collect(),
             touched_again: self.touched_again.clone(),
-            notes: self.notes.iter().cloned().chain(self.part_notes()).collect(),
             overrides: self.overrides.clone(),
             spent: self.spent.clone(),
             corrections: self.corrections.clone(),

@@ -5,7 +5,7 @@
 use super::note_actor;
 use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::{Actor, Event, StopRecord, What};
-use chargehand_types::history::{JointRecord, OperationRecord};
+use chargehand_types::history::{OperationRecord, TouchedAgain};
 use chargehand_types::id::{BatchId, BitName, CardName, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::quantity::{Length, Metres, Seconds, Spot, Tick};
 use chargehand_types::record::{Correction, Left, ReEntry};
