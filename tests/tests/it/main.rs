@@ -51,4 +51,5 @@ mod thrown;
 mod time_step;
 mod touching;
 mod trajectory;
+mod upgraded;
 mod whole_sheet;
