@@ -47,6 +47,12 @@ const TOLD: &[(&str, Comes)] = &[
     ("chargehand sheet decide", Comes::Ends(4, "--who")),
     ("chargehand sheet correct", Comes::Ends(5, "No part 2")),
     ("chargehand bring-in", Comes::Ends(5, "cannot be read")),
+    ("chargehand sheet show B12N3", Comes::Ends(5, "There is no sheet B12-3")),
+    ("chargehand sheet fit", Comes::Ends(5, "has no joint")),
+    ("chargehand lists walk", Comes::Ends(4, "put down at step 1")),
+    ("chargehand people pin", Comes::Ends(4, "No PIN was typed")),
+    ("chargehand people add", Comes::Ends(4, "No PIN was typed")),
+    ("chargehand --url", Comes::NotHere("needs a daemon that serves a network")),
     ("chargehand machine touch", Comes::Ends(4, "does not belong to what is being done")),
 ];
 
