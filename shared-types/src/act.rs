@@ -74,6 +74,11 @@ pub enum Act {
         /// Its fingerprint.
         fingerprint: String,
     },
+    /// Approve the first article: the sheet of its revision that came out good first. The owner alone.
+    ApproveArticle {
+        /// That sheet.
+        sheet: SheetId,
+    },
     /// Start the motion that the ready list was signed for.
     CycleStart,
     /// Feed hold at once. Any terminal, no sign-in.
@@ -125,6 +130,8 @@ pub enum Act {
         /// Towards rising coordinates: right, away, up.
         up: bool,
     },
+    /// The next part of the way to the place that the step asks for; the step shows it.
+    Approach,
     /// Lower the bit until it meets the touch plate, and take the Z zero from it. The plate's wire must have been seen
     /// to close and open before.
     TouchPlate,
@@ -187,6 +194,7 @@ impl Act {
             Self::LeaveList => "leave-list",
             Self::GradePart { .. } => "grade-part",
             Self::SignFinding { .. } => "sign-finding",
+            Self::ApproveArticle { .. } => "approve-article",
             Self::CycleStart => "cycle-start",
             Self::Hold => "hold",
             Self::HoldAtLift => "hold-at-lift",
@@ -202,6 +210,7 @@ impl Act {
             Self::BoardRenewed => "board-renewed",
             Self::HandMove { .. } => "hand-move",
             Self::HandRun { .. } => "hand-run",
+            Self::Approach => "approach",
             Self::TouchPlate => "touch-plate",
             Self::OverSpot => "over-spot",
             Self::ZeroHere { .. } => "zero-here",

@@ -1,5 +1,6 @@
 //! Checklists as data: what a person is asked, one step at a time, and what may be answered.
 
+use crate::act::Axis;
 use crate::quantity::{Length, Spot};
 use serde::{Deserialize, Serialize};
 
@@ -162,6 +163,16 @@ pub enum Ask {
         /// Where it was touched, in work coordinates.
         at: Spot,
     },
+    /// Bring the bit over a place, one axis a press, and look whether it stands over it. "off" is answered where it
+    /// does not.
+    Hover {
+        /// The place, in work coordinates.
+        at: Spot,
+        /// The next part of the way; none where the bit is there, or where it stands is not known.
+        leg: Option<Leg>,
+        /// Whether the machine takes it to be there.
+        there: bool,
+    },
     /// Grade the parts of the card.
     Parts {
         /// Name of each part, in order.
@@ -170,6 +181,18 @@ pub enum Ask {
         graded: Vec<u32>,
     },
 }
+
+/// A part of a way: one axis, so far.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Leg {
+    /// Along which axis.
+    pub axis: Axis,
+    /// How far, signed.
+    pub by: Length,
+}
+
+/// What is answered to a [`Ask::Hover`] where the bit does not stand over the place.
+pub const OFF_THE_MARK: &str = "off";
 
 /// One option of a [`Ask::Choose`].
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -200,6 +223,9 @@ pub struct Step {
     pub ask: Ask,
     /// A step that cannot be taken out of a list or skipped.
     pub killer: bool,
+    /// A place on the sheet that the step speaks of, in work coordinates, for the map.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spot: Option<Spot>,
 }
 
 /// What a person answered to a step.
@@ -249,6 +275,9 @@ pub struct Task {
     pub of: u32,
     /// What was wrong with the last answer, and what to do about it.
     pub note: Option<String>,
+    /// At the first step of a repeat: what is not as it was on the last sheet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub changed: Option<String>,
 }
 
 /// How a list of the day stands.

@@ -224,6 +224,14 @@ pub enum What {
         /// What the signature covers.
         fingerprint: String,
     },
+    /// The owner approved the first article of a revision.
+    #[serde(rename = "article.approved")]
+    ArticleApproved {
+        /// The card.
+        card: CardName,
+        /// The revision.
+        revision: Revision,
+    },
     /// The sheet's thickness was read.
     #[serde(rename = "sheet.measured")]
     SheetMeasured {
@@ -327,6 +335,12 @@ pub enum What {
         /// The physical bit, where the shop numbers them.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         number: Option<BitNumber>,
+    },
+    /// A joint of the card was measured.
+    #[serde(rename = "joint.measured")]
+    JointMeasured {
+        /// It.
+        joint: crate::history::JointRecord,
     },
     /// A part was graded.
     #[serde(rename = "part.checked")]

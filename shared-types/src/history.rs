@@ -114,6 +114,45 @@ pub struct SheetRecord {
     /// What it cost; none before it is closed, and where the shop gives no rates.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cost: Option<Cost>,
+    /// Joints measured on it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub joints: Vec<JointRecord>,
+}
+
+/// A joint of a card, measured on a sheet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct JointRecord {
+    /// Its name on the card.
+    pub name: String,
+    /// Its width as drawn.
+    pub drawn: Length,
+    /// Its width as read back.
+    pub measured: Length,
+    /// How thick what goes in is; none where no thickness was read.
+    pub mate: Option<Length>,
+    /// Least and most play the card asks for.
+    pub clearance: [Length; 2],
+}
+
+impl JointRecord {
+    /// What is left between slot and mate; less than nothing where it does not go in.
+    #[must_use]
+    pub fn play(&self) -> Option<Length> {
+        self.mate.map(|mate| self.measured - mate)
+    }
+
+    /// How far the play is from what the card asks for: below nothing too tight, above nothing too loose.
+    #[must_use]
+    pub fn off(&self) -> Option<Length> {
+        let ([least, most], play) = (self.clearance, self.play()?);
+        Some(if play < least {
+            play - least
+        } else if play > most {
+            play - most
+        } else {
+            Length::ZERO
+        })
+    }
 }
 
 /// The Z zero touched once more after the cut.

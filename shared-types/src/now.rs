@@ -52,6 +52,9 @@ pub struct Now {
     /// Stepping away from a running sheet; none where config does not allow it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub away: Option<AwayNow>,
+    /// A first article that came out good and waits for the owner's approval.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to_approve: Option<ToApprove>,
 }
 
 /// Stepping away: whether a running sheet may be left with nobody signed in at the machine.
@@ -76,6 +79,17 @@ pub struct StillThereNow {
     pub left: Seconds,
     /// Nobody answered in time, and somebody is called.
     pub called: bool,
+}
+
+/// A first article that waits for the owner's approval.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ToApprove {
+    /// The sheet.
+    pub sheet: SheetId,
+    /// Its card.
+    pub card: CardName,
+    /// The number of its revision.
+    pub revision: u32,
 }
 
 /// The machine, as far as it is known.
@@ -226,6 +240,9 @@ pub struct OperationNow {
     pub bit: BitName,
     /// The bit, for people.
     pub bit_title: String,
+    /// The shape of its end and flutes, for a drawing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bit_kind: Option<crate::card::BitKind>,
     /// What one cycle start would run, or runs, by name.
     pub chain: Vec<String>,
     /// Seconds it should take.
@@ -320,4 +337,5 @@ pub enum OfferedAct {
     AfterPowerCut,
     LeaveList,
     StillThere,
+    ApproveArticle,
 }

@@ -54,6 +54,7 @@ impl Screen {
             .env("TERM", "xterm-256color")
             .env("LC_ALL", "C.UTF-8")
             .env_remove("NO_COLOR")
+            .env_remove("RUST_BACKTRACE")
             .env_remove("CHARGEHAND_LANGUAGE")
             .env_remove("CHARGEHAND_SYMBOLS")
             .env_remove("CHARGEHAND_UNITS")

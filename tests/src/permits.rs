@@ -5,7 +5,7 @@
 use chargehand_daemon::floor::happening::{Asked, By, Happening};
 use chargehand_daemon::floor::permit::{Class, Epoch, Permit};
 use chargehand_daemon::floor::sheet::{
-    Article, Attendance, Change, Findings, Held, OnMachine, OperationFacts, Ops, Raise,
+    Approval, Article, Attendance, Change, Findings, Held, OnMachine, OperationFacts, Ops, Raise,
 };
 use chargehand_daemon::floor::state::{
     Homing, Link, Motion, Position, Presence, Setup, Signed, Slot, Spindle, SpindleKind, Way, WorkZero,
@@ -63,6 +63,7 @@ fn due(class: Class) -> (State, Asked) {
         ready: Signed::Yes,
         thickness: Some(Reading::Inside),
         findings: Findings::Clear,
+        approval: Approval::Given,
     });
     (state, what)
 }

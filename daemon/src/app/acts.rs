@@ -122,12 +122,14 @@ impl Foreman {
                 let what = (*index, *grade, *reason, note.clone());
                 return self.grade_part(by, what, source).await;
             }
+            Act::ApproveArticle { sheet } => return self.approve_article(by, sheet, source).await,
             Act::SignFinding { fingerprint } => return self.sign_finding(by, fingerprint, source).await,
             Act::Override { feed, rapid } => return self.override_to(by, *feed, *rapid, source).await,
             Act::BoardRenewed => return self.board_renewed(by, source).await,
             Act::HandMove { axis, by: far } => return self.hand_move(by, *axis, *far, source).await,
             Act::HandRun { axis, up } => return self.hand_run(by, *axis, *up, source).await,
             Act::OverSpot => return self.over_spot(by, source).await,
+            Act::Approach => return self.approach(by, source).await,
             Act::TouchPlate => return self.touch_plate(by, source).await,
             Act::ZeroHere { axis, above } => return self.zero_here(by, *axis, *above, source).await,
             Act::Decide { sheet, decision, line } => {
@@ -320,6 +322,7 @@ impl Foreman {
             operations,
             done: Ops::of(done.iter().filter_map(|d| place(d))),
             findings: self.findings_now(),
+            approval: super::article::approval(&fold, &judged.card.name, judged.revision()),
             bit_in: fold.fitted().and_then(|f| slot(&f.bit.0)).filter(|_| self.bit_known),
         })
     }
@@ -435,7 +438,7 @@ impl Foreman {
         Ok(Said::of("It moves."))
     }
 
-    fn within_travel(&self, axis: Axis, far: Length) -> Result<(), Problem> {
+    pub(super) fn within_travel(&self, axis: Axis, far: Length) -> Result<(), Problem> {
         let Some(at) = self.controller.and_then(|c| c.machine) else { return Ok(()) };
         let travel = self.premises.config.machine.travel;
         let (here, reach) = match axis {
@@ -499,9 +502,20 @@ impl Foreman {
         };
         let line = re_enter.map(|(_, line)| line);
         let also = vec![What::SheetDecided { decision, line }];
-        self.happen(Happening::Act { by, what: Asked::Decide(decision) }, source.clone(), also).await?;
-        if let Some(work) = &mut self.work {
-            work.re_enter = re_enter;
+        // known before the lists begin anew: one of them has the bit brought there
+        let entry = self.entry_place(re_enter).await;
+        let work = |foreman: &mut Self, entry, re_enter| {
+            if let Some(work) = &mut foreman.work {
+                (work.entry, work.re_enter) = (entry, re_enter);
+            }
+        };
+        let before = self.work.as_ref().map(|w| (w.entry, w.re_enter)).unwrap_or_default();
+        work(self, entry, re_enter);
+        if let Err(problem) =
+            self.happen(Happening::Act { by, what: Asked::Decide(decision) }, source.clone(), also).await
+        {
+            work(self, before.0, before.1);
+            return Err(problem);
         }
         Ok(match line {
             Some(line) => Said::of(format!("It goes on at line {line} once the lists are done and it is started.")),
@@ -586,9 +600,14 @@ impl Foreman {
             readings: Vec::new(),
             bit_number: None,
             held_since: None,
-            re_enter: kept,
+            re_enter: None,
+            entry: None,
             proposed: None,
         });
+        let entry = self.entry_place(kept).await;
+        if let Some(work) = &mut self.work {
+            (work.entry, work.re_enter) = (entry, kept);
+        }
         Ok(())
     }
 }

@@ -135,6 +135,8 @@ impl Foreman {
             items,
             at: on.unwrap_or(0),
             note,
+            word: None,
+            changed: None,
             put,
         });
         self.version.0 += 1;

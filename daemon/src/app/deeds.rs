@@ -210,6 +210,7 @@ impl Foreman {
                 self.feeding = None;
                 if let Some(work) = &mut self.work {
                     work.re_enter = None;
+                    work.entry = None;
                 }
                 self.chain_gap = Some(self.clock.now().after_ms(CHAIN_GAP_MS));
             }

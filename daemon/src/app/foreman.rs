@@ -536,9 +536,12 @@ impl Foreman {
 /// The floor's refusal as a problem.
 pub(in crate::app) fn refused(refusal: Refusal) -> Problem {
     let kind = match refusal {
-        Refusal::FromAfar | Refusal::NobodyHere | Refusal::OwnerSigns | Refusal::OwnerDecides | Refusal::ListDue => {
-            ProblemKind::NotPermitted
-        }
+        Refusal::FromAfar
+        | Refusal::NobodyHere
+        | Refusal::OwnerSigns
+        | Refusal::OwnerDecides
+        | Refusal::OwnerApproves
+        | Refusal::ListDue => ProblemKind::NotPermitted,
         Refusal::NoSheet | Refusal::SheetOnMachine | Refusal::OtherStage | Refusal::NotHeld | Refusal::NotStopped => {
             ProblemKind::NotNow
         }

@@ -4,13 +4,13 @@ use super::acts::Said;
 use super::foreman::{Foreman, Source, refused};
 use super::numbered::{bits_used, stores_now};
 use super::work::{JudgedCard, ListRun};
-use super::{cards, upkeep, wording};
+use super::{cards, joints, upkeep, wording};
 use crate::findings::{self, Bench};
 use crate::floor::sheet::{Change, Held, Raise};
 use crate::floor::state::{Signed, Spindle, SpindleKind};
 use crate::floor::{self, Asked, AtStage, By, Happening, Reading};
 use crate::link::wire::TickSource;
-use crate::shop::checklist::{self, Asks, Expect, Facts, HandOn, Only, Step as ListStep, fill};
+use crate::shop::checklist::{self, Asks, Expect, Facts, HandOn, Only, Over, Step as ListStep, fill};
 use chargehand_types::card::Leaves;
 use chargehand_types::checklist::{ListForm, ListKind, StepAnswer, Task};
 use chargehand_types::event::What;
@@ -32,6 +32,8 @@ const ROUTER_ON: &str = "router-on";
 /// The step that asks how flat the sheet lies, and the answer that asks for a fastener more.
 const BOW: &str = "bow";
 const BOWED: &str = "bowed";
+/// What the step asks that has the bit brought over the place where a stopped cut goes on.
+const ENTRY: Asks = Asks::Hover(Over::Entry);
 /// An answer that comes sooner than this after the step was put was not read first (norm: 1.5 s).
 const READ_FIRST: Duration = Duration::from_millis(1500);
 
@@ -71,7 +73,7 @@ impl Foreman {
     pub(in crate::app) fn keep_list(&mut self) {
         let wanted = self.list_wanted();
         let has = self.work.as_ref().and_then(|w| w.list.as_ref()).map(|l| l.kind);
-        if wanted == has {
+        if wanted == has && !self.touched_in_vain() {
             return;
         }
         let run = wanted.and_then(|kind| self.list_run(kind));
@@ -110,9 +112,22 @@ impl Foreman {
             let first = first.into_iter().filter(|s| s.id == OFF || s.asks == Asks::RunDown).cloned();
             steps.splice(0..0, first.collect::<Vec<_>>());
         }
+        if kind == ListKind::Tooling && work.entry.is_some() && !steps.iter().any(|s| s.asks == ENTRY) {
+            let full = lists.steps(kind, ListForm::Full, &facts);
+            steps.extend(full.into_iter().filter(|s| s.asks == ENTRY).cloned());
+        }
+        steps.retain(|s| self.may_hover(s, &facts));
+        if kind == ListKind::Checking && work.form == ListForm::Full {
+            // before the parts are graded, so that a grade can know of it
+            let at = steps.iter().position(|s| s.asks == Asks::Parts).unwrap_or(steps.len());
+            steps.splice(at..at, joints::steps(&work.judged.card.fits));
+        }
+        let changed = (work.form == ListForm::Repeat).then(|| self.since_last(work)).flatten();
         Some(ListRun {
             kind,
             form: work.form,
+            word: None,
+            changed,
             title: lists.title(kind).to_owned(),
             items: steps,
             at: 0,
@@ -156,7 +171,10 @@ impl Foreman {
         facts.places.extend(work.bow);
         facts.fasteners = work.fasteners_in;
         facts.parts = work.judged.part_names();
+        facts.corner = Some(card.sheet.corner);
+        facts.entry = work.entry;
         facts.spot = work.judged.judged.report.holddown.as_ref().and_then(|h| checklist::spot(h, card.sheet.corner));
+        facts.spot_at = work.judged.judged.report.holddown.as_ref().and_then(|h| h.largest_free).map(|free| free.at);
         facts.cuts = checklist::cuts(
             &work.judged.judged.report.pieces,
             card.operations.iter().filter(|o| o.leaves == Some(Leaves::Skin)).find_map(|o| o.skin),
@@ -246,7 +264,7 @@ impl Foreman {
     pub(in crate::app) fn task(&self) -> Option<Task> {
         let of_sheet = || self.work.as_ref()?.list.as_ref();
         let list = self.day.run.as_ref().or_else(of_sheet)?;
-        let step = fill(list.items.get(list.at)?, &self.facts());
+        let step = self.on_the_way(fill(list.items.get(list.at)?, &self.facts()));
         Some(Task {
             list: list.kind,
             form: list.form,
@@ -255,6 +273,7 @@ impl Foreman {
             number: u32::try_from(list.at + 1).unwrap_or(u32::MAX),
             of: u32::try_from(list.items.len()).unwrap_or(u32::MAX),
             note: list.note.clone().or_else(|| self.in_the_wood(list.kind)).or_else(|| self.doubt_note(list.kind)),
+            changed: list.changed.clone().filter(|_| list.at == 0),
         })
     }
 
@@ -336,6 +355,15 @@ impl Foreman {
             (Asks::Confirm, _) if item.id == OFF => {
                 self.happen(ask(Asked::SpindleSwitchedOff), source.clone(), Vec::new()).await?;
             }
+            (Asks::Value(_), StepAnswer::Value { value }) if self.joint(item, *value).is_some() => {
+                let joint = self.joint(item, *value);
+                if let Some(list) = self.work.as_mut().and_then(|w| w.list.as_mut()) {
+                    list.word = joint.as_ref().map(joints::told);
+                }
+                return Ok(Verdict::Taken {
+                    also: joint.map(|joint| What::JointMeasured { joint }).into_iter().collect(),
+                });
+            }
             (Asks::Value(reading), StepAnswer::Value { value }) => match reading.expect {
                 Some(Expect::Thickness) => return self.thickness(by, *value, source).await,
                 Some(Expect::BitDiameter) => return self.bit_read(by, *value, source).await,
@@ -359,6 +387,10 @@ impl Foreman {
             (Asks::RunDown, _) => {
                 self.happen(ask(Asked::SpindleStill), source.clone(), Vec::new()).await?;
             }
+            (Asks::Hover(_), StepAnswer::Choice { .. }) => return self.off_the_mark(by, source).await,
+            (Asks::Hover(_), _) if !self.hovers() => {
+                return Ok(Verdict::Wrong("The bit is not over it yet. Bring it there, then look.".to_owned()));
+            }
             (Asks::TouchZ, _) => {
                 return Ok(Verdict::Wrong("Move the bit down until it touches, and take the zero there.".to_owned()));
             }
@@ -367,6 +399,18 @@ impl Foreman {
             _ => {}
         }
         Ok(Verdict::taken())
+    }
+
+    /// The joint that a step asks for, with what was read.
+    fn joint(&self, item: &ListStep, value: f64) -> Option<chargehand_types::history::JointRecord> {
+        let work = self.work.as_ref().filter(|w| w.list.as_ref().is_some_and(|l| l.kind == ListKind::Checking))?;
+        joints::measured(&work.judged.card.fits, &item.id, value, work.thickness)
+    }
+
+    /// What is not as it was on the last sheet that was cut.
+    fn since_last(&self, work: &super::work::Work) -> Option<String> {
+        let fold = self.shared.fold.read().ok()?;
+        super::since::told(&fold, &self.premises.stores, &work.judged.card, work.judged.revision())
     }
 
     /// Holes that fasteners at these places make in the waste board, in machine coordinates.
@@ -505,12 +549,12 @@ impl Foreman {
             expected: expected(task),
             taken: true,
         });
-        let last = {
+        let (last, word) = {
             let Some(list) = self.work.as_mut().and_then(|w| w.list.as_mut()) else {
                 return Err(Problem::new(ProblemKind::NotNow, "No list is being asked now."));
             };
             list.note = None;
-            list.at + 1 >= list.items.len()
+            (list.at + 1 >= list.items.len(), list.word.take())
         };
         if !last {
             self.tell(also, source).await?;
@@ -519,7 +563,7 @@ impl Foreman {
                 list.at += 1;
                 list.put = now();
             }
-            return Ok(Said::of("Taken."));
+            return Ok(Said::of(word.unwrap_or_else(|| "Taken.".to_owned())));
         }
         if matches!(self.floor.at(), Some(AtStage::Held(_))) && task.list == ListKind::Ready {
             self.tell(also, source).await?;

@@ -6,7 +6,7 @@ use crate::floor::AtStage;
 use crate::sending::{Entry, enter};
 use crate::shop::config::Spindle;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::{Length, Seconds};
+use chargehand_types::quantity::{Length, Seconds, Spot};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -78,6 +78,14 @@ impl Foreman {
             findings::way_back(&case, &operation, line).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
         });
         found.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
+    }
+
+    /// Where the bit comes down for an operation that goes on at a line, in work coordinates; none where that is not known.
+    pub(in crate::app) async fn entry_place(&self, at: Option<(u8, u32)>) -> Option<Spot> {
+        let (operation, line) = at?;
+        let name = self.work.as_ref()?.operation(operation)?.name.clone();
+        let clear = self.way_back(&name, line).await.ok().flatten()?.clear?;
+        Some(Spot { x: clear.at.x, y: clear.at.y })
     }
 
     /// Works out where a stopped operation would go on, once for each stop, so that the screen can show it.

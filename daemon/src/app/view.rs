@@ -52,6 +52,7 @@ impl Foreman {
             notices: self.notices(),
             lists: self.day_lists_now(),
             away: self.away_now(),
+            to_approve: self.to_approve(),
         }
     }
 
@@ -104,8 +105,16 @@ impl Foreman {
             if self.day.run.is_some() && !actions.iter().any(|o| o.act == OfferedAct::Answer) {
                 actions.insert(0, offer(OfferedAct::Answer));
             }
-            actions.splice(0..0, first.into_iter().map(offer));
-            actions.extend(last.into_iter().map(offer));
+            // the owner who took a sheet before the shop was opened is not asked again at every step
+            let later = by == By::AtMachine(Role::Owner) && self.floor.sheet.is_some();
+            let (before, after): (Vec<_>, Vec<_>) =
+                first.into_iter().partition(|act| !later || *act != OfferedAct::Opening);
+            actions.splice(0..0, before.into_iter().map(offer));
+            if self.to_approve().is_some() {
+                let refused = super::article::owner(by).err().map(|why| why.to_string());
+                actions.push(Offer { refused, ..offer(OfferedAct::ApproveArticle) });
+            }
+            actions.extend(after.into_iter().chain(last).map(offer));
         }
         let calls = self.shared.fold.read().map(|f| f.calls().count()).unwrap_or_default();
         if calls > 0 {
@@ -236,6 +245,7 @@ impl Foreman {
             index: u32::from(on.operation),
             of: u32::try_from(on.operations.len()).unwrap_or(u32::MAX),
             bit: BitName(operation.bit.clone()),
+            bit_kind: self.premises.stores.bits.get(&operation.bit).map(|b| b.kind),
             bit_title: self.premises.stores.bits.get(&operation.bit).map(|b| b.title.clone()).unwrap_or_default(),
             chain,
             predicted: report.seconds,

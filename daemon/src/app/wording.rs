@@ -207,6 +207,7 @@ pub const fn offer(act: OfferedAct) -> &'static str {
         OfferedAct::HandOver => "Take the machine over from somebody, by the list",
         OfferedAct::AfterPowerCut => "After a power cut: the list",
         OfferedAct::StillThere => "Somebody is still there, and looked at the machine",
+        OfferedAct::ApproveArticle => "Approve the first article (owner)",
         OfferedAct::LeaveList => "Put this list down; its place is kept",
     }
 }

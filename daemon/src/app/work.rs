@@ -181,6 +181,8 @@ pub struct Work {
     pub held_since: Option<Tick>,
     /// Where an operation goes on that was stopped: its place in the order of cutting, and the line.
     pub re_enter: Option<(u8, u32)>,
+    /// Where the bit comes down for it, in work coordinates.
+    pub entry: Option<Spot>,
     /// Where a stopped operation would go on; none until that was worked out.
     pub proposed: Option<Option<Enterable>>,
 }
@@ -207,6 +209,10 @@ pub struct ListRun {
     pub at: usize,
     /// What was wrong with the last answer.
     pub note: Option<String>,
+    /// What the last answer came to, where it came to more than being taken.
+    pub word: Option<String>,
+    /// What is not as it was on the last sheet.
+    pub changed: Option<String>,
     /// Real time at which the step was put.
     pub put: Instant,
 }

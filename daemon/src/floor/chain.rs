@@ -4,7 +4,7 @@
 //! not: starting it.
 
 use crate::floor::refusal::Refusal;
-use crate::floor::sheet::{AtStage, Attendance, OnMachine, OperationFacts, Ops, SheetFacts};
+use crate::floor::sheet::{Approval, AtStage, Attendance, OnMachine, OperationFacts, Ops, SheetFacts};
 use crate::floor::state::{Away, Presence, SpindleKind, State};
 
 impl OnMachine {
@@ -82,13 +82,15 @@ pub(super) fn check_order(facts: &SheetFacts) -> Result<u8, Refusal> {
     if all.within(done) { Ok(first) } else { Err(Refusal::ImpossibleOrder) }
 }
 
-/// Whether the operation at hand may run with nobody beside the machine. With a spindle switched by hand it never
+/// Whether the operation at hand may run with nobody beside the machine. Before the owner approved the revision's first
+/// article it never may. With a spindle switched by hand it never
 /// may: nobody could switch it off.
 pub(super) fn may_run_alone(state: &State, operations: Ops) -> bool {
     let Some(sheet) = &state.sheet else {
         return false;
     };
     state.machine.away == Away::Allowed
+        && sheet.approval == Approval::Given
         && state.machine.setup.spindle == SpindleKind::Controlled
         && operations.places().all(|p| sheet.facts(p).is_some_and(|o| o.attendance == Attendance::Unattended))
 }

@@ -97,6 +97,8 @@ pub enum Happening {
     AwayChanged(Away),
     /// Whether a list of the day is due was worked out anew.
     ListsChanged(DayLists),
+    /// The owner approved the first article of the revision on the machine.
+    ArticleApproved,
     /// The sheet was checked anew, say with its real thickness.
     FindingsChanged(Findings),
     /// The daemon came up again with this machine.
@@ -162,6 +164,8 @@ pub enum Asked {
     Home,
     /// Set the work zero over the mark, and say that it was looked at.
     ConfirmZero,
+    /// The bit was brought over a known place and does not stand over it: position is not what it was taken for.
+    OffTheMark,
     /// Move one axis by hand.
     HandMove,
     /// Decide about the sheet.

@@ -7,8 +7,8 @@ use crate::floor::permit::Epoch;
 use crate::floor::proofs::PersonHere;
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{
-    Article, AtStage, Attendance, Change, Cutting, Findings, OnMachine, OperationFacts, Ops, Origin, Raise, SheetFacts,
-    Stopped, Watch,
+    Approval, Article, AtStage, Attendance, Change, Cutting, Findings, OnMachine, OperationFacts, Ops, Origin, Raise,
+    SheetFacts, Stopped, Watch,
 };
 use crate::floor::state::{Homing, Link, Motion, Position, Signed, Slot, Spindle, State, Way, WorkZero};
 use crate::floor::table::step;
@@ -175,7 +175,8 @@ fn refusal(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
         | OfferedAct::Closing
         | OfferedAct::HandOver
         | OfferedAct::AfterPowerCut
-        | OfferedAct::LeaveList => return None,
+        | OfferedAct::LeaveList
+        | OfferedAct::ApproveArticle => return None,
         OfferedAct::Answer => return PersonHere::of(state, by).err(),
         OfferedAct::TakeSheet => Asked::TakeSheet(any_sheet()),
         OfferedAct::SignFinding => Asked::FindingsSigned,
@@ -215,5 +216,6 @@ fn any_sheet() -> SheetFacts {
         done: Ops::NONE,
         findings: Findings::Clear,
         bit_in: None,
+        approval: Approval::Given,
     }
 }

@@ -22,6 +22,9 @@ pub enum Refusal {
         "A list of the day is due first: the screen names it. Walk it, or ask the owner, who may begin without it."
     )]
     ListDue,
+    /// A helper approves no first article.
+    #[error("Only the owner approves a first article. Ask the owner to look at its parts, sign in and approve it.")]
+    OwnerApproves,
     /// A helper may not leave a stop of this kind.
     #[error("Only the owner can go on after a fault or a lost position. Ask the owner to sign in and decide.")]
     OwnerDecides,

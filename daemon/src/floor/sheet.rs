@@ -34,6 +34,9 @@ pub struct OnMachine {
     pub thickness: Option<Reading>,
     /// What the check found.
     pub findings: Findings,
+    /// The first article's approval. A state stored before it was asked for counts as approved.
+    #[serde(default)]
+    pub approval: Approval,
 }
 
 /// What `app` tells of a sheet as it is put on the machine.
@@ -53,6 +56,18 @@ pub struct SheetFacts {
     pub findings: Findings,
     /// The bit in the spindle as a slot of this card; none when unknown or not on it.
     pub bit_in: Option<Slot>,
+    /// The first article's approval.
+    pub approval: Approval,
+}
+
+/// Whether the owner approved the first article of this revision.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+pub enum Approval {
+    /// Yes.
+    #[default]
+    Given,
+    /// No: nothing of it runs with nobody beside the machine.
+    Awaited,
 }
 
 /// Where a sheet comes from.

@@ -240,6 +240,7 @@ pub(super) mod tests {
             tabs: None,
             left: None,
             cost: None,
+            joints: Vec::new(),
         }
     }
 

@@ -110,8 +110,22 @@ pub enum Asks {
     TouchZ,
     /// Touch it once more after the cut.
     TouchAgain,
+    /// Bring the bit over a place and look.
+    Hover(Over),
     /// Grade the parts.
     Parts,
+}
+
+/// A place that the bit is brought over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Over {
+    /// The mark on the waste board.
+    Mark,
+    /// The sheet's left front corner.
+    Corner,
+    /// Where a stopped cut goes on.
+    Entry,
 }
 
 /// A value to be read back.
@@ -184,6 +198,8 @@ pub enum Only {
     UpkeepOnPaper,
     /// Something was cut since the Z zero was touched, and the zero still counts.
     Touched,
+    /// A cut that was stopped goes on in its middle.
+    GoingOn,
 }
 
 #[cfg(test)]

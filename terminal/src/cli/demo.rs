@@ -30,7 +30,7 @@ async fn by_hand(keep: Option<PathBuf>, wanted: Wanted) -> Result<(), End> {
     let settings = wanted.settings()?;
     eprintln!("Opening the practice shop …");
     let practice = Practice::open(Operator::Person, keep).await.map_err(ended)?;
-    let ended = terminal::open(practice.place(), settings, &[OWNER, HELPER]).await;
+    let ended = terminal::open(practice.place(), settings, &[OWNER, HELPER], true).await;
     eprintln!("The practice shop is being closed …");
     practice.close().await;
     ended

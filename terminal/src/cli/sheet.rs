@@ -52,6 +52,11 @@ pub(super) async fn run(api: &Api, verb: SheetVerb) -> Result<(), End> {
             person::sign_in(api, who).await?;
             say(&fold("", &api.name_lot(&id, lot).await?.said, 0))
         }
+        SheetVerb::Approve { id, who } => {
+            person::sign_in(api, who).await?;
+            let seen = api.now().await?.version;
+            say(&fold("", &api.act(Act::ApproveArticle { sheet: named(&id)? }, Some(seen)).await?.said, 0))
+        }
         SheetVerb::Decide { id, decision, line, red_button, who } => {
             if line.is_some() && decision != DecisionWord::ReEnter {
                 return Err(End::WrongUse("--line goes with re-enter only.".to_owned()));
@@ -172,6 +177,12 @@ pub(super) fn show(r: &SheetRecord) -> String {
     if !r.parts.is_empty() {
         let parts: Vec<String> = r.parts.iter().map(part).collect();
         out.push_str(&fold("  parts: ", &parts.join("; "), 4));
+    }
+    for joint in &r.joints {
+        let play = joint.play().map_or_else(String::new, |p| format!(", {} mm of play", plain(p.mm())));
+        let asked = joint.clearance.map(|c| plain(c.mm())).join(" to ");
+        let text = format!("{}: {} (drawn {}){play}; {asked} mm is asked for", joint.name, joint.measured, joint.drawn);
+        out.push_str(&fold("  joint: ", &text, 4));
     }
     for (nth, note) in (1..).zip(&r.notes) {
         out.push_str(&fold(&format!("  note {nth}: "), note, 4));

@@ -59,13 +59,15 @@ pub(super) async fn run(place: &Place, wanted: Wanted) -> Result<(), End> {
             "The screens need a terminal, and this is none. Try a command: chargehand --help".to_owned(),
         ));
     }
-    open(place, wanted.settings()?, &[]).await
+    open(place, wanted.settings()?, &[], false).await
 }
 
-/// Opens the screens on a tty that was looked for already; `names` are people who may sign in.
-pub(super) async fn open(place: &Place, settings: Settings, names: &[&str]) -> Result<(), End> {
+/// Opens the screens on a tty that was looked for already; `names` are people who may sign in. `guided` leads through a
+/// first sheet of the practice machine.
+pub(super) async fn open(place: &Place, settings: Settings, names: &[&str], guided: bool) -> Result<(), End> {
     let api = Api::new(place.clone(), TerminalId(name()))?;
-    let farewell = ui::run(api, settings, names).await.map_err(End::Out)?;
+    let ended = if guided { ui::run_guided(api, settings, names).await } else { ui::run(api, settings, names).await };
+    let farewell = ended.map_err(End::Out)?;
     eprintln!("{farewell}");
     Ok(())
 }

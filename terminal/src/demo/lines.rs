@@ -61,6 +61,8 @@ fn detail(what: &What) -> String {
         }
         What::DayBegun { list } | What::DaySigned { list } => list.word().to_owned(),
         What::DayPassedOver { lists } => lists.iter().map(|l| l.word()).collect::<Vec<_>>().join(", "),
+        What::ArticleApproved { card, .. } => card.to_string(),
+        What::JointMeasured { joint } => format!("{}: {}", joint.name, joint.measured),
         What::SheetSigned { list, operation, .. } => match operation {
             Some(operation) => format!("{} for {operation}", list.word()),
             None => list.word().to_owned(),

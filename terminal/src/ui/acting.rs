@@ -58,7 +58,8 @@ const fn has_no_place(act: OfferedAct) -> bool {
         | OfferedAct::HandOver
         | OfferedAct::AfterPowerCut
         | OfferedAct::LeaveList
-        | OfferedAct::StillThere => true,
+        | OfferedAct::StillThere
+        | OfferedAct::ApproveArticle => true,
     }
 }
 
@@ -94,6 +95,7 @@ pub fn asks_first(act: OfferedAct, words: &Words) -> Option<String> {
         OfferedAct::Restart => say!(words, "first.restart"),
         OfferedAct::SetAside => say!(words, "first.set-aside"),
         OfferedAct::End => say!(words, "first.end"),
+        OfferedAct::ApproveArticle => say!(words, "first.approve"),
     })
 }
 
@@ -158,5 +160,8 @@ pub fn act_of(offered: OfferedAct, now: &Now) -> Option<Act> {
         OfferedAct::AfterPowerCut => Some(Act::BeginList { list: ListKind::AfterPowerCut }),
         OfferedAct::LeaveList => Some(Act::LeaveList),
         OfferedAct::StillThere => Some(Act::StillThere),
+        OfferedAct::ApproveArticle => {
+            now.to_approve.as_ref().map(|first| Act::ApproveArticle { sheet: first.sheet.clone() })
+        }
     }
 }

@@ -7,7 +7,7 @@ use super::model::{Asked, Dialog, Intent, Millis, Model, Tone};
 use super::units::{MM, Units};
 use crate::words::{Words, say};
 use chargehand_types::act::{Act, Axis};
-use chargehand_types::checklist::{Ask, StepAnswer, Task};
+use chargehand_types::checklist::{Ask, OFF_THE_MARK, StepAnswer, Task};
 use chargehand_types::now::OfferedAct;
 use chargehand_types::quantity::plain;
 use chargehand_types::stage::{Grade, Reason};
@@ -34,6 +34,12 @@ pub enum Takes {
     Places,
 }
 
+/// Whether the zero is to be touched once more where it was.
+pub fn touches_again(model: &Model) -> bool {
+    let task = model.standing().and_then(|now| now.task.as_ref());
+    task.is_some_and(|task| matches!(task.step.ask, Ask::TouchAgain { .. }))
+}
+
 /// Which keys the step on the screen takes. Before anybody has signed in a step takes none: digits choose.
 #[must_use]
 pub fn takes(model: &Model) -> Takes {
@@ -44,7 +50,7 @@ pub fn takes(model: &Model) -> Takes {
         Ask::Parts { names, graded } if graded.len() < names.len() => Takes::Digits,
         Ask::Parts { .. } | Ask::Confirm | Ask::RunDown { .. } => Takes::Enter,
         Ask::Place { .. } => Takes::Places,
-        Ask::TouchZ | Ask::TouchAgain { .. } => Takes::Moves,
+        Ask::TouchZ | Ask::TouchAgain { .. } | Ask::Hover { .. } => Takes::Moves,
     }
 }
 
@@ -61,10 +67,14 @@ pub fn type_in(model: &mut Model, c: char) -> bool {
     let clock = model.clock;
     let fractions = model.settings.units == Units::Inches && asks_length(model);
     let Some(asked) = &mut model.asked else { return false };
+    let c = if c == ',' { '.' } else { c };
+    // what no value is made of does what it does everywhere, at once
+    if !(c.is_ascii_digit() || matches!(c, '.' | '-') || c == '/' && fractions) {
+        return false;
+    }
     if clock.saturating_sub(asked.shown) < TYPED_AHEAD_MS || asked.sent {
         return true;
     }
-    let c = if c == ',' { '.' } else { c };
     let fits = match c {
         '0'..='9' => true,
         '.' => !asked.entry.contains('.'),
@@ -152,10 +162,29 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
             Some(_) | None => give(StepAnswer::Still),
         },
         Ask::TouchZ | Ask::TouchAgain { .. } => Ok(Some(Act::ZeroHere { axis: Axis::Z, above: model.hand.above() })),
+        Ask::Hover { there: true, .. } => give(StepAnswer::Done),
+        Ask::Hover { .. } => Err(say!(words, "said.not-there")),
         Ask::Parts { names, graded } => match next_part(names, graded) {
             None => give(StepAnswer::Done),
             Some(index) => grade(model, index, &asked.entry),
         },
+    }
+}
+
+/// The bit does not stand over the place that it was brought over.
+pub fn off_the_mark(model: &mut Model, intents: &mut Vec<Intent>) {
+    let Some(now) = model.standing() else { return };
+    let (seen, step) = (now.version, now.task.as_ref().map(|t| (t.step.id.clone(), t.step.ask.clone())));
+    let Some((step, Ask::Hover { there, .. })) = step else { return };
+    let shown = model.asked.as_ref().map_or(model.clock, |asked| asked.shown);
+    if model.clock.saturating_sub(shown) < TYPED_AHEAD_MS || model.under_way > 0 {
+        return;
+    }
+    if there {
+        let answer = StepAnswer::Choice { key: OFF_THE_MARK.to_owned() };
+        model.ask(Act::Answer { step, answer }, Some(seen), intents);
+    } else {
+        model.say(say!(model.settings.words, "said.not-there"), Tone::Refused);
     }
 }
 

@@ -82,7 +82,8 @@ impl Hand {
                 Some(HandKey::Chosen)
             }
             Press::Char('z') => Some(HandKey::Move(Act::TouchPlate)),
-            Press::Char('g') => Some(HandKey::Move(Act::OverSpot)),
+            // the point too, which a number pad has
+            Press::Char('g' | '.') => Some(HandKey::Move(Act::Approach)),
             Press::Char(_) | Press::Enter | Press::Back | Press::Escape | Press::Leave => None,
         }
     }
@@ -146,6 +147,13 @@ mod tests {
     #[test]
     fn the_plate_has_a_key() {
         assert_eq!(Hand::default().press(Press::Char('z')), Some(HandKey::Move(Act::TouchPlate)));
+    }
+
+    #[test]
+    fn the_way_over_a_place_has_a_key_on_both_blocks() {
+        for key in ['g', '.'] {
+            assert_eq!(Hand::default().press(Press::Char(key)), Some(HandKey::Move(Act::Approach)));
+        }
     }
 
     #[test]

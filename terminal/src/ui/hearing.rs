@@ -2,6 +2,7 @@
 //!
 //! May live here: each answer of the daemon and what it changes. May not: keys, drawing.
 
+use super::language::in_language;
 use super::model::{Asked, Dialog, Intent, Link, Model, Screen, StepName, Tone};
 use super::placing::Placing;
 use crate::client::ClientFault;
@@ -54,7 +55,7 @@ impl Model {
                 if let (Act::Answer { .. }, Some(asked)) = (act, &mut self.asked) {
                     asked.entry.clear();
                 }
-                self.say(answer.said, Tone::Said);
+                self.say(self.settings.words.told(&answer.said), Tone::Said);
                 self.stand(answer.now, intents);
             }
             Err(fault) => {
@@ -66,7 +67,7 @@ impl Model {
                         say!(words, "said.hold-not-sent")
                     }
                     _ if unheard => say!(words, "said.not-sent"),
-                    _ => fault.to_string(),
+                    _ => words.told(&fault.to_string()),
                 };
                 self.say(text, Tone::Refused);
                 self.look(intents);
@@ -124,12 +125,16 @@ impl Model {
     }
 
     /// Takes over how things stand, unless something newer was heard.
-    fn stand(&mut self, now: Now, intents: &mut Vec<Intent>) {
+    fn stand(&mut self, mut now: Now, intents: &mut Vec<Intent>) {
         if let Some((old, _)) = &self.now
             && now.seq < old.seq
             && now.at < old.at
         {
             return;
+        }
+        in_language(&mut now, self.settings.words);
+        if let Some(guide) = &mut self.guide {
+            guide.follow(&now);
         }
         self.link = Link::Up;
         let changed = self.standing().is_none_or(|old| old.version != now.version);
@@ -226,6 +231,8 @@ impl Model {
                 | Ask::RunDown { .. }
                 | Ask::TouchZ
                 | Ask::TouchAgain { .. } => 0,
+                // another question once it is there: the answer to the way is none to the look
+                Ask::Hover { there, .. } => usize::from(*there),
             },
             note: task.note.clone(),
         });

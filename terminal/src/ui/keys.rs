@@ -186,6 +186,10 @@ fn on_step(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool {
             true
         }
         (Takes::Digits, Press::Char(c)) => answering::type_in(model, c),
+        (Takes::Moves, Press::Char('0')) => {
+            answering::off_the_mark(model, intents);
+            true
+        }
         (Takes::Moves, press) => hand_move(model, press, intents),
         (Takes::Places, press) => move_place(model, press, intents),
         (Takes::Digits | Takes::Enter, _) => false,
@@ -193,22 +197,31 @@ fn on_step(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool {
 }
 
 fn hand_move(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool {
+    let again = answering::touches_again(model);
     match model.hand.press(press) {
         None => false,
+        Some(HandKey::Move(Act::Approach)) if again => {
+            move_once(model, Act::OverSpot, intents);
+            true
+        }
         Some(HandKey::Chosen) => true,
         Some(HandKey::Run(act)) => {
             run(model, act, intents);
             true
         }
         Some(HandKey::Move(act)) => {
-            let fresh = model.asked.as_ref().is_none_or(|a| model.clock.saturating_sub(a.shown) < TYPED_AHEAD_MS);
-            // one move at a time: what is pressed meanwhile is not saved up
-            if !fresh && model.under_way == 0 {
-                let seen = model.standing().map(|n| n.version);
-                model.ask(act, seen, intents);
-            }
+            move_once(model, act, intents);
             true
         }
+    }
+}
+
+/// One move at a time: what is pressed meanwhile is not saved up.
+fn move_once(model: &mut Model, act: Act, intents: &mut Vec<Intent>) {
+    let fresh = model.asked.as_ref().is_none_or(|a| model.clock.saturating_sub(a.shown) < TYPED_AHEAD_MS);
+    if !fresh && model.under_way == 0 {
+        let seen = model.standing().map(|n| n.version);
+        model.ask(act, seen, intents);
     }
 }
 

@@ -7,9 +7,11 @@
 mod acting;
 mod answering;
 mod draw;
+mod guide;
 mod hand;
 mod hearing;
 mod keys;
+mod language;
 mod map;
 mod model;
 mod page;
@@ -29,6 +31,6 @@ pub use keys::Press;
 pub use model::{Input, Intent, Model, Screen};
 #[cfg(test)]
 pub(crate) use page::fold;
-pub use round::run;
+pub use round::{run, run_guided};
 pub use settings::{Colours, Settings, Symbols, Zone};
 pub use units::Units;

@@ -2,6 +2,7 @@
 //!
 //! May live here: the state and how answers of the daemon enter it. May not: drawing, waiting, keys (`keys`).
 
+use super::guide::Guide;
 use super::hand::Hand;
 use super::keys::{self, Press};
 use super::map::Memory;
@@ -270,6 +271,8 @@ pub struct Model {
     pub(super) fed: Option<[u16; 2]>,
     /// Hand moves.
     pub hand: Hand,
+    /// The guide of the practice shop.
+    pub guide: Option<Guide>,
     /// The bottom line, and since when.
     pub said: Option<(String, Tone, Millis)>,
     /// A hold was asked for here and is not confirmed yet.
@@ -316,6 +319,7 @@ impl Model {
             measuring: false,
             fed: None,
             hand: Hand::default(),
+            guide: None,
             said: None,
             hold_asked: None,
             last_hold: None,

@@ -78,6 +78,19 @@ impl Page {
         }
     }
 
+    /// Keeps at most so many lines, the last one among them: it says what to press.
+    pub fn keep_last(&mut self, height: usize, words: &Words) {
+        let last = self.rows.last().cloned();
+        let cut = self.rows.len() > height;
+        self.keep(if cut { height.saturating_sub(1) } else { height }, words);
+        self.rows.extend(last.filter(|_| cut && height > 1));
+    }
+
+    /// Takes the empty lines out.
+    pub fn squeeze(&mut self) {
+        self.rows.retain(|row| row.iter().any(|(text, _)| !text.trim().is_empty()));
+    }
+
     /// Shows the lines below so many, as far as there are more than fit; says how many stand above and below.
     pub fn scroll(&mut self, above: usize, height: usize, words: &Words) {
         let most = self.rows.len().saturating_sub(height.saturating_sub(1));

@@ -3,6 +3,7 @@
 //!
 //! May live here: waiting and drawing. May not: what an input means (`model`).
 
+use super::guide::Guide;
 use super::keys::Press;
 use super::model::{Input, Intent, Millis, Model};
 use super::past::Records;
@@ -14,12 +15,19 @@ use chargehand_types::history::HistoryQuery;
 use chargehand_types::id::CardName;
 use chrono::{DateTime, Utc};
 use futures_util::StreamExt;
-use ratatui::DefaultTerminal;
+use ratatui::backend::CrosstermBackend;
+use ratatui::crossterm::cursor::Show;
 use ratatui::crossterm::event::{Event, EventStream, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use ratatui::crossterm::execute;
 use ratatui::crossterm::style::force_color_output;
-use ratatui::crossterm::terminal::{BeginSynchronizedUpdate, EndSynchronizedUpdate};
+use ratatui::crossterm::terminal::{
+    BeginSynchronizedUpdate, EndSynchronizedUpdate, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode,
+    enable_raw_mode,
+};
+use ratatui::{DefaultTerminal, Terminal};
 use std::io;
+use std::sync::Once;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::mpsc;
@@ -39,27 +47,67 @@ const INPUTS_AT_MOST: usize = 1024;
 /// # Errors
 /// When the terminal cannot be set up, drawn on or read.
 pub async fn run(api: Api, settings: Settings, names: &[&str]) -> io::Result<String> {
-    if settings.colours == Colours::None {
+    opened(api, Model::new(settings), names).await
+}
+
+/// The same with a guide through a first sheet, for the practice shop.
+///
+/// # Errors
+/// As [`run`].
+pub async fn run_guided(api: Api, settings: Settings, names: &[&str]) -> io::Result<String> {
+    let mut model = Model::new(settings);
+    model.guide = Some(Guide::default());
+    opened(api, model, names).await
+}
+
+async fn opened(api: Api, mut model: Model, names: &[&str]) -> io::Result<String> {
+    if model.settings.colours == Colours::None {
         // crossterm 0.29 would answer NO_COLOR with sequences that also take bold and reverse away
         force_color_output(true);
     }
     let mut end = Signals::new()?;
-    // this also installs a panic hook that restores the terminal before the panic is told
-    let terminal = ratatui::try_init()?;
-    let restored = Restored;
-    let mut model = Model::new(settings);
+    let (restored, terminal) = take_line()?;
     model.names = names.iter().map(|n| (*n).to_owned()).collect();
     let farewell = rounds(terminal, api, model, &mut end).await;
     drop(restored);
     farewell
 }
 
-/// Restores the terminal when it goes.
+/// Whether the line is ours now: raw, with the second screen on it.
+static TAKEN: AtomicBool = AtomicBool::new(false);
+
+/// Takes the line; it is given back when the first value goes, and before a panic is told.
+fn take_line() -> io::Result<(Restored, DefaultTerminal)> {
+    static HOOK: Once = Once::new();
+    HOOK.call_once(|| {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |info| {
+            give_line_back();
+            before(info);
+        }));
+    });
+    TAKEN.store(true, Ordering::SeqCst);
+    let restored = Restored;
+    enable_raw_mode()?;
+    execute!(io::stdout(), EnterAlternateScreen)?;
+    Ok((restored, Terminal::new(CrosstermBackend::new(io::stdout()))?))
+}
+
+/// Once only: leaving the second screen a second time would put the cursor back over whatever was told since.
+fn give_line_back() {
+    if TAKEN.swap(false, Ordering::SeqCst) {
+        // nobody can be told on a line that is gone
+        let _ = disable_raw_mode();
+        let _ = execute!(io::stdout(), EndSynchronizedUpdate, LeaveAlternateScreen, Show);
+    }
+}
+
+/// Gives the line back when it goes.
 struct Restored;
 
 impl Drop for Restored {
     fn drop(&mut self) {
-        ratatui::restore();
+        give_line_back();
     }
 }
 

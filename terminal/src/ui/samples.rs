@@ -4,8 +4,10 @@ mod lists;
 
 pub use lists::{cards, drawing, looks, record, records, sheets};
 
+use chargehand_types::act::Axis;
 use chargehand_types::call::{Call, CallReason};
-use chargehand_types::checklist::{Ask, Caution, Choice, DayListNow, ListForm, ListKind, SignalWord, Step, Task};
+use chargehand_types::card::BitKind;
+use chargehand_types::checklist::{Ask, Caution, Choice, DayListNow, Leg, ListForm, ListKind, SignalWord, Step, Task};
 use chargehand_types::event::StopRecord;
 use chargehand_types::finding::{Code, Facts, Finding, Severity, Unit};
 use chargehand_types::id::{Seq, StageVersion};
@@ -74,6 +76,7 @@ pub fn idle() -> Now {
         notices: vec!["Practice machine: nothing real moves, and its clock runs 20 times as fast.".into()],
         lists: Vec::new(),
         away: None,
+        to_approve: None,
     }
 }
 
@@ -119,10 +122,11 @@ pub fn opening() -> Now {
         list: ListKind::Opening,
         form: ListForm::Full,
         title: "Open the shop".into(),
-        step: Step { id: "board".into(), text: text.into(), help: None, caution: None, ask, killer: true },
+        step: Step { id: "board".into(), text: text.into(), help: None, caution: None, ask, killer: true, spot: None },
         number: 3,
         of: 7,
         note: None,
+        changed: None,
     });
     now.actions = vec![
         offer(OfferedAct::LeaveList, "Put this list down; its place is kept"),
@@ -167,6 +171,7 @@ fn on_machine(stage: Stage) -> Now {
             of: 2,
             bit: "c635".into(),
             bit_title: "6.35 mm compression, 2 flutes".into(),
+            bit_kind: Some(BitKind::Compression),
             chain: vec!["slots".into(), "outlines".into()],
             predicted: Seconds::of(1140.0),
             progress: 0.35,
@@ -283,10 +288,11 @@ fn asked(stage: Stage, list: ListKind, title: &str, id: &str, text: &str, ask: A
         list,
         form: ListForm::Full,
         title: title.into(),
-        step: Step { id: id.into(), text: text.into(), help: None, caution: None, ask, killer: false },
+        step: Step { id: id.into(), text: text.into(), help: None, caution: None, ask, killer: false, spot: None },
         number: 3,
         of: 7,
         note: None,
+        changed: None,
     });
     now.actions = vec![
         offer(OfferedAct::Answer, "Answer the step."),
@@ -356,10 +362,39 @@ pub fn run_down() -> Now {
     now
 }
 
+/// The bit is fitted and read back.
+pub fn fit_bit() -> Now {
+    let ask = Ask::Value { unit: "mm".into(), expect: Some(6.35), least: 6.2, most: 6.5 };
+    let text = "Caliper across the bit's cutting edge. Read the diameter back.";
+    asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "bit-diameter", text, ask)
+}
+
 /// The Z zero is touched.
 pub fn touch() -> Now {
     let text = "Bring the bit down onto the paper beside fastener 2.";
-    asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "touch", text, Ask::TouchZ)
+    let mut now = asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "touch", text, Ask::TouchZ);
+    if let Some(task) = &mut now.task {
+        task.step.spot = Some(spot(300, 200));
+    }
+    now
+}
+
+/// The bit is brought over the mark: the way, and there.
+pub fn hover(there: bool) -> Now {
+    let leg = (!there).then(|| Leg { axis: Axis::X, by: Length::from_mm(-412.4).unwrap() });
+    let text = "Bring the bit over the mark at X 5, Y 5. Look straight down along it, from the front and from the side: does its middle stand over the mark?";
+    let mut now = asked(
+        Stage::Tooling,
+        ListKind::Tooling,
+        "Bit and zero",
+        "mark",
+        text,
+        Ask::Hover { at: spot(5, 5), leg, there },
+    );
+    if let Some(task) = &mut now.task {
+        task.step.spot = Some(spot(5, 5));
+    }
+    now
 }
 
 /// The zero is touched once more.

@@ -5,5 +5,6 @@ mod keys;
 mod languages;
 mod picture;
 mod pictures;
+mod steps;
 
 pub use picture::settings;

@@ -200,6 +200,13 @@ fn task(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
         }
         Ask::TouchZ => touch(now, task),
         Ask::TouchAgain { at } => touch_again(now, task, *at),
+        Ask::Hover { leg: None, .. } => answered(task, StepAnswer::Done),
+        Ask::Hover { leg: Some(leg), .. } => Next::Do(Step {
+            name: task.step.id.clone(),
+            list: Some(task.list),
+            answer: Value::from(format!("{} {} mm", leg.axis.letter(), leg.by.mm())),
+            act: Act::Approach,
+        }),
         Ask::Parts { names, graded } => parts(task, names, graded, plan),
     }
 }

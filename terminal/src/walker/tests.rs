@@ -90,6 +90,12 @@ fn the_bit_goes_down_in_ever_smaller_steps() {
 }
 
 #[test]
+fn the_bit_is_brought_over_the_mark_then_looked_at() {
+    assert_eq!(act(&samples::hover(false)), Act::Approach);
+    assert_eq!(act(&samples::hover(true)), Act::Answer { step: "mark".into(), answer: StepAnswer::Done });
+}
+
+#[test]
 fn parts_are_graded_as_told() {
     assert_eq!(act(&samples::parts()), Act::GradePart { index: 1, grade: Grade::Good, reason: None, note: None });
     let answers = Answers::read("[part]\n2 = { grade = \"scrap\", reason = \"torn-face\" }").unwrap();

@@ -4,6 +4,7 @@
 //! line speaks English. May live here: short phrases, and the way from a key to a sentence. May not: colours, anything
 //! that decides.
 
+mod daemon;
 mod named;
 mod table;
 #[cfg(test)]

@@ -3,6 +3,7 @@
 //! A language is one TOML file; a shop can bring its own, and what it lacks is said in English. May live here:
 //! reading such a file, filling holes. May not: which sentence is said when.
 
+use super::daemon::Sentences;
 use std::collections::BTreeMap;
 use std::fmt::{Display, Write as _};
 use std::sync::OnceLock;
@@ -10,7 +11,11 @@ use std::sync::OnceLock;
 /// The English texts: complete, and what every other language falls back on.
 pub const ENGLISH: &str = include_str!("../../words/en.toml");
 /// The Spanish texts.
-pub const SPANISH: &str = include_str!("../../words/es.toml");
+pub const SPANISH: &str =
+    concat!(include_str!("../../words/es.toml"), "\n", include_str!("../../words/es-daemon.toml"));
+
+/// The table of a message file that holds the daemon's sentences: English on the left.
+const DAEMON: &str = "daemon";
 
 /// The languages that come with the program, by the two letters of ISO 639-1.
 pub const SHIPPED: [(&str, &str); 2] = [("en", ENGLISH), ("es", SPANISH)];
@@ -19,6 +24,7 @@ pub const SHIPPED: [(&str, &str); 2] = [("en", ENGLISH), ("es", SPANISH)];
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Words {
     texts: BTreeMap<String, String>,
+    daemon: Sentences,
 }
 
 /// A message file that cannot be read.
@@ -45,16 +51,20 @@ impl Words {
     /// When it is no TOML, or holds anything but texts.
     pub fn read(file: &str) -> Result<Self, WrongWords> {
         let tables: toml::Table = file.parse().map_err(|e: toml::de::Error| WrongWords::Form { why: e.to_string() })?;
-        let mut texts = BTreeMap::new();
+        let (mut texts, mut daemon) = (BTreeMap::new(), BTreeMap::new());
         for (name, table) in tables {
             let toml::Value::Table(table) = table else { return Err(WrongWords::Value { key: name }) };
             for (inner, text) in table {
                 let key = format!("{name}.{inner}");
                 let toml::Value::String(text) = text else { return Err(WrongWords::Value { key }) };
-                texts.insert(key, text);
+                if name == DAEMON {
+                    daemon.insert(inner, text);
+                } else {
+                    texts.insert(key, text);
+                }
             }
         }
-        Ok(Self { texts })
+        Ok(Self { texts, daemon: Sentences::of(daemon) })
     }
 
     /// The text of a key; English where this language has none, the key itself where nobody has.
@@ -86,6 +96,24 @@ impl Words {
         }
         out.push_str(rest);
         out
+    }
+
+    /// What the daemon says, in this language as far as its file has the sentence.
+    #[must_use]
+    pub fn told(&self, text: &str) -> String {
+        self.daemon.told(text)
+    }
+
+    /// Whether every sentence of a text of the daemon is in this language's file.
+    #[must_use]
+    pub fn knows(&self, text: &str) -> bool {
+        self.daemon.knows(text)
+    }
+
+    /// Whether this language has sentences of the daemon at all; English needs none.
+    #[must_use]
+    pub fn tells(&self) -> bool {
+        self.daemon != Sentences::default()
     }
 
     /// Every key and its text.

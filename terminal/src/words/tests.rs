@@ -125,3 +125,71 @@ fn the_reader_of_sources_sees_holes() {
     let names = |all: &[&str]| all.iter().map(|n| (*n).to_owned()).collect::<BTreeSet<_>>();
     assert_eq!(found, [("a.b".to_owned(), names(&["n", "at"])), ("c.d".to_owned(), names(&[]))]);
 }
+
+/// Texts in quotes that follow a mark in a source, up to the end of the quote.
+fn quoted_after(source: &str, mark: &str) -> Vec<String> {
+    let found = source.match_indices(mark).filter_map(|(at, _)| {
+        let rest = source[at + mark.len()..].trim_start().strip_prefix('"')?;
+        Some(rest.split('"').next()?.to_owned())
+    });
+    found.collect()
+}
+
+/// Every text of a list's file, its keys and conditions left out.
+fn texts_of_list(value: &toml::Value, found: &mut Vec<String>) {
+    const TEXTS: [&str; 8] = ["title", "text", "help", "hazard", "consequence", "avoid", "then", "unit"];
+    match value {
+        toml::Value::Table(table) => {
+            for (key, inner) in table {
+                match inner {
+                    toml::Value::String(text) if TEXTS.contains(&key.as_str()) && text != "mm" => {
+                        found.push(text.clone());
+                    }
+                    inner => texts_of_list(inner, found),
+                }
+            }
+        }
+        toml::Value::Array(items) => items.iter().for_each(|item| texts_of_list(item, found)),
+        _ => {}
+    }
+}
+
+/// Every step of the shipped lists, every refusal of the floor and every offer, in every language that ships.
+#[test]
+fn every_language_knows_what_the_daemon_says_most() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let read = |path: &str| String::from_utf8(crate::outside::file(&root.join(path)).unwrap()).unwrap();
+    let mut texts = Vec::new();
+    for entry in std::fs::read_dir(root.join("config/checklists")).unwrap() {
+        let list = String::from_utf8(crate::outside::file(&entry.unwrap().path()).unwrap()).unwrap();
+        texts_of_list(&toml::Value::Table(list.parse().unwrap()), &mut texts);
+    }
+    let lists = texts.len();
+    texts.extend(quoted_after(&read("daemon/src/floor/refusal.rs"), "#[error("));
+    let refusals = texts.len() - lists;
+    let wording = read("daemon/src/app/wording.rs");
+    let offers = wording.split("pub const fn offer").nth(1).and_then(|rest| rest.split("\n}").next()).unwrap();
+    texts.extend(quoted_after(offers, "=>"));
+    assert!(lists > 150 && refusals > 35 && texts.len() - lists - refusals > 25, "the sources were read");
+    for (language, file) in SHIPPED.iter().filter(|(language, _)| *language != "en") {
+        let words = Words::read(file).unwrap();
+        let said = |text: &str| {
+            let bare: String = text.split('{').map(|p| p.split_once('}').map_or(p, |(_, rest)| rest)).collect();
+            bare.chars().filter(|c| c.is_alphabetic()).count() >= super::daemon::LETTERS_AT_LEAST
+        };
+        let missing: Vec<&String> = texts.iter().filter(|t| said(t) && !words.knows(t)).collect();
+        assert!(missing.is_empty(), "{language} lacks {missing:#?}");
+    }
+}
+
+/// No sentence of the daemon's is short enough to be found in another, and its holes are the same in the language.
+#[test]
+fn sentences_of_the_daemon_have_the_same_holes() {
+    for (language, file) in SHIPPED {
+        let table: toml::Table = file.parse().unwrap();
+        let Some(sentences) = table.get("daemon").and_then(toml::Value::as_table) else { continue };
+        for (english, there) in sentences {
+            assert_eq!(holes(english), holes(there.as_str().unwrap()), "{language}: {english}");
+        }
+    }
+}

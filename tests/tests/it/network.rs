@@ -155,6 +155,7 @@ fn over_a_network_only_a_hold_reaches_the_machine() {
             Act::Resume,
             Act::Raise,
             Act::TouchPlate,
+            Act::Approach,
             Act::ConfirmZero,
             Act::TakeSheet { sheet: None },
             Act::SignIn { who: "Solveig".into(), pin: None },

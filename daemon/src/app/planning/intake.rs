@@ -150,6 +150,7 @@ fn waiting(fold: &Fold, stores: &Stores, history: &History, sheet: &SheetState) 
     let card = card::read("card", &revision.text, stores).map_err(|_| "its card can no longer be read")?;
     let cut = !matches!(sheet.stage, Stage::TakingOff | Stage::Checking);
     let done: Vec<&str> = sheet.finished().collect();
+    let approved = fold.approved(&sheet.card, &sheet.revision).is_some();
     let mut operations: Vec<dayplan::Operation> = Vec::new();
     // the machine follows the card's own order, so each operation waits for the one before
     for number in card::order(&card) {
@@ -163,7 +164,8 @@ fn waiting(fold: &Fold, stores: &Stores, history: &History, sheet: &SheetState) 
             minutes: minutes(predicted, history.factor(batch, &operation.name)),
             bit: BitName(operation.bit.clone()),
             after: operations.last().map(|o| o.name.clone()).into_iter().collect(),
-            unattended: operation.unattended,
+            // before its first article is approved nothing of a revision is left alone
+            unattended: operation.unattended && approved,
         });
     }
     Ok(Waiting {
@@ -204,5 +206,61 @@ impl Waiting {
             loaded: false,
             operations: operations.collect(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shop::fault::told;
+    use crate::shop::shelf::{self, Folder, Page};
+    use chargehand_types::event::{EVENT_VERSION, Event, What};
+    use chargehand_types::id::Seq;
+    use chargehand_types::quantity::Tick;
+
+    const DAEMON: &str = include_str!("../../../../config/demo/daemon.toml");
+    const CARD: &str = include_str!("../../../../config/demo/plant-stand-sides.card.toml");
+
+    fn happened(fold: &mut Fold, what: What) {
+        let (seq, at) = (fold.seq().0 + 1, DateTime::from_timestamp(1_772_000_000, 0).unwrap());
+        let id = format!("e{seq}");
+        let (v, tick) = (EVENT_VERSION, Tick(0));
+        fold.apply(&Event {
+            v,
+            seq: Seq(seq),
+            id,
+            command_id: None,
+            at,
+            tick,
+            actor: None,
+            terminal: None,
+            sheet: None,
+            what,
+        });
+    }
+
+    /// Until the owner approved the first article, a person is planned beside every cut of its revision.
+    #[test]
+    fn nothing_is_left_alone_before_its_first_article_is_approved() {
+        let shop = shelf::read(&Folder::with(Page::new("daemon.toml", DAEMON))).map_err(|f| told(&f)).unwrap();
+        let mut fold = Fold::default();
+        let (name, revision): (CardName, _) = ("plant-stand-sides".into(), chargehand_types::id::Revision::from("r1"));
+        let (text, programs) = (CARD.to_owned(), Vec::new());
+        happened(&mut fold, What::CardAdded { name: name.clone(), revision: revision.clone(), text, programs });
+        let (card, sheets) = (name.clone(), vec![SheetId::from("B1-1")]);
+        let (batch, due, predicted, order) = ("B1".into(), None, Vec::new(), None);
+        let revision_of_batch = revision.clone();
+        happened(
+            &mut fold,
+            What::BatchAdded { batch, card, revision: revision_of_batch, sheets, due, weight: 1.0, predicted, order },
+        );
+        let alone = |fold: &Fold| -> Vec<bool> {
+            let sheet = fold.sheet(&"B1-1".into()).unwrap();
+            let waiting = waiting(fold, &shop.stores, &History::of(fold), sheet).unwrap();
+            waiting.operations.iter().map(|o| o.unattended).collect()
+        };
+        assert_eq!(alone(&fold), [false, false]);
+        happened(&mut fold, What::ArticleApproved { card: name, revision });
+        assert_eq!(alone(&fold), [true, true]);
     }
 }

@@ -58,6 +58,7 @@ fn act(d: &mut Draft, by: By, what: &Asked) -> Result<(), Refusal> {
         Asked::Home => return moving::home(d, by),
         Asked::HandMove => return moving::hand_move(d, by),
         Asked::ConfirmZero => return moving::confirm_zero(d, by),
+        Asked::OffTheMark => return moving::off_the_mark(d, by),
 
         Asked::RedButton { pressed: true } => {
             return deciding::red_button(d, by, RedButton::Pressed);
@@ -110,6 +111,7 @@ fn tell(d: &mut Draft, told: &Happening) {
         Happening::PresenceChanged(presence) => watching::presence(d, *presence),
         Happening::AwayChanged(away) => watching::away(d, *away),
         Happening::ListsChanged(lists) => d.state.lists = *lists,
+        Happening::ArticleApproved => world::approved(d),
         Happening::FindingsChanged(findings) => world::findings(d, *findings),
         Happening::DaemonRestarted(setup) => world::daemon_restarted(d, *setup),
         Happening::StoreFailed => world::store_failed(d),
@@ -146,6 +148,7 @@ fn report(d: &mut Draft, told: &Happening) {
         | Happening::PresenceChanged(_)
         | Happening::AwayChanged(_)
         | Happening::ListsChanged(_)
+        | Happening::ArticleApproved
         | Happening::FindingsChanged(_)
         | Happening::DaemonRestarted(_)
         | Happening::StoreFailed => {}

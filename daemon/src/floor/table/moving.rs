@@ -150,6 +150,14 @@ pub(super) fn confirm_zero(d: &mut Draft, by: By) -> Result<(), Refusal> {
     Ok(())
 }
 
+/// What was seen with eyes counts more than what the controller says: position is lost.
+pub(super) fn off_the_mark(d: &mut Draft, by: By) -> Result<(), Refusal> {
+    d.person(by)?;
+    no_program(d.state.at())?;
+    d.lose_position();
+    Ok(())
+}
+
 /// Makes the controller take motion again, where it does not.
 pub(super) fn unlock(d: &mut Draft, person: proofs::PersonHere) -> Result<(), Refusal> {
     match d.state.machine.motion {

@@ -41,6 +41,7 @@ pub(super) fn take(d: &mut Draft, by: By, facts: &SheetFacts) -> Result<(), Refu
         ready: Signed::No,
         thickness: None,
         findings: facts.findings,
+        approval: facts.approval,
     });
     forget_what_does_not_carry_over(d, facts);
     d.deed(Deed::StageChanged { from: facts.from.stage(), to: Stage::Securing });

@@ -6,7 +6,7 @@ use super::halting::{at_once, end_motion, halt};
 use super::machine::rest_after_hand;
 use crate::floor::draft::Draft;
 use crate::floor::happening::{BitAt, Tried};
-use crate::floor::sheet::{AtStage, Change, Cutting, Findings, Held, Raise, Since};
+use crate::floor::sheet::{Approval, AtStage, Change, Cutting, Findings, Held, Raise, Since};
 use crate::floor::state::{HoldFor, Homing, Motion, Presence, Setup, Spindle, State, Store, WorkZero};
 use chargehand_types::call::CallReason;
 use chargehand_types::stage::StopCause;
@@ -148,6 +148,13 @@ pub(super) fn bit_doubted(d: &mut Draft) {
     d.unsign_tooling();
     d.review_ready();
     d.call(CallReason::Suspect);
+}
+
+/// The sheet on the machine may be left alone from now on, as far as its first article goes.
+pub(super) fn approved(d: &mut Draft) {
+    if let Some(sheet) = &mut d.state.sheet {
+        sheet.approval = Approval::Given;
+    }
 }
 
 /// A new check counts from now on; it ends the chain where it is worse.

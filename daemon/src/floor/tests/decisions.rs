@@ -6,7 +6,7 @@ use crate::floor::happening::{Asked, BitAt, By, Happening};
 use crate::floor::offers::decisions;
 use crate::floor::outcome::Deed;
 use crate::floor::permit::Epoch;
-use crate::floor::sheet::{AtStage, Attendance, Cutting, Findings, Ops, RedButton, Since, Stopped, Watch};
+use crate::floor::sheet::{Approval, AtStage, Attendance, Cutting, Findings, Ops, RedButton, Since, Stopped, Watch};
 use crate::floor::state::{Away, Link, Motion, Position, Presence, Signed, Slot, SpindleKind, State, Store, WorkZero};
 use crate::floor::table::step;
 use chargehand_types::stage::{Decision, Role, StopCause};
@@ -179,6 +179,34 @@ fn helper_may_leave_an_own_stop() {
     path.push(helper(Asked::RedButton { pressed: false }));
     path.push(helper(Asked::Decide(Decision::Restart)));
     assert_eq!(after(State::new(ROUTER), &path).stage(), Some(chargehand_types::stage::Stage::Tooling));
+}
+
+/// Until the owner approved the first article nothing of its revision starts, or goes on, with nobody beside it.
+#[test]
+fn an_unapproved_article_never_runs_alone() {
+    let running = |approval| {
+        let mut state = after(State::new(SPINDLE), &cutting(&[0, 0]));
+        let sheet = state.sheet.as_mut().unwrap();
+        sheet.approval = approval;
+        for operation in &mut sheet.operations {
+            operation.attendance = Attendance::Unattended;
+        }
+        state.machine.away = Away::Allowed;
+        state
+    };
+    let leave = Happening::PresenceChanged(Presence::Nobody);
+    let left = |state: &State| step(state, &leave, Epoch::default()).unwrap();
+    let awaited = running(Approval::Awaited);
+    assert!(left(&awaited).deeds.contains(&Deed::HoldAtLift), "it is held when the last person leaves");
+    let begins = |o: &crate::floor::Outcome| o.deeds.iter().any(|d| matches!(d, Deed::Begin { .. }));
+    let mut alone = awaited.clone();
+    alone.presence = Presence::Nobody;
+    assert!(!begins(&step(&alone, &Happening::Finished, Epoch::default()).unwrap()), "the next one does not start");
+    let given = running(Approval::Given);
+    assert_eq!(after(awaited, &[Happening::ArticleApproved]), given);
+    let gone = left(&given);
+    assert!(!gone.deeds.contains(&Deed::HoldAtLift));
+    assert!(begins(&step(&gone.state, &Happening::Finished, Epoch::default()).unwrap()));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use crate::floor::happening::{Asked, BitAt, By, Happening, Reading, Tried};
 use crate::floor::permit::Epoch;
-use crate::floor::sheet::{Article, Attendance, Findings, OperationFacts, Ops, Origin, SheetFacts};
+use crate::floor::sheet::{Approval, Article, Attendance, Findings, OperationFacts, Ops, Origin, SheetFacts};
 use crate::floor::state::{Away, DayLists, Homing, Presence, Setup, Slot, SpindleKind, State};
 use crate::floor::table::step;
 use chargehand_types::card::ZZero;
@@ -38,6 +38,7 @@ pub fn facts(bits: &[u8]) -> SheetFacts {
         done: Ops::NONE,
         findings: Findings::Clear,
         bit_in: None,
+        approval: Approval::Given,
     }
 }
 
@@ -184,6 +185,7 @@ fn acts() -> Vec<Asked> {
         Asked::BitFree,
         Asked::Home,
         Asked::ConfirmZero,
+        Asked::OffTheMark,
         Asked::HandMove,
         Asked::StillThere,
         Asked::PartsGraded,
@@ -248,6 +250,7 @@ fn told_by_house(setup: Setup) -> Vec<Happening> {
     );
     told.extend([Presence::Nobody, Presence::Helper, Presence::Owner].map(Happening::PresenceChanged));
     told.extend([Away::Off, Away::Allowed].map(Happening::AwayChanged));
+    told.push(Happening::ArticleApproved);
     told.extend([DayLists::Done, DayLists::Due].map(Happening::ListsChanged));
     told.extend([Findings::Clear, Findings::Unsigned, Findings::Stops].map(Happening::FindingsChanged));
     told

@@ -110,6 +110,7 @@ fn changes(before: &State, after: &State) -> String {
             facts.push(format!("ready {:?}", sheet.ready));
             facts.push(format!("thickness {:?}", sheet.thickness));
             facts.push(format!("findings {:?}", sheet.findings));
+            facts.push(format!("approval {:?}", sheet.approval));
         }
         facts
     };

@@ -35,6 +35,20 @@ pub struct RevisionState {
     pub added: DateTime<Utc>,
     /// Findings the owner signed.
     pub signed: Vec<SignedFinding>,
+    /// The owner's approval of its first article.
+    #[serde(default)]
+    pub approved: Option<Approved>,
+}
+
+/// The owner's approval of a first article.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Approved {
+    /// The sheet that was looked at.
+    pub sheet: Option<SheetId>,
+    /// Who.
+    pub by: Option<Actor>,
+    /// When.
+    pub at: DateTime<Utc>,
 }
 
 /// A finding the owner signed.
@@ -72,7 +86,9 @@ impl CardState {
     /// Takes a revision in. The same one added again after another becomes the newest again, under a new number,
     /// and keeps its signatures: they cover the revision, not the moment.
     pub(super) fn add(&mut self, revision: &Revision, text: &str, programs: &[StoredProgram], at: DateTime<Utc>) {
-        let signed = self.revision(revision).map_or_else(Vec::new, |r| r.signed.clone());
+        let known = self.revision(revision);
+        let signed = known.map_or_else(Vec::new, |r| r.signed.clone());
+        let approved = known.and_then(|r| r.approved.clone());
         let number = self.newest().map_or(1, |r| r.number.saturating_add(1));
         self.revisions.push(RevisionState {
             number,
@@ -81,6 +97,7 @@ impl CardState {
             programs: programs.to_vec(),
             added: at,
             signed,
+            approved,
         });
     }
 }

@@ -16,7 +16,7 @@ pub mod sheet;
 pub mod upkeep;
 
 use answered::Answered;
-use card::{BatchState, CardState, RevisionState, SignedFinding, TriedKey};
+use card::{Approved, BatchState, CardState, RevisionState, SignedFinding, TriedKey};
 use chargehand_types::bits::NumberedBit;
 use chargehand_types::call::Call;
 use chargehand_types::event::{Actor, Event, What};
@@ -35,7 +35,7 @@ use upkeep::UpkeepState;
 
 /// The version of the fold: raise it whenever the same events would fold to something else or are kept in another
 /// form, so that an index of an older build is rebuilt.
-pub const FOLD_VERSION: u32 = 8;
+pub const FOLD_VERSION: u32 = 9;
 
 /// Everything the shop knows, folded from its events.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -155,6 +155,10 @@ impl State {
             }
             What::FindingSigned { .. } => self.sign_finding(event)?,
             What::SheetBrought { sheet, row } => self.bring(event, sheet, row),
+            What::ArticleApproved { card, revision } => {
+                let approved = Approved { sheet: event.sheet.clone(), by: event.actor.clone(), at: event.at };
+                self.revision_mut(card, revision)?.approved = Some(approved);
+            }
             What::BitFitted { bit, diameter, number } => {
                 self.rest.fitted = Some(FittedBit { bit: bit.clone(), diameter: *diameter, number: *number });
                 if let Some(diameter) = diameter {
@@ -187,6 +191,7 @@ impl State {
             What::TouchedAgain { off, suspect, .. } => self.note_doubt(event.sheet.as_ref(), *off, *suspect)?,
             What::CautionsSigned { version } => self.rest.cautions = Some(*version),
             What::StepAnswered { .. }
+            | What::JointMeasured { .. }
             | What::DayBegun { .. }
             | What::DaySigned { .. }
             | What::DayPassedOver { .. }

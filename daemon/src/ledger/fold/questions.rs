@@ -2,14 +2,14 @@
 //!
 //! May live here: looking things up. May not: changing anything, wire types (that is `rows`).
 
-use super::card::{BatchState, CardState, SignedFinding, TriedKey};
+use super::card::{Approved, BatchState, CardState, SignedFinding, TriedKey};
 use super::sheet::SheetState;
 use super::{FittedBit, Misfits, State};
 use chargehand_types::call::Call;
 use chargehand_types::id::{BatchId, BitName, CardName, CommandId, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::now::PersonHere;
 use chargehand_types::quantity::{Length, Metres, Spot};
-use chargehand_types::stage::Stage;
+use chargehand_types::stage::{Grade, Stage};
 use chrono::{DateTime, Utc};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -168,6 +168,22 @@ impl State {
     #[must_use]
     pub fn is_tried(&self, card: &CardName, revision: &Revision) -> bool {
         self.rest.tried.iter().any(|t| t.card == *card && t.revision == *revision)
+    }
+
+    /// The owner's approval of a revision's first article.
+    #[must_use]
+    pub fn approved(&self, card: &CardName, revision: &Revision) -> Option<&Approved> {
+        self.cards.get(card)?.revision(revision)?.approved.as_ref()
+    }
+
+    /// The sheet of a revision that came out good first, while its approval is awaited.
+    #[must_use]
+    pub fn to_approve(&self, card: &CardName, revision: &Revision) -> Option<&SheetState> {
+        if self.approved(card, revision).is_some() {
+            return None;
+        }
+        let of_it = |s: &&SheetState| s.card == *card && s.revision == *revision && s.grade == Some(Grade::Good);
+        self.sheets.values().filter(of_it).min_by_key(|s| s.closed)
     }
 
     /// What was tried and passed.

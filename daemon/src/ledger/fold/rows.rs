@@ -118,6 +118,7 @@ impl SheetState {
             tabs: self.tabs,
             left: self.left.filter(|_| self.left_gone.is_none()),
             cost: None,
+            joints: self.joints.clone(),
         }
     }
 

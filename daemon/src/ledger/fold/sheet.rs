@@ -5,7 +5,7 @@
 use super::note_actor;
 use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::{Actor, Event, StopRecord, What};
-use chargehand_types::history::{OperationRecord, TouchedAgain};
+use chargehand_types::history::{JointRecord, OperationRecord, TouchedAgain};
 use chargehand_types::id::{BatchId, BitName, CardName, Revision, Seq, SheetId, StageVersion};
 use chargehand_types::quantity::{Length, Metres, Seconds, Spot, Tick};
 use chargehand_types::record::{Correction, Left, ReEntry};
@@ -87,6 +87,9 @@ pub struct SheetState {
     /// When it came to the stage it is in: on the wall, and in machine time as long as that runs on.
     #[serde(default)]
     pub entered: Option<(DateTime<Utc>, Option<Tick>)>,
+    /// Joints measured on it; the last reading of a joint counts.
+    #[serde(default)]
+    pub joints: Vec<JointRecord>,
     /// Time that it stood at the machine and no operation has on its account yet.
     pub waited: Seconds,
     /// The record of its caliper readings.
@@ -187,6 +190,7 @@ impl SheetState {
             grade: None,
             notes: Vec::new(),
             overrides: Vec::new(),
+            joints: Vec::new(),
             re_enter: None,
             stopped_in: Vec::new(),
             touched_again: Vec::new(),
@@ -255,6 +259,10 @@ impl SheetState {
                     self.re_entries.push(ReEntry { operation: self.operation, line: *line, by, at });
                 }
             }
+            What::JointMeasured { joint } => {
+                self.joints.retain(|j| j.name != joint.name);
+                self.joints.push(joint.clone());
+            }
             What::SheetMeasured { thickness } => {
                 self.thickness.clone_from(thickness);
                 self.measured_in = Some(event.seq);
@@ -293,6 +301,7 @@ impl SheetState {
             What::RecordCorrected { seq, data, note } => self.correct(event, *seq, data, note),
             What::Overridden { feed, rapid } => self.overrides.push([*feed, *rapid]),
             What::StepAnswered { .. }
+            | What::ArticleApproved { .. }
             | What::DayBegun { .. }
             | What::DaySigned { .. }
             | What::DayPassedOver { .. }

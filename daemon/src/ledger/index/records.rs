@@ -232,7 +232,9 @@ impl<'a> Touched<'a> {
         for event in events {
             touched.sheets.extend(&event.sheet);
             match &event.what {
-                What::CardAdded { name: card, .. } | What::FindingSigned { card, .. } => {
+                What::CardAdded { name: card, .. }
+                | What::FindingSigned { card, .. }
+                | What::ArticleApproved { card, .. } => {
                     touched.cards.insert(card);
                 }
                 What::BatchAdded { batch, .. } | What::BatchCancelled { batch } => {
@@ -266,6 +268,7 @@ impl<'a> Touched<'a> {
                 | What::Overridden { .. }
                 | What::SheetStage { .. }
                 | What::StepAnswered { .. }
+                | What::JointMeasured { .. }
                 | What::DayBegun { .. }
                 | What::DaySigned { .. }
                 | What::DayPassedOver { .. }

@@ -1,6 +1,6 @@
 //! What is known of the sheet at hand when a step is shown.
 
-use super::{Expect, Only};
+use super::{Expect, Only, Over};
 use chargehand_types::id::BitNumber;
 use chargehand_types::quantity::{Length, Rpm, Seconds, Spot};
 use std::collections::BTreeSet;
@@ -44,6 +44,10 @@ pub struct Facts {
     pub grain: Option<String>,
     /// The mark on the waste board, in work coordinates.
     pub mark: Option<Spot>,
+    /// The sheet's left front corner, in work coordinates.
+    pub corner: Option<Spot>,
+    /// Where a stopped cut goes on, in work coordinates.
+    pub entry: Option<Spot>,
     /// Where the red button is.
     pub button: Option<String>,
     /// Who switches the spindle.
@@ -56,6 +60,8 @@ pub struct Facts {
     pub spot: Option<String>,
     /// Where it was touched, in work coordinates, while it is to be touched once more.
     pub touched_at: Option<Spot>,
+    /// The middle of that place, in work coordinates.
+    pub spot_at: Option<Spot>,
     /// What is to be cut by hand before the parts are free, and with what.
     pub cuts: Option<String>,
     /// Where each part hangs, from the sheet's left and front edges.
@@ -93,6 +99,7 @@ impl Facts {
             Only::ControlledSpindle => self.spindle == HandOn::Controlled,
             Only::NumberedBit => !self.bit_numbers.is_empty(),
             Only::UpkeepDue => !self.upkeep.is_empty(),
+            Only::GoingOn => self.entry.is_some(),
             Only::UpkeepOnPaper
             | Only::BitChange
             | Only::FirstOperation
@@ -100,6 +107,16 @@ impl Facts {
             | Only::Skin
             | Only::SheetOn
             | Only::Touched => self.holds.contains(&only),
+        }
+    }
+
+    /// The place that a step has the bit brought over; none where it is not known.
+    #[must_use]
+    pub const fn over(&self, over: Over) -> Option<Spot> {
+        match over {
+            Over::Mark => self.mark,
+            Over::Corner => self.corner,
+            Over::Entry => self.entry,
         }
     }
 

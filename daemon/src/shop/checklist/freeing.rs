@@ -58,14 +58,26 @@ pub fn places(pieces: &[PieceReport], corner: Spot) -> Option<String> {
                 told.push(format!("{name}: loose already."));
             }
             [] => {}
-            [one] => told.push(format!("{name}: one tab, {}. It hangs on it: hold it first.", at(one.at, corner))),
-            tabs => {
-                let tabs: Vec<String> = tabs.iter().map(|tab| at(tab.at, corner)).collect();
-                told.push(format!("{name}: {}.", tabs.join("; ")));
+            [one] => {
+                let place = at(one.at, corner);
+                told.push(format!("{name}: one tab, with {}, {place}. It hangs on it: hold it first.", tool(one)));
             }
+            tabs => told.push(format!("{name}: {}.", by_tool(tabs, corner))),
         }
     }
     (!told.is_empty()).then(|| told.join(" "))
+}
+
+/// The places of a piece's tabs, each tool named before those it is for, the small ones first.
+fn by_tool(tabs: &[TabReport], corner: Spot) -> String {
+    let mut tools: Vec<&'static str> = tabs.iter().map(tool).collect();
+    tools.sort_unstable();
+    tools.dedup();
+    let of = |wanted: &&'static str| {
+        let places: Vec<String> = tabs.iter().filter(|t| tool(t) == *wanted).map(|t| at(t.at, corner)).collect();
+        format!("with {wanted} {}", places.join("; "))
+    };
+    tools.iter().map(of).collect::<Vec<_>>().join("; ")
 }
 
 fn tenths(length: Length) -> String {
@@ -124,10 +136,19 @@ mod tests {
     fn places_are_told_from_the_edges_and_pieces_under_strain_named() {
         let corner = Spot { x: mm(-10.0), y: mm(0.0) };
         let side = piece("side", 9e4, vec![tab(10.0, 6.0, 3.0), tab(90.0, 6.0, 3.0)]);
-        assert_eq!(places(std::slice::from_ref(&side), corner).unwrap(), "side at 110 and 60: 20 and 40; 100 and 40.");
+        assert_eq!(
+            places(std::slice::from_ref(&side), corner).unwrap(),
+            "side at 110 and 60: with a chisel 20 and 40; 100 and 40."
+        );
+        let mixed = piece("top", 9e4, vec![tab(10.0, 8.0, 6.0), tab(90.0, 6.0, 3.0)]);
+        let told = places(&[mixed], corner).unwrap();
+        assert!(told.ends_with("with a chisel 100 and 40; with a fine saw 20 and 40."), "{told}");
         let hanging = piece("", 9e3, vec![tab(200.0, 6.0, 3.0)]);
         let told = places(&[hanging], corner).unwrap();
-        assert!(told.starts_with("piece 1 at 110 and 60: one tab, 210 and 40.") && told.contains("hold it"), "{told}");
+        assert!(
+            told.starts_with("piece 1 at 110 and 60: one tab, with a chisel, 210 and 40.") && told.contains("hold it"),
+            "{told}"
+        );
         assert!(places(&[piece("top", 9e3, vec![])], corner).unwrap().ends_with("loose already."));
         assert_eq!(places(&[piece("", 200.0, vec![])], corner), None, "what fell out of a slot is no part");
     }

@@ -2,7 +2,7 @@
 
 use super::words::range;
 use super::{Asks, Facts, Reading, Step};
-use chargehand_types::checklist::StepAnswer;
+use chargehand_types::checklist::{OFF_THE_MARK, StepAnswer};
 use chargehand_types::quantity::{Seconds, plain};
 
 /// Room for the last digit of a value written with decimals.
@@ -17,7 +17,8 @@ impl Step {
     /// What is wrong with it and what to do, as a sentence for the person.
     pub fn judge(&self, answer: &StepAnswer, facts: &Facts) -> Result<(), String> {
         match (&self.asks, answer) {
-            (Asks::Confirm | Asks::TouchZ | Asks::TouchAgain, StepAnswer::Done) => Ok(()),
+            (Asks::Confirm | Asks::TouchZ | Asks::TouchAgain | Asks::Hover(_), StepAnswer::Done) => Ok(()),
+            (Asks::Hover(_), StepAnswer::Choice { key }) if key == OFF_THE_MARK => Ok(()),
             (Asks::Value(reading), StepAnswer::Value { value }) => read_back(reading, *value, facts),
             (Asks::Choose { options, right }, StepAnswer::Choice { key }) => {
                 let Some(chosen) = options.iter().find(|o| o.key == *key) else {

@@ -1,6 +1,6 @@
 //! The form of a list's file.
 
-use super::{Expect, Only};
+use super::{Expect, Only, Over};
 use chargehand_types::checklist::{Caution, Choice};
 use serde::de::{Error, Visitor};
 use serde::{Deserialize, Deserializer};
@@ -30,6 +30,7 @@ pub(super) struct RawStep {
     pub within: Option<f64>,
     pub options: Option<Vec<Choice>>,
     pub right: Option<Vec<String>>,
+    pub over: Option<Over>,
 }
 
 #[derive(Deserialize, Clone, Copy, PartialEq, Eq)]
@@ -42,6 +43,7 @@ pub(super) enum RawAsk {
     RunDown,
     TouchZ,
     TouchAgain,
+    Hover,
     Parts,
 }
 

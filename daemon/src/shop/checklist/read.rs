@@ -2,7 +2,7 @@
 
 use super::raw::{RawAsk, RawList, RawStep};
 use super::words::{PLACEHOLDERS, named};
-use super::{Asks, Checklist, Expect, Only, Reading, Step, killers};
+use super::{Asks, Checklist, Expect, Only, Over, Reading, Step, killers};
 use crate::shop::check::{Check, Limits};
 use crate::shop::fault::Fault;
 use crate::shop::text::{Doc, Path};
@@ -79,7 +79,7 @@ fn form(check: &mut Check<'_, '_>, path: &Path, raw: Vec<RawStep>, (kind, form):
 fn of_the_day(check: &mut Check<'_, '_>, path: &Path, steps: &[Step]) {
     for (i, step) in steps.iter().enumerate() {
         let of_sheet = match &step.asks {
-            Asks::Place | Asks::TouchZ | Asks::TouchAgain | Asks::Parts => true,
+            Asks::Place | Asks::TouchZ | Asks::TouchAgain | Asks::Hover(_) | Asks::Parts => true,
             Asks::Value(reading) => matches!(
                 reading.expect,
                 Some(Expect::Thickness | Expect::BitDiameter | Expect::BitNumber | Expect::Dial | Expect::Fasteners)
@@ -105,9 +105,12 @@ fn kept(check: &mut Check<'_, '_>, path: &Path, step: &Step, killer: &killers::K
     }
 }
 
-/// At most so many steps are asked one after the other, whichever spindle the machine has.
+/// At most so many steps are asked one after the other, whichever spindle the machine has. A cut that goes on in its middle
+/// is no repeat of anything: its one step more is not counted. Neither is the corner, which is looked at where there is no mark.
 fn length(check: &mut Check<'_, '_>, path: &Path, steps: &[Step], form: ListForm) {
-    let without = |other: Only| steps.iter().filter(|s| s.only != Some(other)).count();
+    let marked = steps.iter().any(|s| s.asks == Asks::Hover(Over::Mark));
+    let counts = |s: &&Step| s.only != Some(Only::GoingOn) && !(marked && s.asks == Asks::Hover(Over::Corner));
+    let without = |other: Only| steps.iter().filter(counts).filter(|s| s.only != Some(other)).count();
     let longest = without(Only::ManualSpindle).max(without(Only::ControlledSpindle));
     let most = match form {
         ListForm::Full => MOST_FULL,
@@ -154,6 +157,7 @@ fn asks(check: &mut Check<'_, '_>, path: &Path, raw: &RawStep) -> Asks {
         ("within", raw.within.is_some(), valued && raw.expect.is_some(), "ask = \"value\" and `expect`"),
         ("options", raw.options.is_some(), chosen, "ask = \"choose\""),
         ("right", raw.right.is_some(), chosen, "ask = \"choose\""),
+        ("over", raw.over.is_some(), raw.ask == RawAsk::Hover, "ask = \"hover\""),
     ];
     for (key, _, _, with) in keys.iter().filter(|(_, there, wanted, _)| *there && !wanted) {
         check.idle(path, key, &format!("only with {with}"));
@@ -166,6 +170,10 @@ fn asks(check: &mut Check<'_, '_>, path: &Path, raw: &RawStep) -> Asks {
         RawAsk::RunDown => Asks::RunDown,
         RawAsk::TouchZ => Asks::TouchZ,
         RawAsk::TouchAgain => Asks::TouchAgain,
+        RawAsk::Hover => Asks::Hover(raw.over.unwrap_or_else(|| {
+            check.missing(path, "over", "\"mark\", \"corner\" or \"entry\"");
+            Over::Mark
+        })),
         RawAsk::Parts => Asks::Parts,
     }
 }

@@ -13,7 +13,11 @@ pub fn spot(holddown: &HoldDownReport, corner: Spot) -> Option<String> {
     let whole = |mm: f64| plain(mm.round());
     // down, never up: what is told free is free
     let round = plain(free.radius.mm().floor());
-    let told = format!("at {} and {} mm from left and front, where {round} mm round stays uncut", whole(x), whole(y));
+    let told = format!(
+        "at {} and {} mm from left and front (Z on the map), where {round} mm round stays uncut",
+        whole(x),
+        whole(y)
+    );
     let far = |at: &Spot| (at.x - free.at.x).mm().hypot((at.y - free.at.y).mm());
     let nearest = (1..).zip(&holddown.places).map(|(n, at)| (n, far(at))).min_by(|a, b| a.1.total_cmp(&b.1));
     Some(match nearest {
@@ -43,7 +47,7 @@ mod tests {
         };
         assert_eq!(
             spot(&holddown, at(-10.0, 0.0)).unwrap(),
-            "at 110 and 200 mm from left and front, where 22 mm round stays uncut (fastener 2 is 50 mm off)"
+            "at 110 and 200 mm from left and front (Z on the map), where 22 mm round stays uncut (fastener 2 is 50 mm off)"
         );
         holddown.places.clear();
         assert!(spot(&holddown, at(0.0, 0.0)).unwrap().ends_with("stays uncut"));

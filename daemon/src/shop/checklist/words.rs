@@ -41,6 +41,11 @@ pub fn fill(step: &Step, facts: &Facts) -> ShownStep {
         caution: step.caution.as_ref().map(|c| caution(c, facts)),
         ask: ask(&step.asks, facts),
         killer: step.killer,
+        spot: match &step.asks {
+            Asks::TouchZ => facts.spot_at,
+            Asks::Hover(over) => facts.over(*over),
+            _ => None,
+        },
     }
 }
 
@@ -68,6 +73,8 @@ fn ask(asks: &Asks, facts: &Facts) -> Ask {
         Asks::RunDown => Ask::RunDown { seconds: facts.run_down.value(), left: facts.run_down_left.value() },
         Asks::TouchZ => Ask::TouchZ,
         Asks::TouchAgain => Ask::TouchAgain { at: facts.touched_at.unwrap_or_default() },
+        // where the bit stands is told by whoever knows the machine
+        Asks::Hover(over) => Ask::Hover { at: facts.over(*over).unwrap_or_default(), leg: None, there: false },
         Asks::Parts => Ask::Parts { names: facts.parts.clone(), graded: facts.graded.clone() },
     }
 }

@@ -49,6 +49,14 @@ pub enum SheetVerb {
         #[arg(short, long, value_name = "FILE.html")]
         output: PathBuf,
     },
+    /// Approve a first article: the good sheet that came first of its revision (the owner says so)
+    Approve {
+        /// Its id or the code on its label
+        id: String,
+        /// Who stands at the machine; signs in as them
+        #[arg(long, value_name = "NAME")]
+        who: Option<String>,
+    },
     /// Say how its record should have read; the first record stays, and both are shown
     Correct {
         /// The sheet's id, such as B3-2, or the code on its label

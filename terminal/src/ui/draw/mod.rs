@@ -4,6 +4,7 @@
 //! actions, the ways to stop and the bottom line at the foot. May live here: that frame. May not: what a screen shows
 //! inside it.
 
+mod bit;
 mod block;
 mod chart;
 mod day;

@@ -2,14 +2,16 @@
 //!
 //! May live here: its layout and its sentences about a cut, a hold and a stop. May not: the daemon's headline.
 
-use super::{block, step};
+use super::{bit, block, step};
+use crate::ui::guide;
 use crate::ui::map::{self, Shown};
 use crate::ui::model::Model;
 use crate::ui::page::Page;
 use crate::ui::theme::Meaning;
 use crate::words::{self, Noun, Words, say};
+use chargehand_types::card::BitKind;
 use chargehand_types::check::{CutPath, Drawing};
-use chargehand_types::checklist::Ask;
+use chargehand_types::checklist::{Ask, ListKind};
 use chargehand_types::now::{Motion, Now, OperationNow, SheetNow, StoppedNow};
 use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::{Stage, StopCause};
@@ -26,25 +28,61 @@ const LARGE: (u16, u16) = (110, 30);
 /// Draws it.
 pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let Some(now) = model.standing() else { return };
-    let beside = write(model, now, words_wide(model, area), area);
+    let beside = write(model, now, words_wide(model, area), area, AMPLE);
     let fits = beside.height() <= usize::from(area.height) || shows_places(now);
+    let colours = model.settings.colours;
+    if let Some(kind) = bit_to_fit(now).filter(|_| fits) {
+        let wide = area.width.saturating_sub(bit::WIDE + 2).min(WORDS_AT_MOST);
+        room_for(model, now, wide, area).draw(Rect { width: wide, ..area }, buf, colours);
+        let left = area.x + wide + 2;
+        bit::draw(kind, Rect { x: left, width: area.right().saturating_sub(left), ..area }, buf, model.settings);
+        return;
+    }
     let picture = model.picture.as_ref().filter(|_| fits).map(|(_, d, names)| (d, names));
-    match picture {
-        None => {
-            let mut page = write(model, now, area.width.min(WORDS_AT_MOST), area);
-            page.keep(usize::from(area.height), model.settings.words);
-            page.draw(area, buf, model.settings.colours);
-        }
-        Some((drawing, names)) => {
-            let mut page = beside;
-            page.keep(usize::from(area.height), model.settings.words);
-            let wide = words_wide(model, area);
-            page.draw(Rect { width: wide, ..area }, buf, model.settings.colours);
-            let left = area.x + wide + 2;
-            let room = Rect { x: left, width: area.right().saturating_sub(left), ..area };
-            picture_of(model, now, drawing, names, room, buf);
+    let Some((drawing, names)) = picture else {
+        return room_for(model, now, area.width.min(WORDS_AT_MOST), area).draw(area, buf, colours);
+    };
+    let wide = words_wide(model, area);
+    room_for(model, now, wide, area).draw(Rect { width: wide, ..area }, buf, colours);
+    let left = area.x + wide + 2;
+    let room = Rect { x: left, width: area.right().saturating_sub(left), ..area };
+    picture_of(model, now, drawing, names, room, buf);
+}
+
+/// The words in the room there is. Where it is too small the guide goes first, then empty lines, then what is told twice;
+/// what to press stays.
+fn room_for(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
+    let high = usize::from(area.height);
+    let mut page = write(model, now, wide, area, AMPLE);
+    for ways in [Ways { guided: false, dense: false }, Ways { guided: false, dense: true }] {
+        if page.height() > high {
+            page = write(model, now, wide, area, ways);
+            if page.height() > high {
+                page.squeeze();
+            }
         }
     }
+    page.keep_last(high, model.settings.words);
+    page
+}
+
+/// How much is said.
+#[derive(Clone, Copy)]
+struct Ways {
+    /// With the guide of the practice shop.
+    guided: bool,
+    /// Without what is told twice.
+    dense: bool,
+}
+
+/// Everything.
+const AMPLE: Ways = Ways { guided: true, dense: false };
+
+/// The kind of bit that the step on the screen has fitted or measured.
+fn bit_to_fit(now: &Now) -> Option<BitKind> {
+    let task = now.task.as_ref().filter(|t| t.list == ListKind::Tooling)?;
+    let is_it = matches!(task.step.id.as_str(), "bit" | "bit-diameter");
+    now.sheet.as_ref()?.operation.as_ref()?.bit_kind.filter(|_| is_it)
 }
 
 fn shows_places(now: &Now) -> bool {
@@ -59,7 +97,7 @@ fn words_wide(model: &Model, area: Rect) -> u16 {
     area.width.saturating_sub(columns + 2).min(WORDS_AT_MOST)
 }
 
-fn write(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
+fn write(model: &Model, now: &Now, wide: u16, area: Rect, ways: Ways) -> Page {
     let words = model.settings.words;
     let mut page = Page::new(wide);
     if area.width + 2 >= LARGE.0 && area.height >= LARGE.1 {
@@ -82,11 +120,28 @@ fn write(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
     match &now.task {
         Some(task) => {
             page.gap();
-            step::write(model, task, &mut page);
+            step::write(model, task, ways.dense, &mut page);
         }
-        None => lists_due(now, &mut page),
+        None => {
+            lists_due(now, &mut page);
+            to_approve(model, now, &mut page);
+        }
+    }
+    if let Some(hint) = guide::hint(model).filter(|_| ways.guided) {
+        page.gap();
+        page.hanging(&say!(words, "guide.head"), &hint, Meaning::Notice, Meaning::Plain);
     }
     page
+}
+
+/// A first article that waits for the owner.
+fn to_approve(model: &Model, now: &Now, page: &mut Page) {
+    if let Some(first) = &now.to_approve {
+        let words = model.settings.words;
+        page.gap();
+        let text = say!(words, "now.to-approve", sheet = first.sheet, card = first.card, revision = first.revision);
+        page.text(&text, Meaning::Needed);
+    }
 }
 
 /// Lists of the day that are due, and who may begin without them.
@@ -306,15 +361,20 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
             | Ask::RunDown { .. }
             | Ask::TouchZ
             | Ask::TouchAgain { .. }
+            | Ask::Hover { .. }
             | Ask::Parts { .. },
         )
         | None => None,
     };
     let hit: Vec<usize> = model.placing.iter().flat_map(|p| (0..p.places.len()).filter(|n| p.is_bad(*n))).collect();
     let enter = sheet.stopped.as_ref().and_then(|s| s.enter_at);
+    let spot = now.task.as_ref().and_then(|t| {
+        let mark = if t.step.ask == Ask::TouchZ { "Z" } else { "O" };
+        t.step.spot.map(|at| (at, mark))
+    });
     let bit =
         if model.is_old() { None } else { model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at) };
-    let shown = Shown { done: &done, bit, places, hit: &hit, enter };
+    let shown = Shown { done: &done, bit, places, hit: &hit, enter, spot };
     map::draw(drawing, &shown, &model.traced, room, buf, model.settings);
 }
 

@@ -36,7 +36,7 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
         let room = Rect { x: left, width: area.right().saturating_sub(left), ..area };
         map::draw(
             drawing,
-            &Shown { done: &[], bit: None, places: None, hit: &[], enter: None },
+            &Shown { done: &[], bit: None, places: None, hit: &[], enter: None, spot: None },
             &model.traced_card,
             room,
             buf,

@@ -9,31 +9,35 @@ use crate::ui::page::Page;
 use crate::ui::theme::Meaning;
 use crate::ui::units::{MM, Units};
 use crate::words::{self, Words, say};
-use chargehand_types::checklist::{Ask, Caution, SignalWord, Task};
+use chargehand_types::act::Axis;
+use chargehand_types::checklist::{Ask, Caution, Leg, SignalWord, Task};
 use chargehand_types::quantity::{Length, Spot, plain};
 use chargehand_types::stage::Grade;
 
 /// Columns of one fastener place beside the next; fractions take more.
 const PLACE: [usize; 2] = [25, 30];
 
-/// Writes the step onto a page.
-pub fn write(model: &Model, task: &Task, page: &mut Page) {
+/// Writes the step onto a page; `dense` leaves out what is told twice or told by help too.
+pub fn write(model: &Model, task: &Task, dense: bool, page: &mut Page) {
     let words = model.settings.words;
     let title = say!(words, "step.title", title = task.title, number = task.number, of = task.of);
     page.text(&title, Meaning::Faint);
+    if let Some(changed) = &task.changed {
+        page.text(changed, Meaning::Needed);
+    }
     page.text(&task.step.text, Meaning::Strong);
     if let Some(note) = &task.note {
         page.hanging(&say!(words, "step.not-yet"), note, Meaning::Abnormal, Meaning::Abnormal);
     }
     if let Some(c) = &task.step.caution {
-        caution(c, words, page);
+        caution(c, words, dense, page);
     }
     page.gap();
-    ask(model, task, page);
+    ask(model, task, dense, page);
 }
 
 /// Signal word, hazard, consequence, avoidance (ANSI Z535.6); no triangle with a NOTICE.
-fn caution(c: &Caution, words: &Words, page: &mut Page) {
+fn caution(c: &Caution, words: &Words, dense: bool, page: &mut Page) {
     page.gap();
     let (mark, word) = match c.word {
         SignalWord::Danger => ("/!\\ ", say!(words, "signal.danger")),
@@ -42,12 +46,17 @@ fn caution(c: &Caution, words: &Words, page: &mut Page) {
         SignalWord::Notice => ("", say!(words, "signal.notice")),
     };
     let head = format!(" {mark}{word} ");
+    if dense {
+        let text = format!("{} {} {}", c.hazard, c.consequence, c.avoid);
+        page.hanging(&head, &text, Meaning::Signal(c.word), Meaning::Plain);
+        return;
+    }
     page.row(vec![(head, Meaning::Signal(c.word))]);
     page.hanging("  ", &format!("{} {}", c.hazard, c.consequence), Meaning::Plain, Meaning::Plain);
     page.hanging("  ", &c.avoid, Meaning::Plain, Meaning::Strong);
 }
 
-fn ask(model: &Model, task: &Task, page: &mut Page) {
+fn ask(model: &Model, task: &Task, dense: bool, page: &mut Page) {
     let words = model.settings.words;
     if !answering::may_answer(model) {
         page.text(&say!(words, "step.sign-in"), Meaning::Needed);
@@ -67,10 +76,11 @@ fn ask(model: &Model, task: &Task, page: &mut Page) {
             }
             page.text(&say!(words, "step.type-number", typed = entry(model)), Meaning::Needed);
         }
-        Ask::Place { places, fastener } => place(model, places, fastener, page),
+        Ask::Place { places, fastener } => place(model, places, fastener, dense, page),
         Ask::RunDown { .. } => run_down(model, page),
         Ask::TouchZ => touch(model, None, page),
         Ask::TouchAgain { at } => touch(model, Some(*at), page),
+        Ask::Hover { leg, there, .. } => hover(model, *leg, *there, page),
         Ask::Parts { names, graded } => parts(model, names, graded, page),
     }
 }
@@ -105,11 +115,13 @@ fn value(model: &Model, unit: &str, expect: Option<f64>, [least, most]: [f64; 2]
 
 /// Each place as it is measured: from the left edge and from the front edge. The chosen one is marked, and so is one
 /// that would be hit.
-fn place(model: &Model, planned: &[Spot], fastener: &str, page: &mut Page) {
+fn place(model: &Model, planned: &[Spot], fastener: &str, dense: bool, page: &mut Page) {
     let words = model.settings.words;
     let placing = model.placing.as_ref();
     let places = placing.map_or(planned, |placing| placing.places.as_slice());
-    page.text(&say!(words, "step.places", count = places.len(), fastener = fastener), Meaning::Plain);
+    if !dense {
+        page.text(&say!(words, "step.places", count = places.len(), fastener = fastener), Meaning::Plain);
+    }
     let units = model.settings.units;
     let sign = units.sign(words);
     let corner = model.picture.as_ref().map(|(_, d, _)| d.corner).unwrap_or_default();
@@ -148,7 +160,9 @@ fn place(model: &Model, planned: &[Spot], fastener: &str, page: &mut Page) {
         } else {
             say!(words, "step.moved", by = by)
         };
-        page.text(&moved, Meaning::Faint);
+        if !dense {
+            page.text(&moved, Meaning::Faint);
+        }
     }
     page.text(&say!(words, "step.seated"), Meaning::Needed);
 }
@@ -191,6 +205,35 @@ fn touch(model: &Model, again: Option<Spot>, page: &mut Page) {
     page.text(&say!(words, "step.between", between = between), Meaning::Plain);
     if again.is_none() {
         page.text(&say!(words, "step.touches"), Meaning::Needed);
+    }
+}
+
+/// The next part of the way; then what is seen from there.
+fn hover(model: &Model, leg: Option<Leg>, there: bool, page: &mut Page) {
+    let words = model.settings.words;
+    if there {
+        page.text(&say!(words, "step.over-it"), Meaning::Needed);
+        page.text(&say!(words, "step.off-it"), Meaning::Needed);
+    }
+    if let Some(leg) = leg {
+        let units = model.settings.units;
+        let far = Length::from_mm((leg.by.abs().mm() * 10.0).round() / 10.0).unwrap_or_default();
+        let by = format!("{} {}", units.taped(far), units.sign(words));
+        let way = match (leg.axis, leg.by < Length::ZERO) {
+            (Axis::X, true) => say!(words, "step.to-left", by = by),
+            (Axis::X, false) => say!(words, "step.to-right", by = by),
+            (Axis::Y, true) => say!(words, "step.towards", by = by),
+            (Axis::Y, false) => say!(words, "step.off-you", by = by),
+            (Axis::Z, true) => say!(words, "step.downwards", by = by),
+            (Axis::Z, false) => say!(words, "step.upwards", by = by),
+        };
+        page.row(vec![(say!(words, "step.go"), Meaning::Needed), (way, Meaning::Strong)]);
+    }
+    if leg.is_none() && !there {
+        page.text(&say!(words, "step.unplaced"), Meaning::Abnormal);
+    }
+    if let Some(mm) = model.hand.step_mm() {
+        page.text(&say!(words, "step.by-hand", by = plain(mm)), Meaning::Faint);
     }
 }
 

@@ -109,7 +109,7 @@ mod tests {
     fn drawn(drawing: &Drawing, done: &[Share], memory: &Memory, wide: u16) -> Buffer {
         let area = Rect::new(0, 0, wide, 30);
         let mut buf = Buffer::empty(area);
-        let shown = Shown { done, bit: None, places: None, hit: &[], enter: None };
+        let shown = Shown { done, bit: None, places: None, hit: &[], enter: None, spot: None };
         draw(drawing, &shown, memory, area, &mut buf, settings(Symbols::Braille));
         buf
     }

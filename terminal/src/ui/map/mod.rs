@@ -31,6 +31,8 @@ pub struct Shown<'a> {
     pub hit: &'a [usize],
     /// Where a stopped operation would be entered again.
     pub enter: Option<Point>,
+    /// Where the step on the screen wants the touch plate or the bit, and its letter.
+    pub spot: Option<(Spot, &'static str)>,
 }
 
 /// The cells a sheet of this shape takes in a room, its edge included: columns and rows.
@@ -62,6 +64,10 @@ pub fn draw(drawing: &Drawing, shown: &Shown, memory: &Memory, area: Rect, buf: 
     memory.ink(drawing, settings.symbols, shown.done, &place, &mut raster);
     ink(&raster, inner, buf, settings);
     fasteners(drawing, shown, &place, inner, buf, settings);
+    if let Some((at, letter)) = shown.spot {
+        let look = style(Meaning::Needed, settings.colours);
+        mark_at(&place, at.x.mm(), at.y.mm(), letter, look, inner, buf, settings);
+    }
     if let Some(at) = shown.enter {
         let look = style(Meaning::Needed, settings.colours);
         mark_at(&place, at.x.mm(), at.y.mm(), "x", look, inner, buf, settings);
@@ -202,7 +208,7 @@ mod tests {
         let bit = Some(samples::point(300, 600, 5));
         draw(
             &samples::drawing(),
-            &Shown { done, bit, places: None, hit: &[], enter: None },
+            &Shown { done, bit, places: None, hit: &[], enter: None, spot: None },
             &Memory::default(),
             area,
             &mut buf,

@@ -111,6 +111,7 @@ pub fn record() -> SheetRecord {
         tabs: None,
         left: None,
         cost: None,
+        joints: vec![],
     }
 }
 

@@ -322,6 +322,29 @@ fn enter_sets_the_zero_above_paper() {
 }
 
 #[test]
+fn the_way_over_a_place_goes_by_a_key_and_enter_answers_there_alone() {
+    let mut model = shown(samples::hover(false));
+    assert_eq!(typed(&mut model, "\n", 3_000), [], "it is not there yet");
+    assert_eq!(typed(&mut model, "0", 3_500), [], "so nothing can be beside it");
+    assert!(model.said.as_ref().unwrap().0.contains("not over it"));
+    assert_eq!(typed(&mut model, "g", 4_000), [Act::Approach]);
+    let mut model = shown(samples::hover(true));
+    let answer = |answer| Act::Answer { step: "mark".into(), answer };
+    assert_eq!(typed(&mut model, "0", 3_000), [answer(StepAnswer::Choice { key: "off".into() })]);
+    let mut model = shown(samples::hover(true));
+    assert_eq!(typed(&mut model, "\n", 3_000), [answer(StepAnswer::Done)]);
+}
+
+/// A step that was just put takes no digit yet, but help opens over it.
+#[test]
+fn help_opens_over_a_value_that_was_just_asked() {
+    let mut model = shown(samples::value());
+    model.asked.as_mut().unwrap().shown = 2_990;
+    typed(&mut model, "1?", 3_000);
+    assert_eq!((model.screen, model.asked.as_ref().unwrap().entry.as_str()), (Screen::Help, ""));
+}
+
+#[test]
 fn run_down_is_waited_for() {
     let mut model = shown(samples::run_down());
     assert_eq!(typed(&mut model, "\n", 3_000), []);

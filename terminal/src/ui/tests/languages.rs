@@ -2,6 +2,7 @@
 
 use super::picture::{buffer, compare, compare_looks, text};
 use super::pictures::{dialogs, every, helps, listed, looked_back, planned};
+use crate::ui::language::in_language;
 use crate::ui::model::Model;
 use crate::ui::{Colours, Press, Symbols, Units, samples};
 use crate::words::{SHIPPED, Words, english};
@@ -21,6 +22,9 @@ pub fn all(words: &'static Words) -> Vec<(String, Model)> {
     models.extend(helps());
     for (_, model) in &mut models {
         model.settings.words = words;
+        if let Some((now, _)) = &mut model.now {
+            in_language(now, words);
+        }
     }
     models
 }

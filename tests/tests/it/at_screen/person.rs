@@ -8,9 +8,13 @@ use chargehand_tests::client::Client;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-/// Longer than the time within which Enters count as one key held down.
-const BETWEEN_KEYS: Duration = Duration::from_millis(450);
-const WALKS_WITHIN: Duration = Duration::from_secs(300);
+/// The pace of a person: longer than the time within which Enters count as one key held down. Nothing is waited for by it.
+const PACE: Duration = Duration::from_millis(450);
+/// A key that changed nothing on the screen within this was not taken, and is pressed again.
+const TAKEN_WITHIN: Duration = Duration::from_secs(2);
+const LOOK_EVERY: Duration = Duration::from_millis(20);
+/// Far longer than a walk takes on a machine that does much else.
+const WALKS_WITHIN: Duration = Duration::from_secs(1_200);
 
 /// What is chosen where it is offered, the first one first: parts of the sentences.
 const CHOSEN: [&str; 8] = [
@@ -37,8 +41,44 @@ pub fn work(screen: &mut Screen, eyes: &Client, what: &str, so: impl Fn(&str) ->
         if let Some(keys) = next(&text, eyes) {
             screen.press(&keys);
             pressed.push(keys);
+            let _ = seen(screen, |now| now != text);
         }
-        sleep(BETWEEN_KEYS);
+        sleep(PACE);
+    }
+}
+
+/// Whether what stands on the screen came to be so while a key is expected to be taken.
+fn seen(screen: &Screen, so: impl Fn(&str) -> bool) -> bool {
+    let begun = Instant::now();
+    while begun.elapsed() < TAKEN_WITHIN {
+        if so(&screen.text()) {
+            return true;
+        }
+        sleep(LOOK_EVERY);
+    }
+    false
+}
+
+/// Types a value until it stands there: keys typed before the step could be read are not taken.
+pub fn type_value(screen: &mut Screen, value: &str) {
+    let there = format!("You read: {value}_");
+    let begun = Instant::now();
+    while !screen.text().contains(&there) {
+        assert!(begun.elapsed() < WALKS_WITHIN, "it was never typed: {value}\n{}", screen.text());
+        let erase = "\u{7f}".repeat(value.len());
+        screen.press(&(erase + value));
+        let _ = seen(screen, |text| text.contains(&there));
+    }
+}
+
+/// Presses Enter at a person's pace until what stands on the screen is so.
+pub fn enter_until(screen: &mut Screen, what: &str) {
+    let begun = Instant::now();
+    while !screen.text().contains(what) {
+        assert!(begun.elapsed() < WALKS_WITHIN, "never came: {what}\n{}", screen.text());
+        screen.press("\r");
+        let _ = seen(screen, |text| text.contains(what));
+        sleep(PACE);
     }
 }
 
@@ -52,7 +92,8 @@ pub fn next(text: &str, eyes: &Client) -> Option<String> {
     if has("Who stands at the machine?") {
         return key("Solveig\r");
     }
-    if has("Keep your hands away") || has("on its way") {
+    // the count, and not the caution that says so too
+    if has("Keep your hands away: ") || has("on its way") {
         return None;
     }
     if let Some(number) = CHOSEN.iter().find_map(|wanted| offered(text, wanted)) {
@@ -63,6 +104,12 @@ pub fn next(text: &str, eyes: &Client) -> Option<String> {
     }
     if has("Type its number:") || has("1 good   2 rework") {
         return key("1\r");
+    }
+    if has("Hands off, then press G") {
+        return key("g");
+    }
+    if has("Enter: it stands over it.") {
+        return key("\r");
     }
     if has("One press moves") {
         return touch(text, eyes);
