@@ -4,7 +4,6 @@
 //! `kind`'s `data`; [`upcast`] brings older data up to date before it is read, so this build knows one form only.
 
 mod reading;
-
 use crate::bits::BitFigures;
 use crate::brought::BroughtSheet;
 use crate::call::CallReason;
@@ -579,7 +578,6 @@ pub struct PositionTick {
 mod tests {
     use super::*;
     use serde_json::json;
-
     #[test]
     fn an_older_event_is_brought_up_to_date() {
         let old = json!({"v": 0, "actor": {"name": "Ada", "role": "helper"}});

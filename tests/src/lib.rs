@@ -15,6 +15,7 @@ pub mod at_line;
 pub mod client;
 pub mod days;
 pub mod events;
+pub mod explore;
 pub mod faces;
 pub mod http;
 pub mod instance;

@@ -37,6 +37,7 @@ pub struct Settings {
 }
 
 /// One conversation with one controller.
+#[derive(Clone)]
 pub struct Link {
     pub(in crate::link) profile: Arc<Profile>,
     pub(in crate::link) rate: f64,

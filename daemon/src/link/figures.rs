@@ -14,7 +14,7 @@ pub(in crate::link) enum Mismatch {
 const SLACK: usize = 2;
 
 /// Both counts.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(in crate::link) struct Figures {
     /// Most bytes that it ever said to have free.
     room: usize,

@@ -46,7 +46,7 @@ pub(in crate::link) struct Told {
 }
 
 /// Gathers bytes into lines.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(in crate::link) struct Ear {
     line: Vec<u8>,
     offset: Option<Point>,

@@ -14,6 +14,7 @@ mod obeying;
 mod overheard;
 mod path;
 mod running;
+mod sketch;
 mod stretch;
 mod talk;
 mod touching;

@@ -4,6 +4,7 @@
 
 use super::conversation::Owner;
 use std::collections::VecDeque;
+use std::hash::{Hash, Hasher};
 
 /// Lines kept for being asked for again.
 const KEPT: usize = 12;
@@ -22,7 +23,7 @@ pub(in crate::link) struct Kept {
 }
 
 /// The numbers of a conversation.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(in crate::link) struct Numbering {
     next: u32,
     kept: VecDeque<Kept>,
@@ -61,6 +62,19 @@ impl Numbering {
         let bytes = framed(number, text);
         self.kept.push_back(Kept { number, text: text.to_vec(), of, answered: false });
         (number, bytes)
+    }
+
+    /// The number of the next line.
+    pub const fn next(&self) -> u32 {
+        self.next
+    }
+
+    /// What decides how it goes on, with numbers counted from the next one.
+    pub fn sketch<H: Hasher>(&self, into: &mut H) {
+        for kept in &self.kept {
+            (self.next.wrapping_sub(kept.number), &kept.text, kept.answered).hash(into);
+        }
+        (self.agreed, self.asked.map(|(n, times)| (self.next.wrapping_sub(n), times))).hash(into);
     }
 
     /// A line was answered.

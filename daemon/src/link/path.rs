@@ -21,7 +21,7 @@ struct Under {
 }
 
 /// Lines acknowledged but not known done, and how far it all has come.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(in crate::link) struct Path {
     waiting: VecDeque<Under>,
     /// Lines taken off the front so far.

@@ -28,7 +28,7 @@ pub(in crate::link) enum Pause {
 }
 
 /// A stretch.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(in crate::link) struct Stretch {
     queue: VecDeque<SentLine>,
     pub more: bool,
@@ -67,6 +67,11 @@ impl Stretch {
     /// Bytes that wait.
     pub const fn queued_bytes(&self) -> usize {
         self.queued_bytes
+    }
+
+    /// The lines that wait.
+    pub fn waiting(&self) -> impl Iterator<Item = &SentLine> {
+        self.queue.iter()
     }
 
     /// The next line, looked at.

@@ -136,7 +136,7 @@ pub struct Override {
 }
 
 /// What goes out.
-#[derive(Debug, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Output {
     /// Write these bytes. Urgent ones pass what waits.
     Send {

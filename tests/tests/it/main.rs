@@ -23,6 +23,7 @@ mod days_bite;
 mod documented;
 mod drafting;
 mod drafts;
+mod explored;
 mod first_article;
 mod going_on;
 mod hand_run;

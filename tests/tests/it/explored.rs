@@ -1,0 +1,91 @@
+//! The neighbourhood of a sheet that waits for cycle start, and a small program on the wire, explored; and that each rule
+//! bites: a wrapper that is broken in one place is found out by the rule that is meant for it. The `explore` program
+//! goes on to the last state; here the floor is explored so many steps far, with reports heard at once.
+
+use chargehand_daemon::floor::state::{Homing, Setup, SpindleKind};
+use chargehand_tests::explore::broken_floor::Break as FloorBreak;
+use chargehand_tests::explore::floor::FloorModel;
+use chargehand_tests::explore::link::{Break as LinkBreak, LinkModel};
+use chargehand_tests::explore::{Explored, explore};
+
+const ROUTER: Setup = Setup { spindle: SpindleKind::Manual, homing: Homing::Able };
+const SPINDLE: Setup = Setup { spindle: SpindleKind::Controlled, homing: Homing::Able };
+const NO_SWITCHES: Setup = Setup { spindle: SpindleKind::Manual, homing: Homing::Unable };
+
+/// Steps that are looked at.
+const STEPS: usize = 5;
+/// Steps in which each break of the floor must be found.
+const STEPS_TO_A_BREAK: usize = 7;
+
+fn floor(setup: Setup, broken: Option<FloorBreak>) -> FloorModel {
+    let bits = vec![0, 0];
+    let before = Vec::new();
+    FloorModel { setup, sheets: 1, bits, troubles: 1, asks: true, helper: true, waits: 0, broken, before }
+}
+
+fn holds<M: Explored>(name: &str, model: &M, depth: Option<usize>) {
+    let told = explore(model, 1, depth);
+    println!("{name}: {} states, {} steps, {} deep", told.states, told.steps, told.depth);
+    assert!(told.holds(), "{name}: {told:#?}");
+    assert!(told.states > 300, "only {} states", told.states);
+}
+
+/// The rule finds the break out.
+fn bites<M: Explored>(rule: &str, model: &M, depth: Option<usize>) {
+    let told = explore(model, 1, depth);
+    println!("{rule}: found among {} states", told.states);
+    assert!(told.broken.iter().any(|(found, _)| *found == rule), "{rule}: {told:#?}");
+}
+
+#[test]
+fn around_a_start_every_rule_holds() {
+    for (name, setup) in [("a router switched by hand", ROUTER), ("a controlled spindle", SPINDLE)] {
+        holds(name, &floor(setup, None).ready(), Some(STEPS));
+    }
+    holds("a morning", &floor(NO_SWITCHES, None), Some(STEPS));
+}
+
+#[test]
+fn a_small_program_keeps_the_contract() {
+    holds("link", &LinkModel::new(&[], None), Some(8));
+}
+
+#[test]
+fn every_rule_of_the_floor_bites() {
+    use FloorBreak as Break;
+    for (rule, broken) in [
+        ("no motion without a permit", Break::MovesWithoutPermit),
+        ("no start condition skipped", Break::ReadyStaysSigned),
+        ("held stays held", Break::ResumesByItself),
+        ("each sheet ends in exactly one way", Break::EndsTwice),
+        ("no operation is done twice", Break::CountsTwice),
+        ("hands only near a bit that stands", Break::BitFittedWhileItTurns),
+        ("a stop stops", Break::StopIsIgnored),
+        ("a hold reaches the link", Break::HoldIsForgotten),
+    ] {
+        bites(rule, &floor(ROUTER, Some(broken)).ready(), Some(STEPS_TO_A_BREAK));
+    }
+    for (rule, setup, broken) in [
+        ("no motion uninvited", ROUTER, Break::StartsByItself),
+        ("no position believed that is lost", ROUTER, Break::PositionKnownOnceItAnswers),
+        ("no bit believed still that turns", NO_SWITCHES, Break::StillOnceSwitchedOff),
+    ] {
+        bites(rule, &floor(setup, Some(broken)), Some(STEPS_TO_A_BREAK));
+    }
+}
+
+#[test]
+fn every_rule_of_the_link_bites() {
+    use LinkBreak as Break;
+    for (rule, broken) in [
+        ("nothing moves uninvited", Break::MovesUninvited),
+        ("held stays held", Break::GoesOnByItself),
+        ("no more waits than its buffer holds", Break::WindowTooWide),
+        ("every line once, in its order", Break::LineLeftOut),
+        ("what is told done is done", Break::DoneTooEarly),
+        ("every word keeps the contract", Break::SaysItTwice),
+        ("a stop stops", Break::StopIsSwallowed),
+    ] {
+        bites(rule, &LinkModel::new(&[], Some(broken)), None);
+    }
+}
