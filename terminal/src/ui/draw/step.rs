@@ -196,16 +196,11 @@ fn touch(model: &Model, again: Option<Spot>, page: &mut Page) {
         None => say!(words, "step.run"),
     };
     page.row(vec![(pace, Meaning::Strong), (say!(words, "step.pace"), Meaning::Plain)]);
-    if again.is_some() {
-        // before the rest, which a small screen may have no room for
-        page.text(&say!(words, "step.touches-again"), Meaning::Needed);
-    }
     page.text(&say!(words, "step.up-down"), Meaning::Plain);
     page.text(&say!(words, "step.away"), Meaning::Plain);
     page.text(&say!(words, "step.between", between = between), Meaning::Plain);
-    if again.is_none() {
-        page.text(&say!(words, "step.touches"), Meaning::Needed);
-    }
+    let press = if again.is_some() { say!(words, "step.touches-again") } else { say!(words, "step.touches") };
+    page.text(&press, Meaning::Needed);
 }
 
 /// The next part of the way; then what is seen from there.
