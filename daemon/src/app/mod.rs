@@ -32,6 +32,7 @@ mod hover;
 mod joints;
 mod keeper;
 mod lapsing;
+mod list_facts;
 mod lists;
 mod network;
 mod numbered;

@@ -323,6 +323,7 @@ fn programs_told_within_sentences_take_their_arguments() {
         ("power-cuts", env!("CARGO_BIN_EXE_power-cuts")),
         ("run-days", env!("CARGO_BIN_EXE_run-days")),
         ("soak", env!("CARGO_BIN_EXE_soak")),
+        ("explore", env!("CARGO_BIN_EXE_explore")),
         ("throw-bytes", env!("CARGO_BIN_EXE_throw-bytes")),
         ("walk-through", env!("CARGO_BIN_EXE_walk-through")),
     ];
