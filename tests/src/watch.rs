@@ -20,8 +20,8 @@ pub struct Watch {
     reader: Reader,
     /// A sum of each event, by its place.
     seen: Vec<u64>,
-    /// The last event of each command of a desk: only the answer to several calls writes several, one for each call.
-    once: BTreeMap<CommandId, What>,
+    /// The event of each command of a desk, and of each call that one answered.
+    once: BTreeMap<(CommandId, Option<u64>), u64>,
     desk_commands: BTreeSet<CommandId>,
     programs: BTreeSet<String>,
     unanswered: Vec<Sent>,
@@ -76,7 +76,7 @@ impl Watch {
             return Err(format!("the command {first} was answered and is not in the store"));
         }
         self.found += (came.answered.len() + came.acts.len()) as u64;
-        self.extra += came.unanswered.iter().filter(|s| self.once.contains_key(&s.id)).count() as u64;
+        self.extra += came.unanswered.iter().filter(|s| self.once.keys().any(|(id, _)| *id == s.id)).count() as u64;
         self.unanswered = came.unanswered;
         self.programs_are_whole(store)
     }
@@ -140,11 +140,14 @@ impl Watch {
     fn note(&mut self, event: &Event) -> Result<(), String> {
         self.seen.push(sum_of(event));
         if let Some(id) = event.command_id.as_ref().filter(|id| self.desk_commands.contains(id)) {
-            let calls = |before: &What| matches!((before, &event.what), (What::CallAnswered { number: a }, What::CallAnswered { number: b }) if a != b);
-            let before = self.once.insert(id.clone(), event.what.clone());
-            if let Some(before) = before.filter(|before| !calls(before)) {
+            // what is done at the machine answers the calls that only wanted somebody there: one event for each call
+            let done = match &event.what {
+                What::CallAnswered { number } => (id.clone(), Some(*number)),
+                _ => (id.clone(), None),
+            };
+            if let Some(before) = self.once.insert(done, event.seq.0) {
                 let (seq, what) = (event.seq, &event.what);
-                return Err(format!("the command {id} was done as {before:?} and again as event {seq}: {what:?}"));
+                return Err(format!("the command {id} was done as event {before} and again as event {seq}: {what:?}"));
             }
         }
         match &event.what {

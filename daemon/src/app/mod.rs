@@ -45,6 +45,7 @@ mod planning;
 mod plate;
 mod premises;
 mod programs;
+mod quiet_calls;
 mod re_entry;
 mod replanning;
 mod report;

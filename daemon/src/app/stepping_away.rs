@@ -7,7 +7,7 @@ use super::acts::{Done, Said};
 use super::foreman::{Foreman, Source};
 use super::wording;
 use crate::calendar::{self, Span};
-use crate::floor::sheet::{Article, Attendance};
+use crate::floor::sheet::{Approval, Article, Attendance};
 use crate::floor::state::Away;
 use crate::floor::{Asked, AtStage, By, Happening, Presence, Watch};
 use crate::link::wire::TickSource;
@@ -111,6 +111,9 @@ impl Foreman {
         let Some(sheet) = &self.floor.sheet else { return no("No sheet is on the machine.") };
         if sheet.article == Article::First {
             return no("A first sheet is watched: only what was tried and passed runs alone.");
+        }
+        if sheet.approval != Approval::Given {
+            return no("The owner has yet to approve the first article of this revision.");
         }
         let attended = |at: u8| sheet.facts(at).is_none_or(|o| o.attendance == Attendance::Attended);
         if self.floor.chain().into_iter().any(attended) {

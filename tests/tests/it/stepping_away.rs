@@ -67,6 +67,9 @@ fn second_sheet<'c>(client: &'c Client, shop: &Workshop) -> Operator<'c> {
     assert!(why_not(&client.now()).contains("first sheet"), "{}", why_not(&client.now()));
     operator.walk_sheets(1);
     operator.walk_into_cut();
+    assert!(why_not(&client.now()).contains("approve the first article"), "{}", why_not(&client.now()));
+    let first = client.now().to_approve.expect("it came out good").sheet;
+    client.act(Act::ApproveArticle { sheet: first }).unwrap();
     client.act(Act::Override { feed: Some(10), rapid: None }).unwrap();
     operator
 }
