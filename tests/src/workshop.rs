@@ -34,17 +34,17 @@ pub fn repository() -> PathBuf {
 #[must_use]
 pub fn daemon() -> &'static Path {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
-    BUILT.get_or_init(|| built("chargehand-daemon", "chargehand-daemon"))
+    BUILT.get_or_init(|| built("chargehand-daemon"))
 }
 
 /// The command line's binary, likewise.
 #[must_use]
 pub fn command_line() -> &'static Path {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
-    BUILT.get_or_init(|| built("chargehand-terminal", "chargehand"))
+    BUILT.get_or_init(|| built("chargehand"))
 }
 
-fn built(package: &str, program: &str) -> PathBuf {
+fn built(program: &str) -> PathBuf {
     let here = std::env::current_exe().expect("a test knows where it lies");
     // target/PROFILE/deps/NAME for a test, target/PROFILE/NAME for a program
     let folder = here.parent().expect("a program lies in a folder");
@@ -54,7 +54,8 @@ fn built(package: &str, program: &str) -> PathBuf {
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
     let status = Command::new(cargo)
         .current_dir(repository())
-        .args(["build", "--quiet", "-p", package, "--bin", program])
+        // of the whole workspace: a package by itself has other features of its libraries, and all is built once more
+        .args(["build", "--quiet", "--workspace", "--bin", program])
         .args(["--profile", if name == "debug" { "dev" } else { &name }])
         .arg("--target-dir")
         .arg(target)
