@@ -12,7 +12,7 @@ use super::revisions::{self, Numbered};
 use super::tried;
 use super::work::JudgedCard;
 use crate::api::desk::{Answer, Caller, Desk, Live};
-use crate::findings::{self, Bench, Case};
+use crate::findings::Bench;
 use crate::ledger::{Draft, Ledger, State as Fold};
 use crate::link::wire::{Command, TickSource};
 use crate::notices::Teller;
@@ -32,7 +32,7 @@ use chargehand_types::notice::{Notices, NoticesTest};
 use chargehand_types::now::Now;
 use chargehand_types::plan::DayPlan;
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::{Metres, Seconds};
+use chargehand_types::quantity::Seconds;
 use chargehand_types::queue::{
     AddBatch, AddCard, AddSets, BatchList, BatchRow, CancelBatch, CardList, CardRow, CardShown, CountStock, Doctor,
     Done, MeasureFit, SheetList,
@@ -75,6 +75,8 @@ pub struct FrontDesk {
     pub numbering: tokio::sync::Mutex<()>,
     /// Cards judged lately.
     pub judged: Mutex<BTreeMap<Revision, Arc<JudgedCard>>>,
+    /// The drawings asked for last.
+    pub drawings: super::drawings::Kept,
     /// What the sheet asked about last sweeps.
     pub airs: Arc<super::air::Kept>,
     /// Who is told outside the shop.
@@ -183,22 +185,6 @@ impl FrontDesk {
             seconds: seconds(&judged),
             parts: judged.card.parts,
         })
-    }
-
-    pub(super) fn draw(&self, judged: &JudgedCard) -> Answer<Drawing> {
-        let used = BTreeMap::<String, Metres>::new();
-        let texts = judged.programs.all()?;
-        let case = Case {
-            card: &judged.card,
-            programs: &texts,
-            stores: &self.premises.stores,
-            bench: &self.bench,
-            thickness: None,
-            bit_used: &used,
-            pool: &self.premises.pool,
-            window: false,
-        };
-        findings::draw(&case).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     }
 
     pub(super) fn draft(&self, command: &CommandId, what: What) -> Draft {
@@ -382,13 +368,11 @@ impl Desk for FrontDesk {
     }
 
     async fn card_drawing(&self, _: Caller, name: CardName) -> Answer<Drawing> {
-        let judged = self.judged(&name, None).await?;
-        self.draw(&judged)
+        self.drawn(&name, None).await.map(Arc::unwrap_or_clone)
     }
 
     async fn sheet_drawing(&self, _: Caller, sheet: SheetId) -> Answer<Drawing> {
-        let judged = cards::load(&self.premises, &self.bench, &self.ledger, &self.shared, &sheet).await?;
-        self.draw(&judged)
+        self.sheet_drawn(&sheet).await.map(Arc::unwrap_or_clone)
     }
 
     async fn sheet_air(&self, _: Caller, sheet: SheetId, request: AirRequest) -> Answer<AirAnswer> {

@@ -23,6 +23,7 @@ mod deeds;
 mod desk;
 mod doctor;
 mod drafts;
+mod drawings;
 mod effort;
 mod fits;
 mod foreman;

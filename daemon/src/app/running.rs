@@ -161,6 +161,7 @@ pub(super) async fn wire(
         first: Mutex::new(BTreeMap::new()),
         numbering: tokio::sync::Mutex::new(()),
         judged: Mutex::new(BTreeMap::new()),
+        drawings: super::drawings::Kept::default(),
         airs: Arc::default(),
         teller,
         planned: tokio::sync::Mutex::new(None),

@@ -82,6 +82,10 @@ fn listened(line: &Line) {
             "{t}\n[notices]\nadapter = \"127.0.0.1:{adapter}\"\n[notices.broker]\nhost = \"127.0.0.1\"\nport = {port}\ntopic = \"shop/router-1\"\n"
         )
     });
+    // each slot once more and more: it must still cut when the last look is taken, on a slow computer too
+    shop.edit("label-board-slots.nc", |t| {
+        t.replace("G1 X155\nG0 Z3", &format!("{}G0 Z3", "G1 X155\nG1 X85\n".repeat(40)))
+    });
     let client = shop.start();
     client.add_card(&shop.card()).unwrap();
     client.add_batch(CARD, 1).unwrap();
