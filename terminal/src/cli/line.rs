@@ -193,6 +193,8 @@ pub enum Verb {
 pub enum NoticesVerb {
     /// Try every way once: whoever is called by it gets a word that it is a try
     Test,
+    /// Show calls on this desktop, until interrupted (run it within your desktop session)
+    Desktop,
 }
 
 /// A shell that completions are made for.

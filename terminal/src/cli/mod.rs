@@ -23,6 +23,7 @@ mod line;
 mod lists;
 mod machine;
 mod notices;
+mod on_desktop;
 pub(crate) mod page;
 mod people;
 mod people_line;

@@ -19,6 +19,7 @@ pub(super) async fn run(api: &Api, verb: Option<NoticesVerb>, as_json: bool) -> 
             }
             if test.ways.iter().all(|w| w.taken) { Ok(()) } else { Err(End::No) }
         }
+        Some(NoticesVerb::Desktop) => super::on_desktop::run(api).await,
         None => {
             let notices = api.notices().await?;
             if as_json {

@@ -35,6 +35,7 @@ mod hovering;
 mod judged;
 mod killed;
 mod network;
+mod on_desktop;
 mod outward;
 mod packaged;
 mod past;
