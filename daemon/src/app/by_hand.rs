@@ -10,7 +10,7 @@ use super::premises::Premises;
 use super::running::{RunFault, Wired, practice_setup, wire};
 use crate::api::desk::{Answer, Caller, Desk};
 use crate::ledger::{Ledger, LedgerFault, State as Fold};
-use crate::link::wire::{Command, NotDone, Report, Wanted};
+use crate::link::wire::{Command, Report};
 use crate::practice::Controller;
 use crate::serial::Line;
 use chargehand_types::act::{ActAnswer, ActRequest};
@@ -65,9 +65,9 @@ impl ByHand {
         told.await.ok().flatten()
     }
 
-    /// The next command for the link, or why one is not carried out.
+    /// The next command for the link, or the report that one is not carried out.
     #[must_use]
-    pub fn command(&self) -> Option<Result<Command, (Wanted, NotDone)>> {
+    pub fn command(&self) -> Option<Result<Command, Report>> {
         self.line.next_by_hand()
     }
 

@@ -189,11 +189,11 @@ impl Foreman {
             (Deed::SetWorkZero, _) => {
                 let at = self.premises.config.machine.work_zero;
                 self.bench.work_zero = at;
-                self.try_it(Command::SetWorkZero(at));
+                self.try_it(Command::SetWorkZero { at, epoch: self.epoch });
             }
             (Deed::SetZZero, _) => {
                 if let Some((axis, value)) = self.hand.take() {
-                    self.try_it(Command::ZeroHere { axis, value });
+                    self.try_it(Command::ZeroHere { epoch: self.epoch, axis, value });
                 }
             }
             (Deed::StartRunDown, _) => {

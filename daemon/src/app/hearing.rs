@@ -78,7 +78,11 @@ impl Foreman {
                 self.reached(at);
                 self.happens_by_itself(Happening::Raised).await;
             }
-            Report::NotDone { what, why } => {
+            // a stop that was heard since has ended what it is of; something else may be under way by now
+            Report::NotDone { of: Some(of), why, .. } if of != self.epoch => {
+                tracing::info!("not done, of before a stop: {why}");
+            }
+            Report::NotDone { what, why, .. } => {
                 tracing::warn!("not done: {why}");
                 let why = why.to_string();
                 self.not_touched(&why, "Look at plate, clip and wire.");

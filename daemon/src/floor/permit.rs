@@ -50,6 +50,12 @@ impl Permit {
         self.class
     }
 
+    /// The stop count it was made in.
+    #[must_use]
+    pub const fn epoch(&self) -> Epoch {
+        self.epoch
+    }
+
     /// Uses it up.
     ///
     /// # Errors

@@ -449,7 +449,11 @@ impl Link {
         if self.stretch.is_none() {
             if let Some(wanted) = self.task.and_then(|t| t.wanted(self.setting)) {
                 self.give_up_task(now);
-                self.report(Report::NotDone { what: wanted, why: NotDone::Refused(what.to_owned()) });
+                self.report(Report::NotDone {
+                    what: wanted,
+                    of: Some(self.epoch),
+                    why: NotDone::Refused(what.to_owned()),
+                });
             }
             return;
         }

@@ -82,7 +82,7 @@ impl Link {
                 self.touching = None;
                 self.running = None;
                 if let Some(what) = wanted {
-                    self.report(Report::NotDone { what, why: NotDone::Refused(why) });
+                    self.report(Report::NotDone { what, of: Some(self.epoch), why: NotDone::Refused(why) });
                 }
             }
         }

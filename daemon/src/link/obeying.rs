@@ -4,7 +4,7 @@ use super::conversation::{AfterClear, ClearStep, Link, Phase, Task, ZeroTo};
 use super::stretch::{Pause, Stretch};
 use super::talk;
 use super::wire::{Command, ControllerState, NotDone, Output, Override, Report, StateWord, Wanted};
-use crate::floor::permit::{Class, Permit};
+use crate::floor::permit::{Class, Epoch, Permit, VoidPermit};
 use crate::shop::profile::{HoldTakes, Keeps};
 use chargehand_types::quantity::{Length, Tick};
 use std::sync::Arc;
@@ -101,9 +101,9 @@ impl Link {
                 }
             }
             other => {
-                let what = other.wanted();
+                let (what, of) = (other.wanted(), other.epoch());
                 if let Err(why) = self.asked(now, other) {
-                    self.report(Report::NotDone { what, why });
+                    self.report(Report::NotDone { what, of, why });
                 }
             }
         }
@@ -147,14 +147,16 @@ impl Link {
                 Ok(())
             }
             Command::Touch { permit, how } => self.touch(permit, how),
-            Command::SetWorkZero(at) => {
+            Command::SetWorkZero { at, epoch } => {
                 self.free()?;
+                self.still_of(epoch)?;
                 self.setting = Some(ZeroTo::Place(at));
                 self.start_task(Task::Setting, talk::set_work_zero(&p, at));
                 Ok(())
             }
-            Command::ZeroHere { axis, value } => {
+            Command::ZeroHere { epoch, axis, value } => {
                 self.free()?;
+                self.still_of(epoch)?;
                 self.setting = Some(ZeroTo::Here(axis, value));
                 self.start_task(Task::Setting, talk::zero_here(&p, axis, value));
                 Ok(())
@@ -198,6 +200,11 @@ impl Link {
         let [feed, rapid] = self.state.and_then(|s| s.per_cent).unwrap_or([100, 100]);
         self.ear.set_per_cent([per_cent.feed.unwrap_or(feed), per_cent.rapid.unwrap_or(rapid)]);
         Ok(())
+    }
+
+    /// Nothing stopped since.
+    fn still_of(&self, epoch: Epoch) -> Result<(), VoidPermit> {
+        if epoch == self.epoch { Ok(()) } else { Err(VoidPermit::BeforeAStop) }
     }
 
     /// Nothing else is under way.

@@ -77,7 +77,11 @@ impl Link {
         let Some(touching) = self.touching.take() else { return };
         let closed = self.state.is_some_and(|s| s.pins.probe);
         if let Err(why) = self.next_leg(touching, closed) {
-            self.report(Report::NotDone { what: Wanted::Touch, why: NotDone::Refused(why.to_owned()) });
+            self.report(Report::NotDone {
+                what: Wanted::Touch,
+                of: Some(self.epoch),
+                why: NotDone::Refused(why.to_owned()),
+            });
         }
     }
 

@@ -27,8 +27,14 @@ pub enum Command {
     Home(Permit),
     /// Make a faulted controller take motion again.
     Unlock(Permit),
-    /// Set G54 to these machine coordinates (config's work zero).
-    SetWorkZero(Point),
+    /// Set G54 to these machine coordinates (config's work zero). It moves nothing; asked for before a stop it is not done
+    /// after it all the same, when the machine may stand elsewhere than was thought.
+    SetWorkZero {
+        /// Where.
+        at: Point,
+        /// The epoch it was asked for in.
+        epoch: Epoch,
+    },
     /// Move one axis by hand.
     HandMove {
         /// The right to.
@@ -63,8 +69,10 @@ pub enum Command {
         /// Where, in machine coordinates.
         at: Point,
     },
-    /// The bit's place on this axis shall read `value` in G54.
+    /// The bit's place on this axis shall read `value` in G54. As with the work zero, not after a stop.
     ZeroHere {
+        /// The epoch it was asked for in.
+        epoch: Epoch,
         /// Which axis.
         axis: Axis,
         /// What it shall read: 0, or the thickness of plate or paper.
@@ -263,6 +271,9 @@ pub enum Report {
     NotDone {
         /// What was to be done.
         what: Wanted,
+        /// The epoch it was asked for in, of what an epoch ends: of one that is over it says nothing of what was asked
+        /// for since.
+        of: Option<Epoch>,
         /// Why.
         why: NotDone,
     },
@@ -310,7 +321,7 @@ impl Command {
         match self {
             Self::Home(_) => Wanted::Home,
             Self::Unlock(_) => Wanted::Unlock,
-            Self::SetWorkZero(_) => Wanted::WorkZero,
+            Self::SetWorkZero { .. } => Wanted::WorkZero,
             Self::HandMove { .. } | Self::Over { .. } | Self::Run { .. } | Self::KeepRunning => Wanted::HandMove,
             Self::Touch { .. } => Wanted::Touch,
             Self::ZeroHere { .. } => Wanted::ZeroHere,
@@ -323,6 +334,36 @@ impl Command {
             Self::Spindle(_) => Wanted::Spindle,
             Self::Override(_) => Wanted::Override,
         }
+    }
+
+    /// The epoch it was asked for in, if that one's end is its end.
+    #[must_use]
+    pub const fn epoch(&self) -> Option<Epoch> {
+        match self {
+            Self::Home(permit) | Self::Unlock(permit) | Self::Begin(permit) | Self::Resume(permit) => {
+                Some(permit.epoch())
+            }
+            Self::HandMove { permit, .. }
+            | Self::Touch { permit, .. }
+            | Self::Run { permit, .. }
+            | Self::Over { permit, .. }
+            | Self::Raise { permit, .. } => Some(permit.epoch()),
+            Self::SetWorkZero { epoch, .. } | Self::ZeroHere { epoch, .. } => Some(*epoch),
+            Self::KeepRunning
+            | Self::Lines(_)
+            | Self::NoMoreLines
+            | Self::Hold
+            | Self::HoldAtLift
+            | Self::Stop
+            | Self::Spindle(_)
+            | Self::Override(_) => None,
+        }
+    }
+
+    /// The report that it is not done.
+    #[must_use]
+    pub const fn undone(&self, why: NotDone) -> Report {
+        Report::NotDone { what: self.wanted(), of: self.epoch(), why }
     }
 }
 

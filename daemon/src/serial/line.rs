@@ -4,7 +4,7 @@ use super::bell::Bell;
 use super::owner::{Owner, Reports};
 use super::queue::Queue;
 use super::talker::Talker;
-use crate::link::wire::{Command, NotDone, TickSource, Wanted};
+use crate::link::wire::{Command, Report, TickSource};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
@@ -63,9 +63,9 @@ impl Line {
         Ok(Self { shared: Arc::new(shared), thread: None })
     }
 
-    /// The next command in the order in which the thread would carry it out, or why one is not carried out.
+    /// The next command in the order in which the thread would carry it out, or the report that one is not carried out.
     #[must_use]
-    pub fn next_by_hand(&self) -> Option<Result<Command, (Wanted, NotDone)>> {
+    pub fn next_by_hand(&self) -> Option<Result<Command, Report>> {
         let mut queue = self.shared.queue.lock().unwrap_or_else(PoisonError::into_inner);
         queue.pop().map(Ok).or_else(|| queue.pop_refused().map(Err))
     }

@@ -123,8 +123,8 @@ impl Owner {
                 self.take(Input::Command(command));
                 self.write_urgent();
             }
-            if let Some((what, why)) = refused {
-                self.report(Report::NotDone { what, why });
+            if let Some(report) = refused {
+                self.report(report);
             }
         }
     }

@@ -1,7 +1,7 @@
 //! Commands on their way to the thread. Hold and stop pass everything, and what they pass does not start afterwards.
 
 use crate::floor::permit::VoidPermit;
-use crate::link::wire::{Command, NotDone, Wanted};
+use crate::link::wire::{Command, NotDone, Report};
 use std::collections::VecDeque;
 
 /// Commands that may wait; a thread that lets more wait is in trouble.
@@ -13,7 +13,7 @@ pub(in crate::serial) struct Queue {
     urgent: VecDeque<Command>,
     ordinary: VecDeque<Command>,
     /// What will not be carried out, and why.
-    refused: VecDeque<(Wanted, NotDone)>,
+    refused: VecDeque<Report>,
 }
 
 impl Queue {
@@ -31,7 +31,7 @@ impl Queue {
             // lines are never left out of a program; no more of them come than were asked for
             Command::Lines(_) | Command::NoMoreLines => self.ordinary.push_back(command),
             _ if self.ordinary.len() >= MOST_WAITING => {
-                self.refused.push_back((command.wanted(), NotDone::Busy("too many commands wait already")));
+                self.refused.push_back(command.undone(NotDone::Busy("too many commands wait already")));
                 self.refused.truncate(MOST_WAITING);
             }
             _ => self.ordinary.push_back(command),
@@ -52,10 +52,10 @@ impl Queue {
                 | Command::Begin(_)
                 | Command::Resume(_)
                 | Command::Raise { .. } => {
-                    self.refused.push_back((command.wanted(), VoidPermit::BeforeAStop.into()));
+                    self.refused.push_back(command.undone(VoidPermit::BeforeAStop.into()));
                 }
                 Command::Lines(_) | Command::NoMoreLines if stops => {}
-                Command::SetWorkZero(_)
+                Command::SetWorkZero { .. }
                 | Command::ZeroHere { .. }
                 | Command::Lines(_)
                 | Command::NoMoreLines
@@ -74,8 +74,8 @@ impl Queue {
         self.urgent.pop_front().or_else(|| self.ordinary.pop_front())
     }
 
-    /// The next that will not be.
-    pub fn pop_refused(&mut self) -> Option<(Wanted, NotDone)> {
+    /// The report of the next that will not be.
+    pub fn pop_refused(&mut self) -> Option<Report> {
         self.refused.pop_front()
     }
 }
@@ -84,6 +84,7 @@ impl Queue {
 mod tests {
     use super::*;
     use crate::floor::permit::{Class, Epoch, Permit};
+    use crate::link::wire::Wanted;
 
     fn permit() -> Permit {
         Permit::for_tests(Class::Cut, Epoch::default())
@@ -113,7 +114,9 @@ mod tests {
         queue.push(Command::Hold);
         queue.push(Command::Resume(permit()));
         assert_eq!(names(&mut queue), ["Hold", "Lines", "Resume"]);
-        assert_eq!(queue.pop_refused(), Some((Wanted::Stretch, NotDone::Permit(VoidPermit::BeforeAStop))));
+        let why = NotDone::Permit(VoidPermit::BeforeAStop);
+        let told = Report::NotDone { what: Wanted::Stretch, of: Some(Epoch::default()), why };
+        assert_eq!(queue.pop_refused(), Some(told));
     }
 
     #[test]
@@ -135,6 +138,9 @@ mod tests {
         queue.push(Command::Stop);
         assert!(matches!(queue.pop(), Some(Command::Stop)));
         assert_eq!(names(&mut queue).len(), MOST_WAITING);
-        assert!(matches!(queue.pop_refused(), Some((Wanted::HoldAtLift, NotDone::Busy(_)))));
+        assert!(matches!(
+            queue.pop_refused(),
+            Some(Report::NotDone { what: Wanted::HoldAtLift, of: None, why: NotDone::Busy(_) })
+        ));
     }
 }

@@ -1,7 +1,7 @@
 //! The cable between the real link and the practice machine, in time that is set: bytes there and back, pulled and
 //! put in again. It looks at every line that is written, and counts what moves without having been allowed.
 
-use chargehand_daemon::link::wire::{Command, Input, NotDone, Output, Report, Wanted};
+use chargehand_daemon::link::wire::{Command, Input, Output, Report};
 use chargehand_daemon::link::{Link, Settings};
 use chargehand_daemon::practice::Controller;
 use chargehand_daemon::shop::profile::Profile;
@@ -71,7 +71,7 @@ impl Cable {
     }
 
     /// Gives the link a command of the foreman.
-    pub fn command(&mut self, now: Tick, command: Result<Command, (Wanted, NotDone)>) {
+    pub fn command(&mut self, now: Tick, command: Result<Command, Report>) {
         match command {
             Ok(command) => {
                 let moves = matches!(
@@ -88,7 +88,7 @@ impl Cable {
                 self.allowed |= moves;
                 self.give(now, Input::Command(command));
             }
-            Err((what, why)) => self.reports.push_back(Report::NotDone { what, why }),
+            Err(report) => self.reports.push_back(report),
         }
     }
 

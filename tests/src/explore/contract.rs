@@ -160,14 +160,15 @@ impl Contract {
     }
 
     /// Whether an order is taken; else it is answered with [`Word::NotDone`] of its deed. `permitted` says whether it came with a
-    /// permit of its class that is not void.
+    /// permit of its class that is not void; of a setting, whether nothing stopped since it was asked for.
     #[must_use]
     pub const fn takes(self, order: Order, permitted: bool) -> bool {
         match order {
             Order::Hold | Order::HoldAtLift | Order::Stop => true,
             Order::Spindle(_) => self.open,
-            Order::Setting(_) => self.open && self.is_free(),
-            Order::Home | Order::Unlock | Order::HandMove => self.open && self.is_free() && permitted,
+            Order::Home | Order::Unlock | Order::HandMove | Order::Setting(_) => {
+                self.open && self.is_free() && permitted
+            }
             Order::Begin => self.open && self.is_free() && matches!(self.stretch, Stretch::None) && permitted,
             Order::Resume => self.open && !matches!(self.stretch, Stretch::None) && permitted,
             Order::Raise => {

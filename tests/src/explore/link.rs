@@ -299,7 +299,7 @@ impl Wire {
                 by: Length::whole_mm(1),
                 feed: Feed::from_unit(600.0).unwrap_or_default(),
             },
-            Order::Setting(_) => Command::SetWorkZero(at),
+            Order::Setting(_) => Command::SetWorkZero { at, epoch },
             Order::Begin => Command::Begin(permit(Class::Cut, epoch)),
             Order::Resume => Command::Resume(permit(Class::Resume, epoch)),
             Order::Raise => Command::Raise { permit: permit(Class::Raise, epoch), machine_z: Length::ZERO },

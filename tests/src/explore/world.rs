@@ -352,12 +352,12 @@ pub const fn order_of(deed: Deed, spindle: SpindleKind) -> Option<Order> {
     }
 }
 
-/// Whether the real permit counts at the real check of the link.
+/// Whether the real permit counts at the real check of the link; a setting has none, and is of the epoch of the floor.
 #[must_use]
 pub fn counts(permit: Option<Permit>, order: Order, link: Epoch) -> bool {
     match (order.class(), permit) {
         (Some(class), Some(permit)) => permit.used(class, link).is_ok(),
         (Some(_), None) => false,
-        (None, _) => true,
+        (None, _) => !matches!(order, Order::Setting(_)) || link == Epoch::default(),
     }
 }

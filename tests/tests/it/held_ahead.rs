@@ -76,11 +76,16 @@ fn what_is_not_done_is_not_blamed_on_the_last_deed() {
         let hand = homing(&shop).await;
         let why = || NotDone::Cannot("change its speed so while it cuts");
         // a change of speed is no deed of the floor, and the spindle is another: home is looked for all the same
-        hand.report(Report::NotDone { what: Wanted::Override, why: why() });
-        hand.report(Report::NotDone { what: Wanted::Spindle, why: why() });
+        hand.report(Report::NotDone { what: Wanted::Override, of: None, why: why() });
+        hand.report(Report::NotDone { what: Wanted::Spindle, of: None, why: why() });
         hand.woke().await;
         assert_eq!(hand.now(here()).await.unwrap().machine.motion, Motion::Homing);
-        hand.report(Report::NotDone { what: Wanted::Home, why: why() });
+        // nor is what was asked for before a stop that was heard since
+        let before_a_stop = Some(Epoch::default().next());
+        hand.report(Report::NotDone { what: Wanted::Home, of: before_a_stop, why: why() });
+        hand.woke().await;
+        assert_eq!(hand.now(here()).await.unwrap().machine.motion, Motion::Homing);
+        hand.report(Report::NotDone { what: Wanted::Home, of: Some(Epoch::default()), why: why() });
         hand.woke().await;
         assert_ne!(hand.now(here()).await.unwrap().machine.motion, Motion::Homing);
         hand.kill().await;

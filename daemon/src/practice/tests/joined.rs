@@ -4,8 +4,8 @@ mod numbered;
 mod plate;
 mod run;
 
-use crate::floor::permit::{Class, Permit};
-use crate::link::wire::{Command, Input, Output, Override, Reached, Report, StateWord, Wanted};
+use crate::floor::permit::{Class, Permit, VoidPermit};
+use crate::link::wire::{Command, Input, NotDone, Output, Override, Reached, Report, StateWord, Wanted};
 use crate::link::{Link, Settings};
 use crate::practice::{Controller, Fault, Habits, Hand, Setup};
 use crate::program::motion::Start;
@@ -142,7 +142,8 @@ impl Bench {
         let permit = b.permit(Class::Home);
         b.tell(Command::Home(permit));
         assert!(b.until(10.0, |r| *r == Report::Homed), "{:?}", b.heard);
-        b.tell(Command::SetWorkZero(Point::new(Length(10_000_000), Length(10_000_000), Length(-60_000_000))));
+        let at = Point::new(Length(10_000_000), Length(10_000_000), Length(-60_000_000));
+        b.tell(Command::SetWorkZero { at, epoch: b.link.epoch() });
         assert!(b.until(2.0, |r| *r == Report::SettingTaken), "{:?}", b.heard);
         b.heard.clear();
         b
@@ -407,15 +408,28 @@ fn what_was_not_done_is_told_by_its_name_whatever_was_asked_since() {
 }
 
 #[test]
+fn a_setting_that_was_asked_for_before_a_stop_is_not_taken_after_it() {
+    let mut b = Bench::homed(Vec::new());
+    let before = b.link.epoch();
+    b.tell(Command::Stop);
+    b.run(1.0);
+    b.tell(Command::ZeroHere { epoch: before, axis: Axis::Z, value: Length(100_000) });
+    let why = NotDone::Permit(VoidPermit::BeforeAStop);
+    let told = Report::NotDone { what: Wanted::ZeroHere, of: Some(before), why };
+    assert!(b.until(2.0, |r| *r == told), "{:?}", b.heard);
+    assert!(!b.heard.contains(&Report::SettingTaken), "{:?}", b.heard);
+}
+
+#[test]
 fn what_it_left_unread_is_not_there_when_something_else_is_asked() {
     let mut b = Bench::homed(Vec::new());
     b.machine.befall(b.now, Fault::Stuck);
-    b.tell(Command::ZeroHere { axis: Axis::Z, value: Length(100_000) });
+    b.tell(Command::ZeroHere { epoch: b.link.epoch(), axis: Axis::Z, value: Length(100_000) });
     assert!(b.until(10.0, |r| matches!(r, Report::NotDone { .. })), "{:?}", b.heard.last());
     b.run(2.0);
     assert!(b.written.contains(&0x18), "it was told to throw away what it has not read");
     b.heard.clear();
-    b.tell(Command::ZeroHere { axis: Axis::Z, value: Length(100_000) });
+    b.tell(Command::ZeroHere { epoch: b.link.epoch(), axis: Axis::Z, value: Length(100_000) });
     assert!(b.until(10.0, |r| matches!(r, Report::NotDone { .. })), "{:?}", b.heard.last());
     let said =
         b.heard.iter().any(|r| matches!(r, Report::NotDone { why, .. } if why.to_string().contains("unanswered")));
@@ -433,7 +447,7 @@ fn hand_moves_and_zero_here() {
     b.tell(Command::HandMove { permit, axis: Axis::Z, by: Length::whole_mm(-50), feed: Feed(1_500_000_000) });
     assert!(b.until(10.0, |r| *r == Report::HandDone), "{:?}", b.heard);
     assert!((b.machine.at()[2] + 50.0).abs() < 1e-9);
-    b.tell(Command::ZeroHere { axis: Axis::Z, value: Length(100_000) });
+    b.tell(Command::ZeroHere { epoch: b.link.epoch(), axis: Axis::Z, value: Length(100_000) });
     assert!(b.until(10.0, |r| *r == Report::SettingTaken));
     b.run(1.0);
     let state = b.heard.iter().rev().find_map(|r| if let Report::State(s) = r { Some(*s) } else { None }).unwrap();

@@ -74,7 +74,8 @@ impl Shop {
             if matches!(order, Order::Setting(_)) {
                 self.world.setting = None;
             }
-            let made = if order.class().is_some() { 0 } else { NONE };
+            let ends = order.class().is_some() || matches!(order, Order::Setting(_));
+            let made = if ends { 0 } else { NONE };
             self.told.push_back(Report::Word(Word::NotDone(order.tried()), made));
             return;
         }
@@ -225,6 +226,10 @@ impl Shop {
             Report::Word(word, epoch) => {
                 if Contract::tells_epoch(word) {
                     self.count_epochs(epoch);
+                }
+                // as the foreman does: a stop that was heard since has ended what it is of
+                if matches!(word, Word::NotDone(_)) && epoch != NONE && epoch != 0 {
+                    return;
                 }
                 if word == Word::Down {
                     self.shown = Shown::Nothing;

@@ -39,7 +39,8 @@ fn a_plate_is_met_twice_and_left() {
     // it braked behind the plate from 0.5 mm/s at 200 mm/s2, and went up 5 mm: 0.5 * 0.5 / 400 mm (derived)
     let stands = b.machine.truly_at().z.mm();
     assert!((stands - (-25.0 - 0.000_625)).abs() < 0.001, "{stands}");
-    b.tell(Command::ZeroHere { axis: Axis::Z, value: b.machine.truly_at().z - PLATE + Length::whole_mm(15) });
+    let value = b.machine.truly_at().z - PLATE + Length::whole_mm(15);
+    b.tell(Command::ZeroHere { epoch: b.link.epoch(), axis: Axis::Z, value });
     assert!(b.until(2.0, |r| *r == Report::SettingTaken), "{:?}", b.heard.last());
 }
 
@@ -51,7 +52,8 @@ fn a_plate_on_the_bit_is_not_touched() {
     let before = b.machine.truly_at();
     b.touch();
     b.run(1.0);
-    let closed = Report::NotDone { what: Wanted::Touch, why: NotDone::Busy("the plate's wire is closed already") };
+    let why = NotDone::Busy("the plate's wire is closed already");
+    let closed = Report::NotDone { what: Wanted::Touch, of: Some(b.link.epoch()), why };
     assert!(b.heard.contains(&closed), "{:?}", b.heard);
     assert_eq!((b.downs(), b.machine.truly_at()), (0, before));
 }

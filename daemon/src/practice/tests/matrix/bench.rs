@@ -236,7 +236,7 @@ impl Bench {
         if homed != Some(Report::Homed) {
             return Err(format!("home was not found: {homed:?}"));
         }
-        self.tell(Command::SetWorkZero(ZERO));
+        self.tell(Command::SetWorkZero { at: ZERO, epoch: self.link.epoch() });
         let set = self.until(5.0, |r| matches!(r, Report::SettingTaken | Report::NotDone { .. }));
         if set == Some(Report::SettingTaken) { Ok(()) } else { Err(format!("the zero was not set: {set:?}")) }
     }
