@@ -52,7 +52,13 @@ fn built(program: &str) -> PathBuf {
     let target = profile.parent().expect("a profile lies in target");
     let name = profile.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
-    let status = Command::new(cargo)
+    // cargo told this test of its package; a library whose build reads that would be built anew for it, and anew after it
+    let of_package = |key: &str| key.starts_with("CARGO_PKG_") || key.starts_with("CARGO_MANIFEST_");
+    let mut command = Command::new(cargo);
+    for (key, _) in std::env::vars().filter(|(key, _)| of_package(key)) {
+        command.env_remove(key);
+    }
+    let status = command
         .current_dir(repository())
         // of the whole workspace: a package by itself has other features of its libraries, and all is built once more
         .args(["build", "--quiet", "--workspace", "--bin", program])

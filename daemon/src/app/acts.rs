@@ -1,6 +1,7 @@
 //! Acts of people: who asks, against what they saw, and what it comes to.
 
 use super::foreman::{Ahead, Foreman, Source};
+use super::interrupted;
 use super::lists::form_of;
 use super::people::at_the_machine;
 use super::work::Work;
@@ -43,6 +44,7 @@ impl Foreman {
             Some(said) => said,
             None => {
                 self.review_day().await;
+                self.review_list().await;
                 let by = self.by(caller);
                 if !self.keeps_on(by, &request.act, &request.terminal) {
                     self.against_what_was_seen(&request)?;
@@ -51,7 +53,11 @@ impl Foreman {
                     self.stirred();
                 }
                 let source = self.source(caller, &request);
-                let said = self.carry(by, &request.act, &source).await?.0;
+                let said = self.carry(by, &request.act, &source).await;
+                if matches!(by, By::AtMachine(_)) && interrupted::is_of_list(&request.act) {
+                    self.attended();
+                }
+                let said = said?.0;
                 self.answer_quiet_calls(by, &request.act, &source).await;
                 self.remember_said(request.command_id, said.clone());
                 self.review_day().await;
@@ -573,6 +579,7 @@ impl Foreman {
             prompt: None,
             wanted_tool: None,
             bow: None,
+            made: None,
             fasteners_in: u32::try_from(fasteners).ok().filter(|n| *n > 0),
             readings: Vec::new(),
             bit_number: None,

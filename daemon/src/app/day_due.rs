@@ -3,16 +3,12 @@
 //!
 //! May live here: those two rules and their words. May not: who may begin without a list; that is `floor`.
 
+use super::interrupted::{ANEW_AFTER, ONCE_MORE_AFTER};
 use crate::ledger::State as Fold;
 use chargehand_types::checklist::ListKind;
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 
-/// After a gap longer than this the last step is asked once more (say where you stopped, repeat the last finished item:
-/// Flight Safety Foundation, ALAR briefing note 1.5; the length is common practice, no source).
-const ONCE_MORE_AFTER: TimeDelta = TimeDelta::seconds(60);
-/// After a gap longer than this nothing that was looked at counts any more. Common practice, no source.
-const ANEW_AFTER: TimeDelta = TimeDelta::minutes(10);
 /// Who may begin without a list that is due.
 const WHO_MAY: &str = "A helper begins nothing before this list is done; the owner may, and it is written down.";
 

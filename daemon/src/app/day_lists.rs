@@ -6,11 +6,13 @@
 use super::acts::Said;
 use super::day_due;
 use super::foreman::{Foreman, Source, refused};
+use super::interrupted::{Attention, LOOK_AGAIN};
 use super::lists::{self, OFF};
 use super::upkeep;
 use super::work::ListRun;
 use crate::floor::state::{DayLists, Motion};
 use crate::floor::{Asked, AtStage, By, Happening, Refusal};
+use crate::link::wire::TickSource;
 use crate::shop::checklist::{Asks, Step as ListStep};
 use chargehand_types::checklist::{DayListNow, ListForm, ListKind, StepAnswer};
 use chargehand_types::event::{Actor, What};
@@ -124,8 +126,7 @@ impl Foreman {
         if on.is_none() {
             self.tell_of_shop(vec![What::DayBegun { list }], source).await?;
         }
-        let note =
-            on.map(|at| format!("You stopped at step {}. Look at this step again, whatever you remember.", at + 1));
+        let note = on.map(|at| format!("You stopped at step {}. {LOOK_AGAIN}", at + 1));
         let title = self.premises.lists.title(list).to_owned();
         let put = lists::now();
         self.day.run = Some(ListRun {
@@ -138,6 +139,7 @@ impl Foreman {
             word: None,
             changed: None,
             put,
+            attention: Attention::now(self.clock.now(), None),
         });
         self.version.0 += 1;
         Ok(Said::of(match on {
@@ -203,6 +205,7 @@ impl Foreman {
         }
         run.at += 1;
         run.put = lists::now();
+        self.attended();
         Ok(Said::of("Taken."))
     }
 

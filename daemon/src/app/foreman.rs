@@ -241,6 +241,7 @@ impl Foreman {
             }
             Errand::Now(caller, reply) => {
                 self.review_day().await;
+                self.review_list().await;
                 let now = self.now_view(&caller);
                 let _ = reply.send(Ok(now));
             }
@@ -328,6 +329,7 @@ impl Foreman {
         if before.machine.motion != self.floor.machine.motion {
             self.stirred();
         }
+        self.perhaps_interrupted(&happening);
         let deeds = outcome.deeds.clone();
         self.carry_out(outcome.deeds, outcome.permit, &source).await;
         self.after(&before).await;

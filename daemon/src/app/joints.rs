@@ -5,12 +5,14 @@
 use crate::shop::checklist::{Asks, Expect, Reading, Step};
 use chargehand_types::card::Fit;
 use chargehand_types::history::JointRecord;
-use chargehand_types::quantity::{Length, plain};
+use chargehand_types::quantity::{Length, Seconds, plain};
 
 /// More than these make the list longer than people keep to.
 const ASKED_AT_MOST: usize = 4;
 /// No slot is off by more: whoever reads more read another slot. Common practice, no source.
 const READ_WITHIN_MM: f64 = 3.0;
+/// What reading one takes: it is looked for among the parts first. Common practice, no source.
+const TAKES_S: f64 = 120.0;
 /// How the step of a joint is called, before its number.
 const STEP: &str = "joint-";
 
@@ -46,6 +48,7 @@ fn step(number: usize, fit: &Fit) -> Step {
         }),
         only: None,
         killer: false,
+        takes: Seconds::of(TAKES_S),
     }
 }
 

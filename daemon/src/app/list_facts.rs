@@ -39,9 +39,10 @@ impl Foreman {
         facts.face.clone_from(&card.sheet.face);
         facts.grain.clone_from(&card.sheet.grain);
         facts.fastener = self.premises.stores.fasteners.get(&card.holddown.fastener).map(|f| f.title.clone());
-        // the card's own, or as proposed
-        facts.places = work.judged.judged.report.holddown.as_ref().map(|h| h.places.clone()).unwrap_or_default();
-        facts.places.extend(work.bow);
+        // as they were made; else the card's own, or as proposed
+        let proposed = || work.judged.judged.report.holddown.as_ref().map(|h| h.places.clone());
+        facts.places = work.made.clone().or_else(proposed).unwrap_or_default();
+        facts.places.extend(work.bow.filter(|bow| !facts.places.contains(bow)));
         facts.fasteners = work.fasteners_in;
         facts.parts = work.judged.part_names();
         facts.corner = Some(card.sheet.corner);

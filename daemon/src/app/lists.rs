@@ -2,6 +2,7 @@
 
 use super::acts::Said;
 use super::foreman::{Foreman, Source, refused};
+use super::interrupted::Attention;
 use super::numbered::{bits_used, stores_now};
 use super::work::{JudgedCard, ListRun};
 use super::{cards, joints, wording};
@@ -81,7 +82,7 @@ impl Foreman {
         }
     }
 
-    fn list_run(&self, kind: ListKind) -> Option<ListRun> {
+    pub(super) fn list_run(&self, kind: ListKind) -> Option<ListRun> {
         let work = self.work.as_ref()?;
         let lists = &self.premises.lists;
         let facts = self.facts();
@@ -132,6 +133,7 @@ impl Foreman {
             at: 0,
             note: None,
             put: now(),
+            attention: Attention::now(self.clock.now(), self.ground()),
         })
     }
 
@@ -264,6 +266,7 @@ impl Foreman {
                 }
                 if let Some(work) = &mut self.work {
                     work.fasteners_in = u32::try_from(places.len()).ok();
+                    work.made = Some(places.clone());
                 }
                 let holes = self.holes(places)?;
                 return Ok(Verdict::Taken { also: vec![What::SheetFastened { places: places.clone(), holes }] });
@@ -323,6 +326,8 @@ impl Foreman {
     async fn thickness(&mut self, by: By, value: f64, source: &Source) -> Result<Verdict, Problem> {
         let Ok(read) = Length::from_mm(value) else { return Ok(Verdict::Wrong("That is no thickness.".to_owned())) };
         let mut readings = self.work.as_ref().map(|w| w.readings.clone()).unwrap_or_default();
+        // one a corner: one that is read once more counts in place of what was read there before
+        readings.truncate(self.work.as_ref().and_then(|w| w.list.as_ref()).map_or(0, corners_read));
         readings.push(read);
         // the thickest corner decides whether a cut goes through
         let read = readings.iter().max().copied().unwrap_or(read);
@@ -447,6 +452,7 @@ impl Foreman {
                 list.at += 1;
                 list.put = now();
             }
+            self.attended();
             return Ok(Said::of(word.unwrap_or_else(|| "Taken.".to_owned())));
         }
         if matches!(self.floor.at(), Some(AtStage::Held(_))) && task.list == ListKind::Ready {
@@ -519,6 +525,13 @@ impl Verdict {
     pub(super) const fn taken() -> Self {
         Self::Taken { also: Vec::new() }
     }
+}
+
+/// How many corners were read before the step that is asked.
+fn corners_read(list: &ListRun) -> usize {
+    let reads =
+        |step: &&ListStep| matches!(&step.asks, Asks::Value(reading) if reading.expect == Some(Expect::Thickness));
+    list.items.iter().take(list.at).filter(reads).count()
 }
 
 /// Whether a step reads the bit's diameter back.

@@ -30,6 +30,7 @@ mod foreman;
 mod hand_run;
 mod hearing;
 mod hover;
+mod interrupted;
 mod joints;
 mod keeper;
 mod lapsing;

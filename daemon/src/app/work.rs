@@ -1,5 +1,6 @@
 //! The sheet on the machine: its card, its programs, what was judged of it, and the list under way.
 
+use super::interrupted::Attention;
 use super::premises::Premises;
 use super::programs::{Programs, Texts};
 use crate::findings::{self, Bench, Case, Enterable, Judged};
@@ -171,6 +172,8 @@ pub struct Work {
     pub wanted_tool: Option<u32>,
     /// How many fasteners were put in.
     pub fasteners_in: Option<u32>,
+    /// Where they were put in this securing: asked once more, they are where they are.
+    pub made: Option<Vec<Spot>>,
     /// Where a bowed sheet gets a fastener more.
     pub bow: Option<Spot>,
     /// Caliper readings of this securing.
@@ -215,6 +218,8 @@ pub struct ListRun {
     pub changed: Option<String>,
     /// Real time at which the step was put.
     pub put: Instant,
+    /// Who was at it when, and on what it rested then.
+    pub attention: Attention,
 }
 
 impl Work {

@@ -19,6 +19,7 @@ pub use spot::spot;
 pub use words::fill;
 
 use chargehand_types::checklist::{Caution, Choice, ListForm, ListKind};
+use chargehand_types::quantity::Seconds;
 use std::collections::BTreeMap;
 
 /// The lists of a shop: those of a sheet and those of the day.
@@ -86,6 +87,8 @@ pub struct Step {
     pub only: Option<Only>,
     /// Cannot be taken out or skipped.
     pub killer: bool,
+    /// What doing it takes, before a gap counts as an interruption.
+    pub takes: Seconds,
 }
 
 /// What a step asks.

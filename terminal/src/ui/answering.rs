@@ -9,7 +9,7 @@ use crate::words::{Words, say};
 use chargehand_types::act::{Act, Axis};
 use chargehand_types::checklist::{Ask, OFF_THE_MARK, StepAnswer, Task};
 use chargehand_types::now::OfferedAct;
-use chargehand_types::quantity::plain;
+use chargehand_types::quantity::{Spot, plain};
 use chargehand_types::stage::{Grade, Reason};
 
 /// Keys within this after something new is on the screen were typed for what was there before.
@@ -18,6 +18,8 @@ pub const TYPED_AHEAD_MS: Millis = 400;
 pub const READ_FIRST_MS: Millis = 1_500;
 /// Enters that follow each other within this come from one key held down.
 const KEY_HELD_MS: Millis = 400;
+/// The zero is touched once more within this of where it was touched, sideways; the daemon holds to it.
+const SAME_PLACE_MM: f64 = 5.0;
 /// The longest value that can be typed.
 const ENTRY_AT_MOST: usize = 10;
 
@@ -38,6 +40,14 @@ pub enum Takes {
 pub fn touches_again(model: &Model) -> bool {
     let task = model.standing().and_then(|now| now.task.as_ref());
     task.is_some_and(|task| matches!(task.step.ask, Ask::TouchAgain { .. }))
+}
+
+/// Whether the bit stands beside a place in work coordinates, farther than a touch there is taken; false while it is not
+/// known where it stands.
+pub fn stands_beside(model: &Model, place: Spot) -> bool {
+    let told = model.position.as_ref().and_then(|(tick, _)| tick.at);
+    let bit = told.or_else(|| model.standing().and_then(|now| now.machine.at));
+    bit.is_some_and(|bit| (bit.x - place.x).mm().hypot((bit.y - place.y).mm()) > SAME_PLACE_MM)
 }
 
 /// Which keys the step on the screen takes. Before anybody has signed in a step takes none: digits choose.

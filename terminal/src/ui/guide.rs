@@ -9,7 +9,7 @@ use chargehand_types::checklist::{Ask, Task};
 use chargehand_types::id::SheetId;
 use chargehand_types::now::{Now, OfferedAct};
 use chargehand_types::quantity::plain;
-use chargehand_types::stage::Stage;
+use chargehand_types::stage::{Role, Stage};
 
 /// Nearer than this the bit pinches a sheet of paper, in mm.
 const PAPER_MM: f64 = 0.1;
@@ -58,6 +58,11 @@ pub fn hint(model: &Model) -> Option<String> {
         Some(Stage::Stopped) => return Some(say!(words, "guide.stopped")),
         _ => {}
     }
+    // a helper begins nothing before a list that is due; the owner may
+    let due = now.task.is_none() && now.lists.iter().any(|l| l.due.is_some());
+    if due && !now.people.iter().any(|p| p.role == Role::Owner) {
+        return Some(say!(words, "guide.list"));
+    }
     if [OfferedAct::BitFree, OfferedAct::Home, OfferedAct::ConfirmZero].into_iter().any(open) {
         return Some(say!(words, "guide.way"));
     }
@@ -69,7 +74,7 @@ pub fn hint(model: &Model) -> Option<String> {
     }
     match &now.task {
         Some(task) => Some(of_step(model, now, task)),
-        None if now.lists.iter().any(|l| l.due.is_some()) => Some(say!(words, "guide.list")),
+        None if due => Some(say!(words, "guide.list")),
         None => open(OfferedAct::TakeSheet).then(|| say!(words, "guide.take")),
     }
 }
@@ -83,8 +88,8 @@ fn of_step(model: &Model, now: &Now, task: &Task) -> String {
         Ask::Choose { .. } => say!(words, "guide.choose"),
         Ask::Place { .. } => say!(words, "guide.place"),
         Ask::RunDown { .. } => say!(words, "guide.run-down"),
-        Ask::TouchAgain { .. } => say!(words, "guide.touched"),
-        Ask::TouchZ => match now.machine.at.map(|at| at.z.mm()) {
+        Ask::TouchAgain { at } if answering::stands_beside(model, *at) => say!(words, "guide.over-place"),
+        Ask::TouchZ | Ask::TouchAgain { .. } => match now.machine.at.map(|at| at.z.mm()) {
             Some(above) if above > PAPER_MM + 1.0e-6 => {
                 say!(words, "guide.touch", above = plain((above * 100.0).round() / 100.0))
             }
@@ -100,7 +105,24 @@ fn of_step(model: &Model, now: &Now, task: &Task) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ui::samples;
+    use crate::ui::tests::picture::heard;
+    use crate::ui::{Symbols, samples};
+
+    #[test]
+    fn a_helper_opens_the_shop_first_and_the_owner_may_go_on() {
+        let told = |role| {
+            let mut now = samples::morning();
+            now.machine.practice = true;
+            now.people.iter_mut().for_each(|p| p.role = role);
+            now.actions.push(samples::offer(OfferedAct::BitFree, "The bit is free and the way is clear"));
+            let mut model = heard(now, Symbols::Braille);
+            model.guide = Some(Guide::default());
+            hint(&model).unwrap()
+        };
+        let words = crate::words::english();
+        assert_eq!(told(Role::Helper), words.text("guide.list"));
+        assert_eq!(told(Role::Owner), words.text("guide.way"));
+    }
 
     #[test]
     fn the_guide_is_over_when_its_first_sheet_is_gone() {

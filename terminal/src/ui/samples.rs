@@ -402,8 +402,19 @@ pub fn touch_again() -> Now {
     let text = "Touch once more where the Z zero was touched (at X 120, Y 200), with the same paper or plate.";
     let ask = Ask::TouchAgain { at: spot(120, 200) };
     let mut now = asked(Stage::TakingOff, ListKind::TakingOff, "Taking off", "closing-touch", text, ask);
+    now.machine.at = Some(point(120, 200, 0));
     if let Some(task) = &mut now.task {
         task.note = Some("It touches 0.32 mm higher than before. To be sure: touch once more.".into());
+    }
+    now
+}
+
+/// The same while the bit stands where the cut ended.
+pub fn touch_again_beside() -> Now {
+    let mut now = touch_again();
+    now.machine.at = Some(point(420, 310, 30));
+    if let Some(task) = &mut now.task {
+        task.note = None;
     }
     now
 }

@@ -3,7 +3,7 @@
 mod colours;
 mod keys;
 mod languages;
-mod picture;
+pub mod picture;
 mod pictures;
 mod steps;
 

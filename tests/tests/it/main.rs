@@ -32,6 +32,7 @@ mod holddown;
 mod holding;
 mod house;
 mod hovering;
+mod interrupted;
 mod judged;
 mod killed;
 mod network;

@@ -31,6 +31,7 @@ pub(super) struct RawStep {
     pub options: Option<Vec<Choice>>,
     pub right: Option<Vec<String>>,
     pub over: Option<Over>,
+    pub takes_min: Option<f64>,
 }
 
 #[derive(Deserialize, Clone, Copy, PartialEq, Eq)]

@@ -7,6 +7,7 @@ use crate::shop::check::{Check, Limits};
 use crate::shop::fault::Fault;
 use crate::shop::text::{Doc, Path};
 use chargehand_types::checklist::{ListForm, ListKind};
+use chargehand_types::quantity::Seconds;
 
 /// Five to nine items a pause, done in 60 to 90 seconds, is what people keep to (Gawande, The Checklist Manifesto, after
 /// D. Boorman); eight is this shop's budget for a first sheet, whose corners are measured one by one.
@@ -17,6 +18,8 @@ pub const MOST_REPEAT: usize = 5;
 const MOST_OPTIONS: usize = 6;
 const NUMBER: Limits = Limits::from(-100_000.0, 100_000.0, "");
 const WITHIN: Limits = Limits::from(0.0, 1000.0, "");
+/// What a step may take: somebody who is away for longer is not at it any more.
+const TAKES: Limits = Limits::from(0.0, 120.0, "min");
 
 /// Reads one list.
 ///
@@ -134,7 +137,11 @@ fn step(check: &mut Check<'_, '_>, path: &Path, raw: RawStep) -> Step {
         words(check, &here.key("avoid"), &caution.avoid);
     }
     let asks = asks(check, path, &raw);
-    Step { id: raw.id, text: raw.text, help: raw.help, caution: raw.caution, asks, only: raw.only, killer: false }
+    let takes = raw.takes_min.unwrap_or_default();
+    check.number(&path.key("takes_min"), takes, TAKES);
+    let takes = Seconds::of(takes * 60.0);
+    let RawStep { id, text, help, caution, only, .. } = raw;
+    Step { id, text, help, caution, asks, only, killer: false, takes }
 }
 
 /// Words for people, whose braces name what can be filled in.

@@ -368,9 +368,10 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
     };
     let hit: Vec<usize> = model.placing.iter().flat_map(|p| (0..p.places.len()).filter(|n| p.is_bad(*n))).collect();
     let enter = sheet.stopped.as_ref().and_then(|s| s.enter_at);
-    let spot = now.task.as_ref().and_then(|t| {
-        let mark = if t.step.ask == Ask::TouchZ { "Z" } else { "O" };
-        t.step.spot.map(|at| (at, mark))
+    let spot = now.task.as_ref().and_then(|t| match t.step.ask {
+        Ask::TouchZ => t.step.spot.map(|at| (at, "Z")),
+        Ask::TouchAgain { at } => Some((at, "Z")),
+        _ => t.step.spot.map(|at| (at, "O")),
     });
     let bit =
         if model.is_old() { None } else { model.position.as_ref().and_then(|(tick, _)| tick.at).or(now.machine.at) };

@@ -180,17 +180,10 @@ fn run_down(model: &Model, page: &mut Page) {
     }
 }
 
-/// Moving by hand until it touches; `again` is the place where it touched before.
+/// Moving by hand until it touches; `again` is the place where it touched before. As long as the bit stands beside it, the
+/// one thing to press is what brings it there.
 fn touch(model: &Model, again: Option<Spot>, page: &mut Page) {
     let words = model.settings.words;
-    if let Some(at) = again {
-        let [x, y] = [at.x, at.y].map(|l| plain(l.mm().round()));
-        page.text(&say!(words, "step.over", x = x, y = y), Meaning::Strong);
-    }
-    let between = match model.hand.between {
-        Between::Paper => say!(words, "step.paper"),
-        Between::Nothing => say!(words, "step.nothing"),
-    };
     let pace = match model.hand.step_mm() {
         Some(mm) => say!(words, "step.move", by = plain(mm)),
         None => say!(words, "step.run"),
@@ -198,6 +191,14 @@ fn touch(model: &Model, again: Option<Spot>, page: &mut Page) {
     page.row(vec![(pace, Meaning::Strong), (say!(words, "step.pace"), Meaning::Plain)]);
     page.text(&say!(words, "step.up-down"), Meaning::Plain);
     page.text(&say!(words, "step.away"), Meaning::Plain);
+    if again.is_some_and(|at| answering::stands_beside(model, at)) {
+        page.row(vec![(say!(words, "step.go"), Meaning::Needed), (say!(words, "step.over"), Meaning::Strong)]);
+        return;
+    }
+    let between = match model.hand.between {
+        Between::Paper => say!(words, "step.paper"),
+        Between::Nothing => say!(words, "step.nothing"),
+    };
     page.text(&say!(words, "step.between", between = between), Meaning::Plain);
     let press = if again.is_some() { say!(words, "step.touches-again") } else { say!(words, "step.touches") };
     page.text(&press, Meaning::Needed);

@@ -26,6 +26,7 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("run-down", samples::run_down()),
         ("touch", samples::touch()),
         ("touch-again", samples::touch_again()),
+        ("touch-again-beside", samples::touch_again_beside()),
         ("fit-bit", samples::fit_bit()),
         ("hover", samples::hover(false)),
         ("hover-there", samples::hover(true)),

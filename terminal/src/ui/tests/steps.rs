@@ -5,7 +5,7 @@ use crate::ui::{Symbols, samples};
 use crate::words::{SHIPPED, Words};
 use chargehand_types::checklist::{Ask, Caution, Choice, Leg, Step};
 use chargehand_types::now::Now;
-use chargehand_types::quantity::{Length, Spot};
+use chargehand_types::quantity::{Length, Point, Spot};
 use std::path::Path;
 
 fn word(table: &toml::Table, key: &str) -> Option<String> {
@@ -60,6 +60,12 @@ fn every_step() -> Vec<Now> {
                 killer: false,
                 spot: None,
             };
+            if let (Ask::TouchAgain { at }, Some(bit)) = (ask(step), now.machine.at) {
+                // where the cut ended, and over the place
+                let mut over = now.clone();
+                over.machine.at = Some(Point { x: at.x, y: at.y, ..bit });
+                found.push(over);
+            }
             found.push(now);
         }
     }
@@ -68,15 +74,16 @@ fn every_step() -> Vec<Now> {
 }
 
 /// The last line of each kind of step.
-fn to_press(ask: &Ask, words: &Words) -> Vec<String> {
+fn to_press(now: &Now, words: &Words) -> Vec<String> {
     let line = |key: &'static str| vec![words.text(key).split('{').next().unwrap_or_default().trim().to_owned()];
-    match ask {
+    match &now.task.as_ref().unwrap().step.ask {
         Ask::Confirm => line("step.confirm"),
         Ask::Value { .. } => [line("step.you-read"), line("step.possible")].concat(),
         Ask::Choose { .. } => line("step.type-number"),
         Ask::Place { .. } => line("step.seated"),
         Ask::RunDown { .. } => line("step.still"),
         Ask::TouchZ => line("step.touches"),
+        Ask::TouchAgain { at } if now.machine.at.is_some_and(|bit| bit.x != at.x) => line("step.go"),
         Ask::TouchAgain { .. } => line("step.touches-again"),
         Ask::Hover { .. } => line("step.go"),
         Ask::Parts { .. } => line("step.type-it"),
@@ -89,14 +96,14 @@ fn what_to_press_stands_on_the_smallest_usual_screen() {
         let words: &'static Words = Box::leak(Box::new(Words::read(file).unwrap()));
         for now in every_step() {
             let task = now.task.clone().unwrap();
-            let mut model = heard(now, Symbols::Braille);
+            let mut model = heard(now.clone(), Symbols::Braille);
             model.settings.words = words;
             if let Some((now, _)) = &mut model.now {
                 crate::ui::language::in_language(now, words);
             }
             let shown = text(&buffer(&model, 80, 24));
             let flat: String = shown.split_whitespace().collect::<Vec<_>>().join(" ");
-            for part in to_press(&task.step.ask, words) {
+            for part in to_press(&now, words) {
                 // long lines are folded, and the picture stands beside them
                 let found = part.split_whitespace().all(|w| flat.contains(w));
                 assert!(found, "{language}: {} {}: {part}\n{shown}", task.title, task.step.id);
@@ -113,9 +120,9 @@ fn what_to_press_is_the_last_to_go() {
         if matches!(task.step.ask, Ask::Value { .. } | Ask::Hover { .. } | Ask::Choose { .. }) {
             continue;
         }
-        let shown = text(&buffer(&heard(now, Symbols::Braille), 60, 18));
+        let shown = text(&buffer(&heard(now.clone(), Symbols::Braille), 60, 18));
         let flat: String = shown.split_whitespace().collect::<Vec<_>>().join(" ");
-        for part in to_press(&task.step.ask, crate::words::english()) {
+        for part in to_press(&now, crate::words::english()) {
             let last = part.split_whitespace().last().unwrap().to_owned();
             assert!(flat.contains(&last), "{} {}: {part}\n{shown}", task.title, task.step.id);
         }

@@ -43,13 +43,12 @@ fn refused(client: &Client) -> Vec<String> {
 }
 
 #[test]
-#[ignore = "it does not come to its end, why is not known: cargo test -p chargehand-tests --test it -- --ignored at_screen"]
 fn a_batch_is_worked_by_keys_alone() {
     let (shop, client) = shop();
     client.add_batch(CARD, 2).unwrap();
     let mut screen = Screen::open(&shop.socket(), 80, 24);
     let keys = work(&mut screen, &client, "both sheets are done", |text| text.contains("The queue is empty"));
-    println!("{} presses for two sheets", keys.len());
+    println!("{} presses for two sheets: {}", keys.len(), keys.join(", "));
     let rows: SheetList = client.get("/v1/sheets").unwrap();
     assert_eq!(rows.sheets.len(), 2);
     assert!(rows.sheets.iter().all(|r| r.stage == Stage::Closed && r.grade == Some(Grade::Good)), "{rows:?}");
@@ -63,7 +62,6 @@ fn a_batch_is_worked_by_keys_alone() {
 }
 
 #[test]
-#[ignore = "it does not come to its end, why is not known: cargo test -p chargehand-tests --test it -- --ignored at_screen"]
 fn wrong_turns_are_found_and_cost_nothing() {
     let (shop, client) = shop();
     client.add_batch(CARD, 1).unwrap();

@@ -10,11 +10,16 @@ use std::time::{Duration, Instant};
 
 /// The pace of a person: longer than the time within which Enters count as one key held down. Nothing is waited for by it.
 const PACE: Duration = Duration::from_millis(450);
+/// Nobody reads a step and does it in less, and an Enter that comes sooner is not taken.
+const READS: Duration = Duration::from_millis(1_550);
 /// A key that changed nothing on the screen within this was not taken, and is pressed again.
 const TAKEN_WITHIN: Duration = Duration::from_secs(2);
 const LOOK_EVERY: Duration = Duration::from_millis(20);
 /// Far longer than a walk takes on a machine that does much else.
 const WALKS_WITHIN: Duration = Duration::from_secs(1_200);
+/// Longer than the machine is ever waited for, and than a key is: a screen that stands still so long waits for a key that
+/// is not pressed.
+const STANDS_STILL: Duration = Duration::from_secs(60);
 
 /// What is chosen where it is offered, the first one first: parts of the sentences.
 const CHOSEN: [&str; 8] = [
@@ -28,23 +33,44 @@ const CHOSEN: [&str; 8] = [
     "Go on.",
 ];
 
-/// Works until what stands on the screen is so; every key pressed is told.
+/// Works until what stands on the screen is so; every key pressed is told, with its time.
 pub fn work(screen: &mut Screen, eyes: &Client, what: &str, so: impl Fn(&str) -> bool) -> Vec<String> {
     let begun = Instant::now();
-    let mut pressed = Vec::new();
+    let (mut pressed, mut stood) = (Vec::new(), (screen.text(), Instant::now()));
     loop {
         let text = screen.text();
         if so(&text) {
             return pressed;
         }
-        assert!(begun.elapsed() < WALKS_WITHIN, "never came: {what}\npressed: {pressed:?}\n{text}");
+        if below_bar(&text) != below_bar(&stood.0) {
+            stood = (text.clone(), Instant::now());
+        }
+        let told = || format!("never came: {what}\npressed: {}\n{text}", pressed.join(", "));
+        assert!(stood.1.elapsed() < STANDS_STILL, "stands still; {}", told());
+        assert!(begun.elapsed() < WALKS_WITHIN, "{}", told());
         if let Some(keys) = next(&text, eyes) {
+            if keys == "\r" && stood.1.elapsed() < READS {
+                sleep(LOOK_EVERY);
+                continue;
+            }
+            let above = height(eyes);
             screen.press(&keys);
-            pressed.push(keys);
-            let _ = seen(screen, |now| now != text);
+            pressed.push(format!("{:.1} s {keys:?}", begun.elapsed().as_secs_f32()));
+            // a move is seen at the bit
+            let _ = seen(screen, |now| now != text || (keys == "d" && height(eyes) != above));
         }
         sleep(PACE);
     }
+}
+
+/// How far the bit is above the wood, in mm; none while that is not known.
+fn height(eyes: &Client) -> Option<f64> {
+    eyes.now().machine.at.map(|at| at.z.mm())
+}
+
+/// What stands below the first line, which has the time of day.
+fn below_bar(text: &str) -> &str {
+    text.split_once('\n').map_or(text, |(_, below)| below)
 }
 
 /// Whether what stands on the screen came to be so while a key is expected to be taken.
@@ -137,7 +163,7 @@ fn after(text: &str, what: &str) -> Option<String> {
 
 /// Down onto the wood: ten, one, a tenth of a millimetre at a time, with nothing between.
 fn touch(text: &str, eyes: &Client) -> Option<String> {
-    let above = eyes.now().machine.at?.z.mm();
+    let above = height(eyes)?;
     let pace: f64 = after(text, "One press moves ")?.parse().ok()?;
     let wanted = [10.0, 1.0, 0.1].into_iter().find(|p| *p <= above + 1.0e-6);
     Some(
