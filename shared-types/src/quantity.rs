@@ -314,9 +314,17 @@ impl Tick {
     }
 }
 
+/// Whole numbers below this are written as such; every one of them is exact.
+const WHOLE: f64 = 1.0e15;
+
 /// A number as people write it: at most three decimals, no trailing zeros.
 #[must_use]
 pub fn plain(value: f64) -> String {
+    if value.fract() == 0.0 && value.abs() < WHOLE {
+        // most of what is written is whole, and writing decimals of it only to drop them takes many times longer
+        #[allow(clippy::cast_possible_truncation, reason = "whole, and less than an i64 holds")]
+        return (value as i64).to_string();
+    }
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
@@ -329,6 +337,22 @@ mod tests {
     #[test]
     fn inch_ten_thousandths_are_exact() {
         assert_eq!(NM_PER_INCH / 10_000, 2540);
+    }
+
+    #[test]
+    fn whole_numbers_are_written_as_their_decimals_would_be() {
+        let decimals = |value: f64| {
+            let text = format!("{value:.3}");
+            let text = text.trim_end_matches('0').trim_end_matches('.').to_owned();
+            if text == "-0" { "0".to_owned() } else { text }
+        };
+        for value in [0.0, -0.0, 1.0, -1.0, 10.0, 100.0, -1200.0, 12.0001, 0.9999, -0.0001, 1.5, 999_999_999_999_999.0]
+        {
+            assert_eq!(plain(value), decimals(value), "{value}");
+        }
+        for value in [1.0e15, -1.0e15, 1.0e16, 1.0e300, f64::INFINITY, f64::NAN] {
+            assert_eq!(plain(value), decimals(value), "{value}");
+        }
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! Everything that a page about one batch shows.
 
+use crate::bits::PhysicalRow;
 use crate::check::Drawing;
 use crate::history::{BatchSum, BitRow, Learnt, SheetRecord};
 use crate::id::SheetId;
@@ -29,6 +30,9 @@ pub struct BatchReport {
     pub time_factor: Option<Learnt>,
     /// The bits that cut it.
     pub bits: Vec<BitRow>,
+    /// The physical ones among them, by number, each told over its whole life; none where the shop keeps no numbers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub physical: Vec<PhysicalRow>,
     /// Its sheet from above; none where its card can no longer be read.
     pub drawing: Option<Drawing>,
     /// Where something happened on the sheets.

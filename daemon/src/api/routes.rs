@@ -9,7 +9,7 @@ use super::ask::{self, BODY_MOST, CARD_BODY_MOST, GUEST_CARD_BODY_MOST};
 use super::desk::{Answer, Caller, Desk};
 use super::door::Peer;
 use super::gate::Guest;
-use super::reply::{Http, Trouble, answer, http, with_status};
+use super::reply::{Http, Trouble, answer, http, in_pieces, with_status};
 use super::serve::Limits;
 use super::stream::{self as events_stream, Terms};
 use super::token::{FILE, HEADER, Token};
@@ -112,12 +112,29 @@ impl<D: Desk> Asked<D> {
         T: Serialize + Send + 'static,
         W: Future<Output = Answer<T>> + Send + 'static,
     {
+        Ok(answer(self.done(work).await))
+    }
+
+    /// The same where the answer may be long.
+    async fn of_many<T, W>(self, work: impl FnOnce(Arc<D>, Caller) -> W) -> Told
+    where
+        T: Serialize + Send + 'static,
+        W: Future<Output = Answer<T>> + Send + 'static,
+    {
+        Ok(in_pieces(self.done(work).await).await)
+    }
+
+    async fn done<T, W>(self, work: impl FnOnce(Arc<D>, Caller) -> W) -> Answer<T>
+    where
+        T: Send + 'static,
+        W: Future<Output = Answer<T>> + Send + 'static,
+    {
         let done = tokio::spawn(work(Arc::clone(&self.shared.desk), self.caller)).await;
-        Ok(answer(done.unwrap_or_else(|e| {
+        done.unwrap_or_else(|e| {
             tracing::error!("a request ended in a fault of the program: {e}");
             let told = "The daemon could not finish this; its log says more.";
             Err(Problem::new(ProblemKind::OurFault, told))
-        })))
+        })
     }
 }
 
@@ -251,7 +268,7 @@ async fn sheet_air<D: Desk>(asked: Asked<D>, id: Named, body: Body) -> Told {
 
 async fn sheet_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {
     let of: HistoryQuery = ask::query(&uri)?;
-    asked.of(move |desk, caller| async move { desk.sheet_history(caller, of).await }).await
+    asked.of_many(move |desk, caller| async move { desk.sheet_history(caller, of).await }).await
 }
 
 async fn effort_history<D: Desk>(asked: Asked<D>, uri: Uri) -> Told {

@@ -7,6 +7,7 @@ use crate::api::Answer;
 use crate::api::desk::{Caller, Desk};
 use crate::learn::{self, Cut, Ground, Level};
 use chargehand_types::SCHEMA;
+use chargehand_types::bits::PhysicalRow;
 use chargehand_types::history::{HistoryQuery, Learnt, SheetRecord};
 use chargehand_types::id::BatchId;
 use chargehand_types::quantity::{Seconds, Spot};
@@ -36,6 +37,12 @@ impl FrontDesk {
             let order: Vec<usize> = judged.in_order().iter().filter_map(|o| judged.index_on_card(&o.name)).collect();
             learn::marks(&sheets, drawing, &parts, &order)
         });
+        let bits = self.bits_so_far(&asked)?;
+        let mut physical = bits.physical;
+        let used = |row: &PhysicalRow| {
+            sheets.iter().flat_map(|s| &s.operations).any(|operation| operation.number == Some(row.bit.number))
+        };
+        physical.retain(used);
         Ok(BatchReport {
             schema: SCHEMA,
             title: judged.as_ref().map_or_else(|| batch.card.0.clone(), |judged| judged.card.title.clone()),
@@ -43,7 +50,8 @@ impl FrontDesk {
             reasons: learn::bad_parts(&sheets),
             spent: spent(&sheets),
             time_factor: factor(&sheets),
-            bits: self.bits_so_far(&asked)?.bits,
+            bits: bits.bits,
+            physical,
             batch,
             sheets,
             drawing,

@@ -30,7 +30,7 @@ mod people_line;
 mod person;
 mod plan;
 mod report;
-mod sheet;
+pub(crate) mod sheet;
 mod stock;
 mod terminal;
 #[cfg(test)]

@@ -10,7 +10,7 @@ use crate::client::Api;
 use crate::{outside, words};
 use chargehand_types::act::Act;
 use chargehand_types::history::SheetRecord;
-use chargehand_types::id::SheetId;
+use chargehand_types::id::{Seq, SheetId};
 use chargehand_types::label::{self, Misread, label};
 use chargehand_types::now::{GradedPart, Now};
 use chargehand_types::quantity::plain;
@@ -232,25 +232,29 @@ fn changed(r: &SheetRecord) -> String {
     out
 }
 
-/// A correction as one sentence: what holds, what was said, who says so.
+/// A correction as one sentence: what holds, what was said, who says so, when and why.
 pub(crate) fn corrected(of: &Correction) -> String {
+    let by = of.by.as_ref().map_or_else(String::new, |by| format!(" by {} ({})", by.who, words::role(by.role)));
+    format!("{}. {}{by}: {}", correction(&of.what, of.record), outside::local_minute(of.at), of.why)
+}
+
+/// What holds now, and what was said first.
+pub(crate) fn correction(what: &Corrected, record: Seq) -> String {
     let came = |(grade, reason): &(Grade, Option<Reason>)| {
         let why = reason.map_or_else(String::new, |reason| format!(" ({})", words::reason(reason)));
         format!("{}{why}", words::grade(*grade))
     };
     let thick =
         |all: &[chargehand_types::quantity::Length]| all.iter().map(|t| plain(t.mm())).collect::<Vec<_>>().join(", ");
-    let what = match &of.what {
+    match what {
         Corrected::Part { index, name, was, now } => {
             format!("part {} {name} is {}, was {}", index + 1, came(now), came(was))
         }
         Corrected::Thickness { was, now } => format!("thickness is {} mm, was {}", thick(now), thick(was)),
         Corrected::Note { number, was, .. } => format!("note {number} read: {was}"),
         Corrected::Outcome { was, now } => format!("the sheet is {}, was {}", words::grade(*now), words::grade(*was)),
-        Corrected::Other => format!("record {}", of.record),
-    };
-    let by = of.by.as_ref().map_or_else(String::new, |by| format!(" by {} ({})", by.who, words::role(by.role)));
-    format!("{what}. {}{by}: {}", outside::local_minute(of.at), of.why)
+        Corrected::Other => format!("record {record}"),
+    }
 }
 
 fn part(p: &GradedPart) -> String {

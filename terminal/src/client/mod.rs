@@ -3,6 +3,7 @@
 //! May live here: where the daemon is, how a request is made, what an answer that is no answer means. May not: what
 //! a person reads of it, beyond the sentences of [`ClientFault`].
 
+mod arriving;
 mod books;
 #[cfg(test)]
 pub(crate) mod fake;
@@ -15,6 +16,7 @@ mod stream;
 #[cfg(test)]
 mod tests;
 
+use arriving::Arriving;
 pub use fault::ClientFault;
 pub use place::{Place, Said, WrongPlace};
 pub use stream::{Heard, Stream, Told};
@@ -325,7 +327,16 @@ impl Api {
     /// # Errors
     /// See [`ClientFault`].
     pub async fn history(&self, asked: &HistoryQuery) -> Result<SheetHistory, ClientFault> {
-        self.get(&format!("/v1/history/sheets{}", queried(asked))).await
+        let builder = self.with_token(self.request(Method::GET, &format!("/v1/history/sheets{}", queried(asked))));
+        let sent = builder.timeout(PATIENCE).send().await;
+        let response = sent.map_err(|e| ClientFault::unreachable(&self.place, &e))?;
+        if !response.status().is_success() {
+            let status = response.status().as_u16();
+            return Err(refusal(status, &bytes(&self.place, response).await?));
+        }
+        let mut arriving = Arriving::default();
+        each_part(&self.place, response, |part| arriving.take(part)).await?;
+        arriving.whole()
     }
 
     /// What came of each revision; of one card with what was changed in each.
@@ -511,15 +522,31 @@ async fn read<T: DeserializeOwned>(place: &Place, sent: reqwest::Result<Response
     serde_json::from_slice(&body).map_err(|e| ClientFault::Garbled { why: e.to_string() })
 }
 
-async fn bytes(place: &Place, mut response: Response) -> Result<Vec<u8>, ClientFault> {
+async fn bytes(place: &Place, response: Response) -> Result<Vec<u8>, ClientFault> {
     let mut body = Vec::new();
-    while let Some(chunk) = response.chunk().await.map_err(|e| ClientFault::unreachable(place, &e))? {
-        if body.len() + chunk.len() > ANSWER_BYTES_AT_MOST {
+    let whole = each_part(place, response, |part| {
+        body.extend_from_slice(part);
+        Ok(())
+    });
+    whole.await?;
+    Ok(body)
+}
+
+/// Hands on what comes in, as it comes.
+async fn each_part(
+    place: &Place,
+    mut response: Response,
+    mut take: impl FnMut(&[u8]) -> Result<(), ClientFault>,
+) -> Result<(), ClientFault> {
+    let mut came = 0_usize;
+    while let Some(part) = response.chunk().await.map_err(|e| ClientFault::unreachable(place, &e))? {
+        came = came.saturating_add(part.len());
+        if came > ANSWER_BYTES_AT_MOST {
             return Err(ClientFault::Garbled { why: "the answer is longer than any answer may be".to_owned() });
         }
-        body.extend_from_slice(&chunk);
+        take(&part)?;
     }
-    Ok(body)
+    Ok(())
 }
 
 fn refusal(status: u16, body: &[u8]) -> ClientFault {
@@ -529,7 +556,6 @@ fn refusal(status: u16, body: &[u8]) -> ClientFault {
     }
 }
 
-/// One segment of a path, with what is not plain written as `%XX` (RFC 3986, section 2.1).
 /// A grade as the API writes it.
 const fn grade_word(grade: Grade) -> &'static str {
     match grade {
@@ -556,6 +582,7 @@ fn queried(asked: &HistoryQuery) -> String {
     if said.is_empty() { String::new() } else { format!("?{}", said.join("&")) }
 }
 
+/// One segment of a path, with what is not plain written as `%XX` (RFC 3986, section 2.1).
 fn segment(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for byte in text.bytes() {

@@ -1,10 +1,11 @@
-//! The charts of a batch: time predicted against real, where the time went, why parts were not good, bit life.
+//! The charts of a batch: time predicted against real, where the time went and what it was lost to, why parts were not
+//! good, bit life.
 //!
 //! Shape tells what colour tells, and every figure is also written. May live here: those. May not: sums that teach.
 
 use super::svg::{Svg, figure, safe, step};
 use crate::words;
-use chargehand_types::history::{BitRow, SheetRecord};
+use chargehand_types::history::{BitRow, LostTo, SheetRecord};
 use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::{Reason, Stage};
 use std::fmt::Write as _;
@@ -12,7 +13,7 @@ use std::fmt::Write as _;
 /// Width of a chart in its own units; the page scales it.
 const WIDE: f64 = 720.0;
 /// What is left for the words in front of a chart.
-const FRONT: f64 = 130.0;
+const FRONT: f64 = 156.0;
 /// Height of one bar with its gap.
 const ROW: f64 = 24.0;
 /// Sheets named below a chart at most.
@@ -33,7 +34,7 @@ pub fn predicted_and_real(sheets: &[SheetRecord]) -> String {
     if rows.is_empty() {
         return "<p>No operation was cut to its end yet.</p>".to_owned();
     }
-    let (high, foot, left) = (190.0, 26.0, 44.0);
+    let (high, foot, left) = (170.0, 26.0, 56.0);
     let most = rows.iter().flat_map(|(_, t)| t).fold(0.0_f64, |most, t| most.max(*t)) / 60.0;
     let step = step(most, 5);
     let top = (most / step).ceil().max(1.0) * step;
@@ -121,17 +122,47 @@ pub fn where_time_went(spent: &[(Stage, Seconds)]) -> String {
     format!("{}{list}</ul>", svg.done())
 }
 
-/// One bar a reason: parts to rework, then scrap.
+/// One bar a reason: the minutes in which nothing moved.
 #[must_use]
-pub fn reasons(counted: &[(Option<Reason>, [u32; 2])]) -> String {
+pub fn lost(rows: &[(LostTo, f64)]) -> String {
+    let most = rows.iter().map(|(_, minutes)| *minutes).fold(0.0, f64::max);
+    if most <= 0.0 {
+        return "<p>No sheet of it is closed yet.</p>".to_owned();
+    }
+    let all: f64 = rows.iter().map(|(_, minutes)| minutes).sum();
+    let mut svg = Svg::new(WIDE, ROW * rows.len() as f64 + 4.0, "Time in which nothing moved, by reason");
+    let room = WIDE - FRONT - 150.0;
+    for (nth, (to, minutes)) in rows.iter().enumerate() {
+        let (y, name) = (ROW * nth as f64 + 3.0, words::lost_to(*to));
+        let wide = minutes / most * room;
+        let told = format!("{}, {:.0} %", words::span(Seconds::of(minutes * 60.0)), minutes / all * 100.0);
+        svg.words([FRONT - 8.0, y + 13.0], "end", "", name);
+        svg.bar([FRONT, y, wide, 17.0], "g", &format!("data-lost=\"{name}\" data-minutes=\"{minutes}\""), &told);
+        svg.words([FRONT + wide + 6.0, y + 13.0], "start", "faint", &told);
+    }
+    svg.done()
+}
+
+/// One bar a reason: parts to rework, then scrap. Of more reasons than there are rows for, the last row is all the rest.
+#[must_use]
+pub fn reasons(counted: &[(Option<Reason>, [u32; 2])], rows: usize) -> String {
+    let named = |(reason, counts): &(Option<Reason>, [u32; 2])| {
+        (reason.map_or("no reason given", words::reason).to_owned(), *counts)
+    };
+    let whole = if counted.len() > rows { rows.saturating_sub(1) } else { counted.len() };
+    let (first, rest) = counted.split_at(whole.min(counted.len()));
+    let mut counted: Vec<(String, [u32; 2])> = first.iter().map(named).collect();
+    if !rest.is_empty() {
+        let sum = rest.iter().fold([0_u32; 2], |[a, b], (_, [rework, scrap])| [a + rework, b + scrap]);
+        counted.push((words::count(rest.len() as u64, "other reason"), sum));
+    }
     let most = counted.iter().map(|(_, [rework, scrap])| rework + scrap).max().unwrap_or(0);
     if most == 0 {
         return "<p>No part was graded as not good.</p>".to_owned();
     }
     let mut svg = Svg::new(WIDE, ROW * counted.len() as f64 + 4.0, "Parts that are not good, by reason");
     let room = WIDE - FRONT - 150.0;
-    for (nth, (reason, [rework, scrap])) in counted.iter().enumerate() {
-        let name = reason.map_or("no reason given", words::reason);
+    for (nth, (name, [rework, scrap])) in counted.iter().enumerate() {
         let y = ROW * nth as f64 + 3.0;
         svg.words([FRONT - 8.0, y + 13.0], "end", "", name);
         let wide = |n: u32| f64::from(n) / f64::from(most) * room;

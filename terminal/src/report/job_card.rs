@@ -108,7 +108,7 @@ pub fn page(
     section(&mut out, "", "What is cut, in this order", &operations(record, card, &text));
     let places = fasteners(record, drawing);
     let marked = map::numbered(drawing, &places);
-    section(&mut out, "", "From above", &marked);
+    section(&mut out, "drawing", "From above", &marked);
     section(&mut out, "", "Fasteners, work coordinates in mm", &listed(&places, &text.holddown.fastener));
     out.push_str("<p class=\"faint\">This card goes with the sheet and starts nothing. The lists at the machine are what counts; the red button stops it.</p></main></body></html>\n");
     out

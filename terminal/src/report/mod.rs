@@ -5,21 +5,22 @@
 
 mod charts;
 pub mod job_card;
+mod listed;
 mod map;
 mod svg;
 
 use crate::words;
-use chargehand_types::history::{Cost, Figures, SheetRecord};
+use chargehand_types::history::{Cost, Figures};
 use chargehand_types::report::BatchReport;
 use chargehand_types::stage::Grade;
 use chrono::{DateTime, Utc};
 use std::fmt::Write as _;
 use svg::safe;
 
-const STYLE: &str = include_str!("style.css");
-/// Sheets that are listed one by one, so that the page stays two sides long.
-const LISTED: usize = 12;
+/// Bars of the two charts at the foot of the first side that it has room for.
+const BARS: usize = 13;
 
+const STYLE: &str = include_str!("style.css");
 /// The page. `made` is when, `clock` writes a moment as the wall clock of the reader shows it.
 #[must_use]
 pub fn page(of: &BatchReport, made: DateTime<Utc>, clock: &dyn Fn(DateTime<Utc>) -> String) -> String {
@@ -41,13 +42,20 @@ pub fn page(of: &BatchReport, made: DateTime<Utc>, clock: &dyn Fn(DateTime<Utc>)
     out.push_str("</div>");
     section(&mut out, "", "Time of each sheet in motion, predicted and real", &charts::predicted_and_real(&of.sheets));
     section(&mut out, "", "Where the time on the machine went", &charts::where_time_went(&of.spent));
-    section(&mut out, "second", "Why parts were not good", &charts::reasons(&of.reasons));
-    section(&mut out, "", "How far the bits have cut", &charts::bit_life(&of.bits));
+    let lost = of.sum.as_ref().map_or(&[][..], |sum| &sum.lost);
+    section(&mut out, "", "Time in which nothing moved, by reason", &charts::lost(lost));
+    section(&mut out, "", "Why parts were not good", &charts::reasons(&of.reasons, BARS.saturating_sub(lost.len())));
+    section(&mut out, "second", "How far the bits have cut", &charts::bit_life(&of.bits));
+    if !of.physical.is_empty() {
+        section(&mut out, "", "The bits by their own numbers", &listed::numbered(of));
+    }
     if let Some(drawing) = &of.drawing {
         let told = "<p class=\"faint\">Cross: a cut was stopped about there. Triangle: the face of that part was torn. Dot: that part was not good for another reason.</p>";
-        section(&mut out, "", "Where it happened on the sheet", &format!("{}{told}", map::map(drawing, &of.marks)));
+        section(&mut out, "map", "Where it happened on the sheet", &format!("{}{told}", map::map(drawing, &of.marks)));
     }
-    section(&mut out, "", "Sheets that were not good, stopped or noted", &listed(of));
+    let room = listed::Room::left_by(of);
+    section(&mut out, "", "Sheets that were not good, stopped or noted", &listed::remarkable(of, room));
+    section(&mut out, "", "What was corrected afterwards", &listed::corrected(of, room, clock));
     out.push_str("</main></body></html>\n");
     out
 }
@@ -138,41 +146,4 @@ fn costs(out: &mut String, cost: &Cost) {
     row(out, "all of it", "cost-total", &money(cost.total));
     row(out, "of it in parts that are not good", "cost-scrap", &money(cost.scrap));
     row(out, "a good part", "cost-each", &cost.each.map_or_else(|| "there is none".to_owned(), money));
-}
-
-fn listed(of: &BatchReport) -> String {
-    let told: Vec<&SheetRecord> = of.sheets.iter().filter(|s| remarkable(s)).collect();
-    if told.is_empty() {
-        return "<p>None.</p>".to_owned();
-    }
-    let mut out = "<table><thead><tr><th scope=\"col\">sheet</th><th scope=\"col\">came out</th><th scope=\"col\">why</th></tr></thead><tbody>".to_owned();
-    for sheet in told.iter().take(LISTED) {
-        let came = sheet.grade.map_or(words::stage(sheet.stage), words::grade);
-        let parts = sheet.parts.iter().filter(|p| p.grade != Grade::Good).map(|p| {
-            let why = p.reason.map_or("no reason given", words::reason);
-            format!("{} {} {}: {why}", p.name, p.index + 1, words::grade(p.grade))
-        });
-        let stops = sheet.stops.iter().map(|s| format!("stopped: {}", s.text));
-        let why: Vec<String> = parts.chain(stops).chain(sheet.notes.iter().cloned()).collect();
-        let _ = write!(
-            out,
-            "<tr><td>{}</td><td>{came}</td><td>{}</td></tr>",
-            safe(&sheet.sheet.0),
-            safe(&crate::cli::page::cut(&why.join("; "), 160))
-        );
-    }
-    out.push_str("</tbody></table>");
-    if let Some(more) = told.len().checked_sub(LISTED).filter(|n| *n > 0) {
-        let _ = write!(
-            out,
-            "<p class=\"faint\">And {}: chargehand history sheets --batch {}</p>",
-            words::count(more as u64, "more sheet"),
-            safe(&of.batch.id.0)
-        );
-    }
-    out
-}
-
-fn remarkable(sheet: &SheetRecord) -> bool {
-    sheet.grade.is_some_and(|g| g != Grade::Good) || !sheet.stops.is_empty() || !sheet.notes.is_empty()
 }

@@ -270,6 +270,7 @@ async fn records(api: &Api, since: Option<DateTime<Utc>>) -> Result<Records, Cli
         sheets: api.history(&asked).await?.sheets,
         revisions: api.revision_history(&asked).await?.revisions,
         bits: api.bit_history(&asked).await?.bits,
+        days: api.effort_history(&asked).await?.days,
     })
 }
 

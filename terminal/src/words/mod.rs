@@ -111,16 +111,8 @@ pub const fn stop_cause(cause: StopCause) -> &'static str {
 
 /// To what time was lost.
 #[must_use]
-pub const fn lost_to(to: LostTo) -> &'static str {
-    match to {
-        LostTo::Securing => "securing the sheet",
-        LostTo::Tooling => "bit and zero",
-        LostTo::Starting => "waiting for its start",
-        LostTo::Held => "held",
-        LostTo::Stopped => "stopped",
-        LostTo::TakingOff => "taking off and checking",
-        LostTo::NothingOn => "nothing on the machine",
-    }
+pub fn lost_to(to: LostTo) -> &'static str {
+    english().lost_to(to)
 }
 
 /// A decision about a stopped sheet.

@@ -3,6 +3,7 @@
 //! May live here: from a value to its key. May not: sentences.
 
 use super::table::Words;
+use chargehand_types::history::LostTo;
 use chargehand_types::stage::{Grade, HeldBy, Reason, Role, Stage};
 use chrono::{Datelike, NaiveDate, Weekday};
 
@@ -100,6 +101,20 @@ impl Words {
             Reason::Delaminated => "reason.delaminated",
             Reason::WrongSize => "reason.wrong-size",
             Reason::Other => "reason.other",
+        })
+    }
+
+    /// To what time was lost.
+    #[must_use]
+    pub fn lost_to(&self, to: LostTo) -> &str {
+        self.text(match to {
+            LostTo::Securing => "lost.securing",
+            LostTo::Tooling => "lost.tooling",
+            LostTo::Starting => "lost.starting",
+            LostTo::Held => "lost.held",
+            LostTo::Stopped => "lost.stopped",
+            LostTo::TakingOff => "lost.taking-off",
+            LostTo::NothingOn => "lost.nothing-on",
         })
     }
 

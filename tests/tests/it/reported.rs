@@ -76,6 +76,72 @@ fn a_batch_is_told_on_one_page() {
     assert_eq!(text(&page, "cost-each"), format!("{:.2}", cost.each.unwrap()));
 }
 
+/// What was corrected, which physical bits cut, and what time was lost to.
+#[test]
+fn the_page_tells_corrections_numbers_and_lost_time() {
+    let mut shop = Workshop::new(RATE);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 2).unwrap();
+    let (here, file) = (shop.path("."), shop.path("page.html"));
+    let says = |arguments: &[&str]| {
+        let told = shop.says(&here, arguments);
+        assert_eq!(told.code, Some(0), "{told:?}");
+        told
+    };
+    for diameter in ["6.34", "6.36"] {
+        says(&["bit", "new", "c635", "--diameter", diameter, "--used", "100", "--who", "Solveig"]);
+    }
+    let mut operator = Operator::owner(&client);
+    let _ = operator.walk_sheets(1);
+    let page = || {
+        says(&["report", "B1", "-o", file.to_str().unwrap()]);
+        let page = Html::parse_document(&std::fs::read_to_string(&file).unwrap());
+        assert_eq!(page.errors, Vec::<String>::new(), "a parser finds nothing wrong");
+        page
+    };
+    assert!(all(&page(), "tr[data-correction]").is_empty(), "nothing was corrected yet");
+    let why = "seen by <daylight> & \"glass\"";
+    says(&["sheet", "correct", "B1-1", "part", "1", "--grade", "scrap", "--reason", "torn-face", "--why", why]);
+    let page = page();
+
+    let sheets = client.history().sheets;
+    let cells = |row: ElementRef<'_>| -> Vec<String> {
+        row.select(&Selector::parse("td").unwrap()).map(|td| td.text().collect()).collect()
+    };
+    let corrections = &sheets[0].corrections;
+    assert_eq!(corrections.len(), 2, "the part, and with it the sheet");
+    let rows = all(&page, "tr[data-correction]");
+    assert_eq!(rows.len(), corrections.len());
+    for (row, correction) in rows.into_iter().zip(corrections) {
+        assert_eq!(number(row, "data-correction"), correction.by_record.0 as f64);
+        let told = cells(row);
+        assert_eq!((told[0].as_str(), told[2].as_str()), ("B1-1", why), "{told:?}");
+        assert!(told[1].contains("was good") && told[3].ends_with(", Solveig"), "{told:?}");
+    }
+    outcomes(&page, &sheets);
+
+    // the operator takes the first of the two; only it is on the page
+    let rows = all(&page, "tr[data-number]");
+    assert_eq!(rows.len(), 1);
+    let cut: f64 = sheets.iter().flat_map(|s| &s.operations).map(|o| o.cut.value()).sum();
+    let told = cells(rows[0]);
+    let in_all = format!("{:.1} m", 100.0 + cut);
+    assert_eq!(told[..4], ["c635 no. 1".to_owned(), format!("{cut:.1} m"), in_all.clone(), in_all]);
+    assert_eq!(told[5], "1 of 1", "the corrected grade counts");
+
+    let effort: EffortHistory = client.get("/v1/history/effort").unwrap();
+    let lost = &effort.batches[0].lost;
+    let bars = all(&page, "rect[data-lost]");
+    assert!(lost.len() > 2 && bars.len() == lost.len(), "{lost:?}");
+    let most = lost.iter().map(|(_, minutes)| *minutes).fold(0.0, f64::max);
+    let room = number(bars[0], "width");
+    for (bar, (_, minutes)) in bars.iter().zip(lost) {
+        assert!(near(number(*bar, "data-minutes"), *minutes));
+        assert!((number(*bar, "width") - minutes / most * room).abs() < 0.02);
+    }
+}
+
 /// A joint that was measured says what to do, and the sheet's record keeps it.
 fn joint(shop: &Workshop, client: &Client) {
     let measure = |fit: &str, more: &[&str]| {

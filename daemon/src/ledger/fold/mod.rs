@@ -230,6 +230,7 @@ impl State {
             Some(id) => {
                 let sheet = self.sheets.get_mut(id).ok_or(Misfit)?;
                 sheet.apply(event);
+                self.lookup.stands(sheet);
                 if matches!(event.what, What::OperationFinished { .. }) {
                     self.lookup.note(sheet);
                 }
@@ -296,6 +297,7 @@ impl State {
                 && sheet.stage == Stage::Queued
             {
                 sheet.cancelled = true;
+                self.lookup.stands(sheet);
             }
         }
         Ok(())

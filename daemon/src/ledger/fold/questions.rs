@@ -81,19 +81,33 @@ impl State {
     /// Sheets that wait for their turn, in order.
     #[must_use]
     pub fn waiting(&self) -> Vec<&SheetState> {
-        self.sheets().into_iter().filter(|s| s.stage == Stage::Queued).collect()
+        match self.lookup.waiting(self.sheets.len()) {
+            Some(of) => of.filter_map(|(place, id)| self.at_place(*place, id)).collect(),
+            None => self.sheets().into_iter().filter(|s| s.stage == Stage::Queued).collect(),
+        }
     }
 
     /// The sheet that would be taken next.
     #[must_use]
     pub fn next_sheet(&self) -> Option<&SheetState> {
-        self.sheets.values().filter(|s| !s.cancelled && s.stage == Stage::Queued).min_by_key(|s| s.place)
+        match self.lookup.waiting(self.sheets.len()) {
+            Some(mut of) => of.find_map(|(place, id)| self.at_place(*place, id)),
+            None => self.sheets.values().filter(|s| !s.cancelled && s.stage == Stage::Queued).min_by_key(|s| s.place),
+        }
+    }
+
+    /// A sheet, if it has that place: one that was added again has another.
+    fn at_place(&self, place: u64, id: &SheetId) -> Option<&SheetState> {
+        self.sheets.get(id).filter(|sheet| sheet.place == place)
     }
 
     /// The sheet on the machine.
     #[must_use]
     pub fn on_machine(&self) -> Option<&SheetState> {
-        self.sheets.values().find(|s| s.is_on_machine())
+        match self.lookup.on_machine(self.sheets.len()) {
+            Some(on) => on.first().and_then(|id| self.sheets.get(id)),
+            None => self.sheets.values().find(|s| s.is_on_machine()),
+        }
     }
 
     /// Who is signed in at the machine, in order of coming.

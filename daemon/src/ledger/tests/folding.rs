@@ -134,6 +134,27 @@ fn a_question_by_the_lookup_finds_what_a_look_at_all_finds() {
     }
 }
 
+/// At every event of the shift, what the lookup says is on the machine and waits is what a look at every sheet finds.
+#[test]
+fn what_is_on_the_machine_and_what_waits_is_known_without_a_look_at_every_sheet() {
+    let mut state = State::default();
+    let mut seen = Vec::new();
+    let cancel = Draft::new(shift::morning(), Tick(0), What::BatchCancelled { batch: "B1".into() });
+    for (nth, draft) in (1..).zip(drafts().into_iter().chain([cancel])) {
+        state.apply(&draft.at_place(Seq(nth), "beef"));
+        let all: State = serde_json::from_str(&serde_json::to_string(&state).unwrap()).unwrap();
+        assert_eq!(state.on_machine(), all.on_machine(), "event {nth}");
+        assert_eq!(state.waiting(), all.waiting(), "event {nth}");
+        assert_eq!(state.next_sheet(), all.next_sheet(), "event {nth}");
+        let looked: Vec<_> = state.sheets().into_iter().filter(|s| s.is_on_machine()).collect();
+        assert_eq!(state.on_machine(), looked.first().copied(), "event {nth}");
+        seen.push(looked.first().map(|s| s.id.0.clone()));
+    }
+    seen.dedup();
+    let told: Vec<&str> = seen.iter().map(|id| id.as_deref().unwrap_or("none")).collect();
+    assert_eq!(told, ["none", "B1-1", "none", "B1-2"], "one sheet after the other, and nothing between them");
+}
+
 #[test]
 fn a_cancelled_batch_keeps_what_was_begun() {
     let mut script = drafts();

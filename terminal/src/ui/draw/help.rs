@@ -48,7 +48,7 @@ fn about(screen: Screen, words: &Words) -> (String, Keys) {
         Screen::History => (
             say!(words, "help.history"),
             vec![
-                ("1 2 3".to_owned(), say!(words, "help.history-digits")),
+                ("1 2 3 4 5".to_owned(), say!(words, "help.history-digits")),
                 (arrows(), say!(words, "help.history-arrows")),
                 (enter(), say!(words, "help.look-again")),
             ],

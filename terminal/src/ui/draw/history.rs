@@ -1,8 +1,9 @@
-//! The History screen: sheets, the revisions of a card side by side, bits; each figure with a small chart beside it.
+//! The History screen: sheets, the revisions of a card side by side, bits; each figure with a small chart beside it. Where
+//! the time went and why parts were not good is next door in `causes`.
 //!
 //! May live here: its layout. May not: sums that teach; those are the daemon's.
 
-use super::chart;
+use super::{causes, chart};
 use crate::ui::model::Model;
 use crate::ui::page::{Page, Row};
 use crate::ui::past::{DAYS_BACK, Records, View};
@@ -40,6 +41,8 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
                 View::Sheets => sheets(model, records, high, &mut page),
                 View::Revisions => revisions(model, records, &mut page),
                 View::Bits => bits(model, records, high, &mut page),
+                View::Time => causes::time(model, records, high, &mut page),
+                View::Reasons => causes::reasons(model, records, high, &mut page),
             }
         }
     }
@@ -53,6 +56,8 @@ fn pages(open: View, words: &Words) -> Row {
         (View::Sheets, 1, words.text("history.sheets")),
         (View::Revisions, 2, words.text("history.revisions")),
         (View::Bits, 3, words.text("history.bits")),
+        (View::Time, 4, words.text("history.time")),
+        (View::Reasons, 5, words.text("history.reasons")),
     ];
     for (view, key, text) in views {
         let (text, meaning) = if view == open {
@@ -67,7 +72,7 @@ fn pages(open: View, words: &Words) -> Row {
 }
 
 /// The window of a list of which the chosen row is always seen.
-fn window(chosen: usize, room: usize) -> usize {
+pub fn window(chosen: usize, room: usize) -> usize {
     chosen.saturating_sub(room.saturating_sub(1))
 }
 
@@ -80,7 +85,7 @@ fn times(record: &SheetRecord) -> Option<(f64, f64)> {
 
 fn sheets(model: &Model, records: &Records, high: usize, page: &mut Page) {
     let newest: Vec<&SheetRecord> = records.sheets.iter().rev().collect();
-    let longest = newest.iter().filter_map(|r| times(r)).map(|t| t.1).fold(0.0, f64::max);
+    let longest = newest.iter().filter_map(|r| times(r)).map(|t| t.0.max(t.1)).fold(0.0, f64::max);
     let words = model.settings.words;
     let head = format!(
         "  {:<7} {:<16} {:<16} {:<12} {}",
@@ -88,7 +93,7 @@ fn sheets(model: &Model, records: &Records, high: usize, page: &mut Page) {
         words.text("history.begun"),
         words.text("history.card"),
         words.text("history.came-out"),
-        words.text("history.cut-for")
+        say!(words, "history.cut-for", mark = chart::mark(model.settings.symbols))
     );
     page.row(vec![(head, Meaning::Faint)]);
     let room = high.saturating_sub(SHEET_LINES + 1).max(1);
@@ -103,9 +108,10 @@ fn sheets(model: &Model, records: &Records, high: usize, page: &mut Page) {
         let chosen = if i == model.past.row { Meaning::Strong } else { Meaning::Plain };
         let bad = if matches!(record.grade, None | Some(Grade::Good)) { chosen } else { Meaning::Abnormal };
         let mut row = vec![(text, chosen), (format!("{came:<12} "), bad)];
-        if let Some((_, took)) = times(record) {
+        if let Some((reckoned, took)) = times(record) {
             let cells = page.width().saturating_sub(70).clamp(6, 40);
-            row.push((chart::bar(took / longest, cells, model.settings.symbols), Meaning::Plain));
+            let bar = chart::marked(took / longest, reckoned / longest, cells, model.settings.symbols);
+            row.push((bar, Meaning::Plain));
             row.push((format!(" {}", words::span(Seconds::of(took))), Meaning::Plain));
         }
         page.row(row);

@@ -6,6 +6,7 @@
 
 mod bit;
 mod block;
+mod causes;
 mod chart;
 mod day;
 mod dialog;

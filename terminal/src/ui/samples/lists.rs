@@ -4,7 +4,7 @@ use super::{at, spot};
 use crate::ui::past::Records;
 use chargehand_types::check::{CutPath, Drawing, DrawnFastener};
 use chargehand_types::event::Actor;
-use chargehand_types::history::{BitRow, Learnt, OperationRecord, RevisionRow, SheetRecord};
+use chargehand_types::history::{BitRow, DaySum, Figures, Learnt, LostTo, OperationRecord, RevisionRow, SheetRecord};
 use chargehand_types::now::GradedPart;
 use chargehand_types::quantity::{Length, Metres, Seconds};
 use chargehand_types::queue::{CardList, CardRow, Look, SheetList, SheetRow, Verdict};
@@ -115,7 +115,7 @@ pub fn record() -> SheetRecord {
     }
 }
 
-/// Three sheets of one card in two revisions, one of another.
+/// Sheets of one card in two revisions, one of another; bits, and two days.
 pub fn records() -> Records {
     let sheet = |id: &str, card: &str, real, grade| {
         let mut record = record();
@@ -153,11 +153,36 @@ pub fn records() -> Records {
         reasons: vec![(Reason::TornFace, 2)],
         stops: 1,
     };
+    let bad = |mut record: SheetRecord, parts: &[(Grade, Option<Reason>)]| {
+        record.parts.extend((1..).zip(parts).map(|(index, (grade, reason))| GradedPart {
+            index,
+            name: "side".into(),
+            grade: *grade,
+            reason: *reason,
+        }));
+        record
+    };
+    let day = |date: u32, sheets, production_min, lost: &[(LostTo, f64)], availability| DaySum {
+        date: chrono::NaiveDate::from_ymd_opt(2026, 2, date).unwrap(),
+        sheets,
+        parts: [4, 1, 0],
+        planned_busy_min: 240.0,
+        production_min,
+        held_min: 2.0,
+        stops: 1,
+        figures: Figures { availability: Some(availability), effectiveness: Some(0.97), quality: Some(0.5), oee: None },
+        lost: lost.to_vec(),
+    };
+    let (torn, tight) = (Some(Reason::TornFace), Some(Reason::SlotTight));
     Records {
         sheets: vec![
             sheet("B1-1", "plant-stand-sides", 722.0, Grade::Good),
             sheet("B1-2", "plant-stand-sides", 790.0, Grade::Rework),
-            sheet("B2-1", "seed-tray", 340.0, Grade::Good),
+            bad(
+                sheet("B1-3", "plant-stand-sides", 655.0, Grade::Scrap),
+                &[(Grade::Rework, torn), (Grade::Scrap, torn), (Grade::Rework, tight), (Grade::Scrap, None)],
+            ),
+            bad(sheet("B2-1", "seed-tray", 340.0, Grade::Good), &[(Grade::Rework, torn)]),
         ],
         revisions: vec![
             revision("plant-stand-sides", 1, [5, 4, 1], [0.19, 0.81], None),
@@ -171,6 +196,30 @@ pub fn records() -> Records {
             revision("seed-tray", 1, [1, 0, 0], [0.0, 0.98], None),
         ],
         bits: vec![bit("c635", Some(600.0), 510.0), bit("v90", None, 12.0)],
+        days: vec![
+            day(
+                24,
+                [1, 0, 0],
+                96.0,
+                &[(LostTo::NothingOn, 98.0), (LostTo::Securing, 31.0), (LostTo::Tooling, 15.0)],
+                0.4,
+            ),
+            day(
+                25,
+                [1, 1, 0],
+                120.0,
+                &[
+                    (LostTo::Securing, 44.0),
+                    (LostTo::TakingOff, 28.0),
+                    (LostTo::NothingOn, 21.0),
+                    (LostTo::Tooling, 14.0),
+                    (LostTo::Starting, 7.0),
+                    (LostTo::Stopped, 4.0),
+                    (LostTo::Held, 2.0),
+                ],
+                0.5,
+            ),
+        ],
     }
 }
 

@@ -108,7 +108,7 @@ fn the_day_is_as_stored() {
     assert!(shown.contains("10:12  you are needed for 5 min"), "{shown}");
 }
 
-/// The three pages of History and the Shop.
+/// The five pages of History and the Shop.
 pub fn looked_back() -> Vec<(&'static str, Model)> {
     let open = |keys: &str| {
         let mut model = heard(samples::cutting(), Symbols::Braille);
@@ -124,6 +124,8 @@ pub fn looked_back() -> Vec<(&'static str, Model)> {
         ("history-sheets", open("h")),
         ("history-revisions", open("h2")),
         ("history-bits", open("h3")),
+        ("history-time", open("h4")),
+        ("history-reasons", open("h5")),
         ("shop", open("o")),
     ]
 }
@@ -139,7 +141,13 @@ fn history_and_shop_are_as_stored() {
     assert!(shown[0].contains("noted: the left edge is a little fuzzy"), "{}", shown[0]);
     assert!(shown[1].contains("19 to 81 %") && shown[1].contains("2 to 40 %"), "{}", shown[1]);
     assert!(shown[2].contains("2 of 11"), "{}", shown[2]);
-    assert!(shown[3].find("WRONG").unwrap() < shown[3].find("a word").unwrap_or(usize::MAX), "{}", shown[3]);
+    for told in ["3 h 36 min, 45 %", "> 2026-02-25", "taking off and checking 28 min", "OEE -"] {
+        assert!(shown[3].contains(told), "{told}: {}", shown[3]);
+    }
+    for told in ["torn face", "2 to rework, 1 scrap", "no reason given", "plant-stand-sides 2, seed-tray 1"] {
+        assert!(shown[4].contains(told), "{told}: {}", shown[4]);
+    }
+    assert!(shown[5].find("WRONG").unwrap() < shown[3].find("a word").unwrap_or(usize::MAX), "{}", shown[5]);
 }
 
 #[test]
