@@ -38,8 +38,8 @@ impl Lookup {
         }
         if sheet.stage != Stage::Queued || sheet.cancelled {
             self.waiting.remove(&sheet.place);
-        } else if !self.waiting.contains_key(&sheet.place) {
-            self.waiting.insert(sheet.place, sheet.id.clone());
+        } else {
+            self.waiting.entry(sheet.place).or_insert_with(|| sheet.id.clone());
         }
     }
 
