@@ -262,6 +262,10 @@ impl Link {
         } else if self.leaving_hold.is_some_and(|since| now <= since.after_ms(self.ms(HOLD_MS))) {
             return;
         }
+        // somebody holds it while it raises the bit: the program is over, and what is left of the raise is not gone on with
+        if word == StateWord::Holding && self.task == Some(Task::Raise) {
+            return self.out_of_step(now, "it was held while it raised the bit");
+        }
         let drained = self.drained(word);
         let raising = self.task.is_some();
         let Some(s) = &mut self.stretch else { return };

@@ -252,7 +252,8 @@ impl Contract {
                 } else {
                     runs || matches!(stretch, Stretch::AtLift | Stretch::Asking)
                 };
-                (fits && !over, Self { stretch: Stretch::Held, ..self })
+                // held while it raises the bit, it gives that up, and says so as of a fault
+                (fits && !over && task != Task::Raising, Self { stretch: Stretch::Held, ..self })
             }
             Word::HoldUnconfirmed => (stretch == Stretch::HoldAsked, self),
             Word::HeldAtLift => (stretch == Stretch::LiftWanted, Self { stretch: Stretch::AtLift, ..self }),

@@ -469,6 +469,35 @@ fn after_a_hold_the_bit_is_raised() {
 }
 
 #[test]
+fn a_raise_that_is_held_is_given_up() {
+    for hold in [None, Some(Hand::HoldButton)] {
+        let mut b = Bench::homed(Vec::new());
+        b.begin(&many());
+        b.run(20.0);
+        b.tell(Command::Hold);
+        assert!(b.until(3.0, |r| matches!(r, Report::Held { .. })));
+        let permit = b.permit(Class::Raise);
+        b.tell(Command::Raise { permit, machine_z: Length::whole_mm(-5) });
+        let from = b.machine.at()[2];
+        while b.machine.at()[2] < from + 1.0 {
+            b.run(0.05);
+        }
+        match hold {
+            None => b.tell(Command::Hold),
+            Some(by_hand) => b.machine.hand(b.now, by_hand),
+        }
+        let told = |r: &Report| matches!(r, Report::Fault { position_lost: false, .. });
+        assert!(b.until(10.0, told), "{:?}", b.heard.last());
+        b.run(5.0);
+        let stands = b.machine.at()[2];
+        assert!(stands < -6.0, "it stands where it was held: {stands}");
+        assert!(!b.heard.iter().any(|r| matches!(r, Report::Raised { .. })), "{:?}", b.heard);
+        b.run(5.0);
+        assert_eq!(b.machine.at()[2], stands, "nothing is left that would go on");
+    }
+}
+
+#[test]
 fn a_permit_of_another_class_moves_nothing() {
     let mut b = Bench::homed(Vec::new());
     let sent = b.written.iter().filter(|c| **c == b'\n').count();
