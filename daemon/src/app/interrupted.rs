@@ -13,6 +13,7 @@ use crate::link::wire::TickSource;
 use crate::shop::checklist::Asks;
 use chargehand_types::act::Act;
 use chargehand_types::card::ZZero;
+use chargehand_types::checklist::ListKind;
 use chargehand_types::event::What;
 use chargehand_types::quantity::{Seconds, Tick};
 use chrono::TimeDelta;
@@ -80,7 +81,8 @@ impl Attention {
 impl Foreman {
     /// Somebody at the machine did something for the list under way.
     pub(in crate::app) fn attended(&mut self) {
-        let attention = Attention::now(self.clock.now(), self.ground());
+        let Some(kind) = self.list_under_way().map(|run| run.kind) else { return };
+        let attention = Attention::now(self.clock.now(), self.ground(kind));
         if let Some(run) = self.list_under_way() {
             run.attention = attention;
         }
@@ -88,7 +90,8 @@ impl Foreman {
 
     /// Looks whether the list under way was interrupted, and takes it back where it was.
     pub(in crate::app) async fn review_list(&mut self) {
-        let (now, rate, ground) = (self.clock.now(), self.clock.rate(), self.ground());
+        let Some(kind) = self.list_under_way().map(|run| run.kind) else { return };
+        let (now, rate, ground) = (self.clock.now(), self.clock.rate(), self.ground(kind));
         let touched = self.zero_touched.is_some();
         let Some(run) = self.list_under_way() else { return };
         let Some(before) = run.at.checked_sub(1) else {
@@ -149,12 +152,13 @@ impl Foreman {
         }
     }
 
-    /// What the list under way rests on now.
-    pub(in crate::app) fn ground(&self) -> Option<Ground> {
+    /// What a list rests on now. A sheet that is laid and held down, and parts on the bench, are as they are whatever
+    /// becomes of bit and zero.
+    pub(in crate::app) fn ground(&self, list: ListKind) -> Option<Ground> {
         let machine = &self.floor.machine;
         let ground =
             Ground { bit: machine.bit, position: machine.position, zero: machine.zero, z_zero: machine.z_zero };
-        self.day.run.is_none().then_some(ground)
+        matches!(list, ListKind::Tooling | ListKind::Ready | ListKind::TakingOff).then_some(ground)
     }
 
     /// Something happened that calls whoever walks a list away from it.

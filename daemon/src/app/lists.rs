@@ -133,7 +133,7 @@ impl Foreman {
             at: 0,
             note: None,
             put: now(),
-            attention: Attention::now(self.clock.now(), self.ground()),
+            attention: Attention::now(self.clock.now(), self.ground(kind)),
         })
     }
 
