@@ -18,9 +18,9 @@ use std::fmt::Write as _;
 /// Bits that are told by number at most, those that cut most of the batch.
 const NUMBERED: usize = 4;
 /// Characters of one entry; on paper that is one line.
-const ENTRY: usize = 96;
+const ENTRY: usize = 84;
 /// Entries of the two lists below the map that the second side holds when no chart takes more than its least.
-const ENTRIES: usize = 18;
+const ENTRIES: usize = 15;
 /// Of them, entries of either list that are shown however much the other one has.
 const EACH: usize = 3;
 

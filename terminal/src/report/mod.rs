@@ -18,7 +18,7 @@ use std::fmt::Write as _;
 use svg::safe;
 
 /// Bars of the two charts at the foot of the first side that it has room for.
-const BARS: usize = 13;
+const BARS: usize = 11;
 
 const STYLE: &str = include_str!("style.css");
 /// The page. `made` is when, `clock` writes a moment as the wall clock of the reader shows it.
