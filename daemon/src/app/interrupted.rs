@@ -78,6 +78,11 @@ impl Attention {
     }
 }
 
+/// What was said at the step that was left stands first: it may say what went wrong there.
+fn beside(said: Option<String>, why: String) -> String {
+    said.map_or(why.clone(), |said| format!("{said} {why}"))
+}
+
 impl Foreman {
     /// Somebody at the machine did something for the list under way.
     pub(in crate::app) fn attended(&mut self) {
@@ -108,7 +113,8 @@ impl Foreman {
                 run.attention.stirred = false;
                 // what was compared is written down, and there is nothing to compare it with any more
                 if run.items.get(before).is_some_and(|step| step.asks != Asks::TouchAgain || touched) {
-                    run.note = Some(format!("You stopped at step {}. {LOOK_AGAIN}", run.at + 1));
+                    let why = format!("You stopped at step {}. {LOOK_AGAIN}", run.at + 1);
+                    run.note = Some(beside(run.note.take(), why));
                     run.at = before;
                     run.put = lists::now();
                     self.version.0 += 1;
@@ -120,7 +126,8 @@ impl Foreman {
                 } else {
                     format!("You stopped at step {}. Since then bit or zero changed: the list begins anew.", run.at + 1)
                 };
-                self.list_anew(why).await;
+                let note = beside(run.note.take(), why);
+                self.list_anew(note).await;
             }
         }
     }

@@ -158,7 +158,7 @@ pub fn corrected(of: &BatchReport, room: Room, clock: &dyn Fn(DateTime<Utc>) -> 
         let by = correction.by.as_ref().map_or_else(String::new, |by| format!(", {}", by.who));
         let cells = vec![
             sheet.sheet.0.clone(),
-            cut(&cli::sheet::correction(&correction.what, correction.record), ENTRY / 2),
+            cut(&cli::sheet::correction(&correction.what, correction.record), ENTRY * 4 / 7),
             cut(&correction.why, ENTRY * 2 / 5),
             format!("{}{by}", clock(correction.at)),
         ];
