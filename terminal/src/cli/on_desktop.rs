@@ -5,7 +5,7 @@
 
 use super::end::End;
 use super::page::say;
-use crate::client::{Api, ClientFault, Heard};
+use crate::client::{Api, Heard};
 use chargehand_types::call::Call;
 use chargehand_types::event::What;
 use std::process::{Command, Stdio};
@@ -28,52 +28,76 @@ struct Message {
     text: String,
 }
 
-pub(super) async fn run(api: &Api) -> Result<(), End> {
-    let now = api.now().await?;
-    let machine = now.machine.name;
-    let title = |what: &str| format!("{machine}: {what}");
-    let begun = "Its calls are shown here.".to_owned();
-    show(Message { urgency: Urgency::Low, title: title("Chargehand"), text: begun }).await?;
-    say(&format!("The calls of {machine} are shown on this desktop until this is interrupted.\n"))?;
-    let mut told = 0;
-    let mut calls = now.calls;
-    let mut stream = api.events(Some(now.seq));
-    let mut lost = false;
-    loop {
-        for call in calls.drain(..) {
-            // what stood at the beginning may come once more as an event
-            if call.number > told {
-                told = call.number;
-                show(Message { urgency: Urgency::Critical, title: title("somebody is called"), text: call.text })
-                    .await?;
-            }
+/// What is shown of one machine.
+struct Desktop {
+    machine: String,
+    /// The highest number of a call that was shown.
+    shown: u64,
+}
+
+impl Desktop {
+    fn message(&self, urgency: Urgency, what: &str, text: String) -> Message {
+        Message { urgency, title: format!("{}: {what}", self.machine), text }
+    }
+
+    /// Shows what was not shown yet: a call that stood at the beginning may come once more as an event.
+    async fn calls(&mut self, calls: Vec<Call>) {
+        for call in calls.into_iter().filter(|call| call.number > self.shown).collect::<Vec<_>>() {
+            self.shown = call.number;
+            self.tell(Urgency::Critical, "somebody is called", call.text).await;
         }
-        match stream.next().await {
-            Heard::Open if std::mem::take(&mut lost) => {
-                let text = "The daemon answers again.".to_owned();
-                show(Message { urgency: Urgency::Low, title: title("Chargehand"), text }).await?;
-            }
-            Heard::Lost(fault) => {
-                lost = true;
-                show(silent(&title("nothing is heard of it"), &fault)).await?;
-            }
-            Heard::Event(event) => {
-                if let What::CallRaised { number, reason, text } = event.event()?.what {
-                    calls.push(Call { number, reason, text });
-                }
-            }
-            Heard::Gap => calls = api.now().await?.calls,
-            Heard::Open | Heard::Position(_) | Heard::Plan(_) => {}
+    }
+
+    /// Shows a message. Whoever counts on this is not left without the next one because of this one.
+    async fn tell(&self, urgency: Urgency, what: &str, text: String) {
+        let message = self.message(urgency, what, text);
+        let words = format!("{}: {}", message.title, message.text);
+        if let Err(end) = show(message).await {
+            eprintln!("{end}\nNot shown: {words}");
         }
     }
 }
 
-/// Without the daemon nobody is called: that is worth a look too.
-fn silent(title: &str, fault: &ClientFault) -> Message {
-    let fault = fault.to_string();
-    // the rest of it says how a daemon is started
-    let why = fault.lines().next().unwrap_or_default();
-    Message { urgency: Urgency::Critical, title: title.to_owned(), text: format!("{why} Look at the machine.") }
+pub(super) async fn run(api: &Api) -> Result<(), End> {
+    let now = api.now().await?;
+    let mut desktop = Desktop { machine: now.machine.name, shown: 0 };
+    // a desktop that shows nothing is told at once, and not at the first call
+    show(desktop.message(Urgency::Low, "Chargehand", "Its calls are shown here.".to_owned())).await?;
+    say(&format!("The calls of {} are shown on this desktop until this is interrupted.\n", desktop.machine))?;
+    desktop.calls(now.calls).await;
+    let mut stream = api.events(Some(now.seq));
+    let mut lost = false;
+    loop {
+        match stream.next().await {
+            Heard::Open if std::mem::take(&mut lost) => {
+                desktop.tell(Urgency::Low, "Chargehand", "The daemon answers again.".to_owned()).await;
+            }
+            Heard::Lost(fault) => {
+                lost = true;
+                let fault = fault.to_string();
+                // the rest of it says how a daemon is started. Without one nobody is called: that is worth a look too
+                let why = fault.lines().next().unwrap_or_default();
+                let text = format!("{why} Look at the machine.");
+                desktop.tell(Urgency::Critical, "nothing is heard of it", text).await;
+            }
+            Heard::Event(event) => match event.event().map(|e| e.what) {
+                Ok(What::CallRaised { number, reason, text }) => {
+                    desktop.calls(vec![Call { number, reason, text }]).await;
+                }
+                Ok(_) => {}
+                Err(fault) => eprintln!("{fault}"),
+            },
+            // of a journal that was begun anew the calls count from one again
+            Heard::Gap => match api.now().await {
+                Ok(now) => {
+                    desktop.shown = 0;
+                    desktop.calls(now.calls).await;
+                }
+                Err(fault) => eprintln!("{fault}"),
+            },
+            Heard::Open | Heard::Position(_) | Heard::Plan(_) => {}
+        }
+    }
 }
 
 /// The words after the program's name, as its manual has them. What begins with a dash is no option behind `--`; the

@@ -3,6 +3,7 @@
 
 use chargehand_tests::client::COMES_WITHIN;
 use chargehand_tests::listeners::Beside;
+use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{Workshop, command_line};
 use chargehand_types::act::Act;
 use std::os::unix::fs::PermissionsExt;
@@ -39,8 +40,15 @@ fn a_call_is_shown_on_the_desktop_once_and_a_daemon_that_is_gone_too() {
     let program = bin.join("notify-send");
     // one line a message, its words apart
     let list = shop.path("list").display().to_string();
-    std::fs::write(&program, format!("#!/bin/sh\nprintf '%s|' \"$@\" >>{list}\necho >>{list}\n")).unwrap();
-    std::fs::set_permissions(&program, std::fs::Permissions::from_mode(0o755)).unwrap();
+    let shows = format!("#!/bin/sh\nprintf '%s|' \"$@\" >>{list}\necho >>{list}\n");
+    let install = |script: &str| {
+        // in one step, so that it is never found half written
+        let new = bin.join("new");
+        std::fs::write(&new, script).unwrap();
+        std::fs::set_permissions(&new, std::fs::Permissions::from_mode(0o755)).unwrap();
+        std::fs::rename(&new, &program).unwrap();
+    };
+    install(&shows);
     let client = shop.start();
     client.act(Act::Trouble).unwrap();
     let stands = client.now().calls;
@@ -56,12 +64,21 @@ fn a_call_is_shown_on_the_desktop_once_and_a_daemon_that_is_gone_too() {
     let client = shop.start();
     let back = shown(&shop, 4);
     assert!(back[3].contains("answers again"), "{back:?}");
-    // what is called while it watches is shown; what stood is not shown once more
-    let before = client.now().calls.iter().map(|c| c.number).max().unwrap_or(0);
-    client.act(Act::Trouble).unwrap();
-    let new: Vec<_> = client.now().calls.into_iter().filter(|c| c.number > before).collect();
-    let all = shown(&shop, 4 + new.len());
-    assert!(new.iter().all(|c| all[4..].iter().any(|line| line.contains(&c.text))), "{new:?}\n{all:?}");
+    // a desktop that fails once is told, and what is called next is shown; what stood is not shown once more
+    install(&format!("#!/bin/sh\necho failed >>{list}\nexit 1\n"));
+    Operator::owner(&client).sign_in();
+    let again = || {
+        for call in client.now().calls {
+            client.act(Act::AnswerCall { number: call.number }).unwrap();
+        }
+        client.act(Act::Trouble).unwrap();
+    };
+    again();
+    assert_eq!(shown(&shop, 5)[4..], ["failed"]);
+    install(&shows);
+    again();
+    let all = shown(&shop, 6);
+    assert!(all.len() == 6 && all[5].contains(&stands[0].text), "{all:?}");
     shop.end();
 }
 
