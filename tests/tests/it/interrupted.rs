@@ -5,11 +5,15 @@ use chargehand_daemon::app::{ByHand, MachineClock};
 use chargehand_daemon::floor::permit::Epoch;
 use chargehand_daemon::link::wire::{Report, TickSource};
 use chargehand_tests::days::shop::Shop;
+use chargehand_tests::operator::Operator;
+use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::{Act, ActRequest};
 use chargehand_types::checklist::{Ask, ListKind, StepAnswer, Task};
 use chargehand_types::event::What;
 use chargehand_types::id::{CommandId, Person, Seq, TerminalId};
+use chargehand_types::now::Now;
 use chargehand_types::problem::ProblemKind;
+use chargehand_types::quantity::Length;
 use chrono::DateTime;
 use std::sync::Arc;
 
@@ -153,4 +157,32 @@ fn what_the_machine_does_by_itself_asks_the_last_step_once_more() {
         walk.answer().await;
         assert_eq!(walk.task().await.step.id, "fire");
     });
+}
+
+#[test]
+fn a_corner_that_is_read_once_more_counts_in_place_of_what_was_read_there() {
+    let mut shop = Workshop::new(20.0);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let mut owner = Operator::owner(&client);
+    let corner = |now: &Now| {
+        let task = now.task.as_ref().filter(|task| matches!(task.step.ask, Ask::Value { .. }))?;
+        (task.list == ListKind::Securing).then(|| task.step.id.clone())
+    };
+    let first = owner.walk("the first corner", |_, now| corner(now).is_some());
+    let step = corner(&first).unwrap();
+    // inside what the card takes, and thicker than the sheet is
+    let read = |step: &str, value: f64| {
+        client.act(Act::Answer { step: step.to_owned(), answer: StepAnswer::Value { value } }).unwrap().now
+    };
+    let second = corner(&read(&step, 12.2)).unwrap();
+    assert_ne!(second, step);
+    client.act(Act::Trouble).unwrap();
+    let back = client.until("the last finished step is asked once more", |now| corner(now).as_ref() == Some(&step));
+    assert_eq!(back.sheet.unwrap().thickness, Some(Length::from_mm(12.2).unwrap()));
+    let now = read(&step, 12.0);
+    assert_eq!(corner(&now).as_ref(), Some(&second));
+    assert_eq!(now.sheet.unwrap().thickness, Some(Length::whole_mm(12)), "what was misread counts no longer");
+    shop.end();
 }
