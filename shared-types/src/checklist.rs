@@ -191,6 +191,10 @@ pub struct Leg {
     pub by: Length,
 }
 
+/// A zero is touched once more within this of where it was touched, sideways: farther off the sheet may be of another
+/// thickness there. Common practice, no source.
+pub const SAME_PLACE: Length = Length::whole_mm(5);
+
 /// What is answered to a [`Ask::Hover`] where the bit does not stand over the place.
 pub const OFF_THE_MARK: &str = "off";
 

@@ -8,7 +8,7 @@ use super::foreman::{Foreman, Source, refused};
 use super::lists::Verdict;
 use crate::floor::state::{Motion, Spindle};
 use crate::floor::{Asked, By, Happening, Refusal};
-use chargehand_types::checklist::{Ask, ListKind, StepAnswer, Task};
+use chargehand_types::checklist::{Ask, ListKind, SAME_PLACE, StepAnswer, Task};
 use chargehand_types::event::What;
 use chargehand_types::id::{BitName, SheetId};
 use chargehand_types::problem::{Problem, ProblemKind};
@@ -17,8 +17,6 @@ use chargehand_types::stage::Role;
 
 /// Off by more than this, the cuts are not trusted. Common practice, no source.
 const TRUSTED: Length = Length(100_000);
-/// The bit stands where it touched before within this, sideways.
-const SAME_PLACE_MM: f64 = 5.0;
 
 /// Where the Z zero was touched.
 #[derive(Debug, Clone)]
@@ -96,7 +94,7 @@ impl Foreman {
         let at = self.controller.and_then(|c| c.machine);
         let Some((at, touched)) = at.zip(self.zero_touched.as_mut()) else { return Err(refused(Refusal::NoLink)) };
         let aside = (at.x - touched.machine.x).mm().hypot((at.y - touched.machine.y).mm());
-        if aside > SAME_PLACE_MM {
+        if aside > SAME_PLACE.mm() {
             let text =
                 format!("The bit stands {aside:.0} mm from where the zero was touched. Bring it over that place.");
             return Err(Problem::new(ProblemKind::StartCondition, text));

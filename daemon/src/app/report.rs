@@ -28,10 +28,7 @@ impl FrontDesk {
         let number = self.fold(|f| Some(f.card(&batch.card)?.revision(&batch.revision)?.number))?;
         // a card that no longer fits what the shop owns has no drawing, and its sheets all the same
         let judged = self.judged(&batch.card, number).await.ok();
-        let drawing = match &judged {
-            Some(_) => self.drawn(&batch.card, number).await.ok().map(std::sync::Arc::unwrap_or_clone),
-            None => None,
-        };
+        let drawing = self.drawn(&batch.card, number).await.ok().map(std::sync::Arc::unwrap_or_clone);
         let marks = judged.as_ref().zip(drawing.as_ref()).map(|(judged, drawing)| {
             let parts: Vec<Spot> = judged.card.named_parts.iter().flat_map(|p| p.at.iter().copied()).collect();
             let order: Vec<usize> = judged.in_order().iter().filter_map(|o| judged.index_on_card(&o.name)).collect();

@@ -21,6 +21,7 @@ use svg::safe;
 const BARS: usize = 11;
 
 const STYLE: &str = include_str!("style.css");
+
 /// The page. `made` is when, `clock` writes a moment as the wall clock of the reader shows it.
 #[must_use]
 pub fn page(of: &BatchReport, made: DateTime<Utc>, clock: &dyn Fn(DateTime<Utc>) -> String) -> String {

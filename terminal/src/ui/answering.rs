@@ -7,7 +7,7 @@ use super::model::{Asked, Dialog, Intent, Millis, Model, Tone};
 use super::units::{MM, Units};
 use crate::words::{Words, say};
 use chargehand_types::act::{Act, Axis};
-use chargehand_types::checklist::{Ask, OFF_THE_MARK, StepAnswer, Task};
+use chargehand_types::checklist::{Ask, OFF_THE_MARK, SAME_PLACE, StepAnswer, Task};
 use chargehand_types::now::OfferedAct;
 use chargehand_types::quantity::{Spot, plain};
 use chargehand_types::stage::{Grade, Reason};
@@ -18,8 +18,6 @@ pub const TYPED_AHEAD_MS: Millis = 400;
 pub const READ_FIRST_MS: Millis = 1_500;
 /// Enters that follow each other within this come from one key held down.
 const KEY_HELD_MS: Millis = 400;
-/// The zero is touched once more within this of where it was touched, sideways; the daemon holds to it.
-const SAME_PLACE_MM: f64 = 5.0;
 /// The longest value that can be typed.
 const ENTRY_AT_MOST: usize = 10;
 
@@ -47,7 +45,7 @@ pub fn touches_again(model: &Model) -> bool {
 pub fn stands_beside(model: &Model, place: Spot) -> bool {
     let told = model.position.as_ref().and_then(|(tick, _)| tick.at);
     let bit = told.or_else(|| model.standing().and_then(|now| now.machine.at));
-    bit.is_some_and(|bit| (bit.x - place.x).mm().hypot((bit.y - place.y).mm()) > SAME_PLACE_MM)
+    bit.is_some_and(|bit| (bit.x - place.x).mm().hypot((bit.y - place.y).mm()) > SAME_PLACE.mm())
 }
 
 /// Which keys the step on the screen takes. Before anybody has signed in a step takes none: digits choose.

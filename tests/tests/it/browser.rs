@@ -1,6 +1,7 @@
 //! The phone's page, the page of a batch and the job card in a real browser without a window, where one is installed: at a
 //! phone's and a desktop's width, light and dark, and printed. The pictures stay in `target/pictures`, for somebody to look at; what can be told without eyes is asserted.
 
+use chargehand_terminal::words::REASONS;
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop, repository};
 use chargehand_types::act::Act;
@@ -116,18 +117,6 @@ fn printed(browser: &Path, home: &Path, page: &Path, name: &str) -> usize {
 
 /// The batch's page as it could be at its worst: everything it shows is there more often than it has room for.
 fn at_its_fullest(mut of: BatchReport, bits: &BitHistory) -> BatchReport {
-    const REASONS: [Reason; 10] = [
-        Reason::TornFace,
-        Reason::Fuzzy,
-        Reason::BurntEdge,
-        Reason::TabScar,
-        Reason::CameLoose,
-        Reason::SlotTight,
-        Reason::SlotLoose,
-        Reason::Delaminated,
-        Reason::WrongSize,
-        Reason::Other,
-    ];
     let pattern = of.sheets.iter().max_by_key(|s| s.corrections.len()).unwrap().clone();
     of.sheets = (1..=60)
         .map(|n| {

@@ -1,5 +1,6 @@
 //! Which sheets are of a card, of a batch, or were cut with a bit, which is on the machine and which wait, so that a
-//! question need not look at every sheet ever cut: what is on the machine is asked with every event. It follows from the sheets and is never stored.
+//! question need not look at every sheet ever cut: what is on the machine is asked with every event. It follows from the
+//! sheets and is never stored.
 //!
 //! May live here: that. May not: what is asked for beside it.
 

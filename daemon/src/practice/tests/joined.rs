@@ -455,8 +455,8 @@ fn hand_moves_and_zero_here() {
     assert_eq!(state.work.unwrap().z, Length(100_000));
 }
 
-#[test]
-fn after_a_hold_the_bit_is_raised() {
+/// Held in the cut, and told to raise the bit.
+fn raising() -> Bench {
     let mut b = Bench::homed(Vec::new());
     b.begin(&many());
     b.run(20.0);
@@ -464,6 +464,12 @@ fn after_a_hold_the_bit_is_raised() {
     assert!(b.until(3.0, |r| matches!(r, Report::Held { .. })));
     let permit = b.permit(Class::Raise);
     b.tell(Command::Raise { permit, machine_z: Length::whole_mm(-5) });
+    b
+}
+
+#[test]
+fn after_a_hold_the_bit_is_raised() {
+    let mut b = raising();
     assert!(b.until(20.0, |r| matches!(r, Report::Raised { .. })), "{:?}", b.heard.last());
     assert!((b.machine.at()[2] + 5.0).abs() < 1e-9);
 }
@@ -471,13 +477,7 @@ fn after_a_hold_the_bit_is_raised() {
 #[test]
 fn a_raise_that_is_held_is_given_up() {
     for hold in [None, Some(Hand::HoldButton)] {
-        let mut b = Bench::homed(Vec::new());
-        b.begin(&many());
-        b.run(20.0);
-        b.tell(Command::Hold);
-        assert!(b.until(3.0, |r| matches!(r, Report::Held { .. })));
-        let permit = b.permit(Class::Raise);
-        b.tell(Command::Raise { permit, machine_z: Length::whole_mm(-5) });
+        let mut b = raising();
         let from = b.machine.at()[2];
         while b.machine.at()[2] < from + 1.0 {
             b.run(0.05);
