@@ -184,8 +184,10 @@ pub(in crate::link) enum ClearStep {
 pub(in crate::link) enum AfterClear {
     /// Tell that it stopped.
     TellStopped,
-    /// It was told already.
+    /// It was told already; that the position is lost, where the giving up costs it, is not.
     Silent,
+    /// All was told, with where it stands.
+    Told,
     /// Raise the bit to this machine height.
     Raise(chargehand_types::quantity::Length),
 }
@@ -334,10 +336,10 @@ impl Link {
     pub(in crate::link) fn restarted(&mut self, now: Tick) {
         let at = self.reached();
         self.bump();
+        // what was written since its start, before its greeting was heard, it may have received: it would do that uninvited
+        self.tainted = self.flight.iter().any(|f| f.of.works());
         self.drop_work();
         self.begin_settling(now);
-        // its receive buffer is empty after a start
-        self.tainted = false;
         self.report(Report::Restarted { at, epoch: self.epoch });
     }
 

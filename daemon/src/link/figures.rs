@@ -38,6 +38,11 @@ impl Figures {
         }
     }
 
+    /// Whether it ever said how much is free.
+    pub const fn told_once(&self) -> bool {
+        self.room > 0
+    }
+
     /// A report says that so many bytes are free; `rested` if it was asked for long after the last line and answer.
     pub fn told(&mut self, free: usize, lines: usize, rested: bool) -> Option<Mismatch> {
         self.room = self.room.max(free);

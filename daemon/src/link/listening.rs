@@ -99,14 +99,29 @@ impl Link {
     }
 
     pub(in crate::link) fn fault(&mut self, meaning: String, position: PositionAfter, now: Tick) {
+        if self.phase != Phase::Up {
+            // its first report tells
+            self.tainted = true;
+            return;
+        }
         let at = self.reached();
-        let clearing = matches!(self.task, Some(Task::Clear { .. }));
+        let clearing = self.task.filter(|t| matches!(t, Task::Clear { .. }));
         self.bump();
         self.drop_work();
         self.report_got = now;
         // a reset made while something still moved is what a stop may come to; the stop tells it
-        let position_lost = position == PositionAfter::Lost || clearing;
+        let position_lost = position == PositionAfter::Lost || clearing.is_some();
         self.report(Report::Fault { meaning, position_lost, at, epoch: self.epoch });
+        let keys = &self.profile.keys;
+        let costs_nothing = position_lost || keys.reset_when_held == Keeps::KeepsPosition;
+        if matches!(clearing, Some(Task::Clear { step: ClearStep::WaitBack, .. })) {
+            // the reset was made, and its greeting is still to come
+            let step = ClearStep::WaitBack;
+            self.task = Some(Task::Clear { since: now, step, then: AfterClear::Told, moving_blind: false });
+        } else if costs_nothing && !keys.at_once.reset.is_empty() {
+            // lines that it has not read lie in it still, and its answers to them would be taken for those to others
+            self.reset(now, AfterClear::Told, false);
+        }
     }
 
     pub(in crate::link) fn greeted(&mut self, now: Tick) {
@@ -193,17 +208,21 @@ impl Link {
         }
     }
 
-    /// Half a line may be left in it from before the link was lost. It is thrown away once it stands, where that does
-    /// not cost its position.
+    /// Half a line may be left in it from before the link was lost, and motions with it. It is held and they are thrown
+    /// away, where that does not cost its position.
     fn throw_away(&mut self, now: Tick, word: StateWord) {
-        let stands = matches!(word, StateWord::Ready | StateWord::Holding | StateWord::Faulted);
-        if !self.tainted || !stands || self.stretch.is_some() {
+        if !self.tainted || self.stretch.is_some() {
             return;
         }
-        self.tainted = false;
+        let stands = matches!(word, StateWord::Ready | StateWord::Holding | StateWord::Faulted);
         let keys = &self.profile.keys;
-        if !keys.at_once.reset.is_empty() && keys.reset_when_held == Keeps::KeepsPosition {
-            self.reset(now, AfterClear::Silent, false);
+        let can_be = !keys.at_once.reset.is_empty() && keys.reset_when_held == Keeps::KeepsPosition;
+        self.tainted = !stands && !can_be;
+        match (can_be, stands) {
+            (true, true) => self.reset(now, AfterClear::Silent, false),
+            // nobody is there who could stop what it still does
+            (true, false) => self.begin_clear(now, AfterClear::Silent),
+            (false, _) => {}
         }
     }
 

@@ -73,6 +73,7 @@ impl Link {
                 self.stretch = None;
                 self.report(Report::Stopped { at, position_kept: kept, epoch: self.epoch });
             }
+            AfterClear::Told => {}
             AfterClear::Silent if kept => {}
             AfterClear::Silent => {
                 let meaning = "it had to be told to give up while it moved".to_owned();
@@ -309,9 +310,11 @@ impl Link {
         if self.phase != Phase::Up {
             return;
         }
-        // one that is held with nothing under way, by its own button or door, is let go by giving up what is held
-        let held = self.state.is_some_and(|s| s.word == StateWord::Holding);
-        let at_work = held || self.stretch.is_some() || self.task.is_some_and(|t| !matches!(t, Task::Beside(_)));
+        // one that is held with nothing under way, by its own button or door, is let go by giving up what is held; and one
+        // that moves, whatever for, is held
+        let moves = |word| matches!(word, StateWord::Holding | StateWord::Cutting | StateWord::Homing);
+        let moves = self.state.is_some_and(|s| moves(s.word)) || self.flight.iter().any(|f| f.of.works());
+        let at_work = moves || self.stretch.is_some() || self.task.is_some_and(|t| !matches!(t, Task::Beside(_)));
         self.bump();
         if !at_work {
             return self.report(Report::Stopped { at: None, position_kept: true, epoch: self.epoch });

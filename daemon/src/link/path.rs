@@ -42,12 +42,12 @@ impl Path {
         self.reached.sent = Some(line);
     }
 
-    /// A line was acknowledged. The planner holds at most `planner` motions: what was acknowledged before them is
-    /// done.
+    /// A line was acknowledged. The planner holds at most `planner` motions, and one more is under way: what was
+    /// acknowledged before them is done, but for one line, since one answer may have come twice.
     pub fn acknowledged(&mut self, line: u32, passage: Passage, planner: usize) {
         self.reached.acknowledged = Some(line);
         self.waiting.push_back(Under { line, passage });
-        while self.waiting.len() > planner.max(1) + 1 {
+        while self.waiting.len() > planner.max(1) + 2 {
             self.pass_one(None);
         }
         if self.reached.cutting.is_none() {
@@ -160,6 +160,18 @@ mod tests {
             seen(&mut p, 15.0, 5.0);
         }
         assert_eq!(p.reached().cutting, Some(4));
+    }
+
+    #[test]
+    fn an_answer_that_came_twice_tells_nothing_done() {
+        // one waits in it and one is under way: that may be all it has taken, if one of three answers came twice
+        let mut p = Path::default();
+        for line in 1..=3 {
+            p.acknowledged(line, Passage::Several, 1);
+        }
+        assert_eq!(p.reached().done, None);
+        p.acknowledged(4, Passage::Several, 1);
+        assert_eq!(p.reached().done, Some(1));
     }
 
     #[test]

@@ -77,13 +77,19 @@ impl Link {
         let homing = matches!(task, Some(Task::Home { .. }));
         let since = |t: &Tick| ago(now, *t, LONG_AGO_US);
         let got = ago(now, *report_got, if homing { PAST_HOMING_US } else { LONG_AGO_US });
-        (report_asked.as_ref().map(since), got, since(last_answer), since(last_sent)).hash(into);
+        // with nothing in flight it is counted from the next line sent
+        let answer = (!flight.is_empty()).then(|| since(last_answer));
+        (report_asked.as_ref().map(since), got, answer).hash(into);
         (leaving_hold.as_ref().map(since), asked_at.as_ref().map(since)).hash(into);
         again.map(|(due, from)| (ahead(now, due), next.wrapping_sub(from))).hash(into);
         // which came first counts too, where two lie within a grain
         let asked = report_asked.unwrap_or_default();
-        (asked.cmp(last_answer), asked.cmp(last_sent), last_sent.cmp(last_answer), report_got.cmp(last_answer))
-            .hash(into);
+        (asked.cmp(last_answer), report_got.cmp(last_answer)).hash(into);
+        // compared with nothing until it told how much room it has
+        if figures.told_once() {
+            (asked.cmp(last_sent), last_sent.cmp(last_answer), since(last_answer), since(last_sent)).hash(into);
+            format!("{figures:?}").hash(into);
+        }
         (unanswered, task_lines, ready_since_answer, hold_told, run_out, told, tainted).hash(into);
         match task {
             Some(Task::Clear { since: t, step, then, moving_blind }) => {
@@ -92,7 +98,7 @@ impl Link {
             Some(Task::Home { since: t }) => ago(now, *t, PAST_HOMING_US).hash(into),
             other => format!("{other:?}").hash(into),
         }
-        format!("{ear:?}{state:?}{figures:?}{touching:?}{setting:?}{spindle_wanted:?}{running:?}").hash(into);
+        format!("{ear:?}{state:?}{touching:?}{setting:?}{spindle_wanted:?}{running:?}").hash(into);
         numbering.sketch(into);
         stretch.is_some().hash(into);
         if let Some(s) = stretch {

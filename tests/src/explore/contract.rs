@@ -260,8 +260,8 @@ impl Contract {
             Word::AtPrompt => (runs, Self { stretch: Stretch::Asking, ..self }),
             Word::Finished => (runs || stretch == Stretch::HoldAsked, Self { stretch: Stretch::None, ..self }),
             Word::Refused => (stretch != Stretch::None && !over, given_up),
-            Word::Fault { lost: false } => (self.open, given_up),
-            Word::Fault { lost: true } => (self.open, idle),
+            // lines that it has not read are thrown away
+            Word::Fault { .. } => (self.open, given_up),
             Word::Stopped { .. } => (task == Task::Stopping, Self { off_wanted: self.off_wanted, ..idle }),
             Word::Homed => (task == Task::Home, Self { task: Task::None, ..self }),
             Word::HandDone => (matches!(task, Task::Hand | Task::Setting(_)), Self { task: Task::None, ..self }),

@@ -6,6 +6,7 @@ use chargehand_daemon::floor::state::{Homing, Setup, SpindleKind};
 use chargehand_tests::explore::broken_floor::Break as FloorBreak;
 use chargehand_tests::explore::floor::FloorModel;
 use chargehand_tests::explore::link::{Break as LinkBreak, LinkModel};
+use chargehand_tests::explore::machine::STUMBLES;
 use chargehand_tests::explore::{Explored, explore};
 
 const ROUTER: Setup = Setup { spindle: SpindleKind::Manual, homing: Homing::Able };
@@ -47,7 +48,11 @@ fn around_a_start_every_rule_holds() {
 
 #[test]
 fn a_small_program_keeps_the_contract() {
-    holds("link", &LinkModel::new(&[], None), Some(8));
+    holds("link", &LinkModel::new(&[], None), Some(18));
+    holds("link, finding home", &LinkModel::homing(), Some(14));
+    for stumble in STUMBLES {
+        holds(&format!("link, {stumble:?}"), &LinkModel::new(&[stumble], None), Some(14));
+    }
 }
 
 #[test]

@@ -3,6 +3,7 @@
 mod numbered;
 mod plate;
 mod run;
+mod thrown_away;
 
 use crate::floor::permit::{Class, Permit, VoidPermit};
 use crate::link::wire::{Command, Input, NotDone, Output, Override, Reached, Report, StateWord, Wanted};

@@ -1,0 +1,129 @@
+//! What the controller was sent and did not come to is thrown away before anything else is asked of it, and what it still
+//! does that nobody asked for is held.
+
+use super::*;
+use crate::practice::Homing;
+
+const RESET: u8 = 0x18;
+const FEED: Feed = Feed(1_500_000_000);
+
+impl Bench {
+    fn moves(&mut self, mm: i64) {
+        let permit = self.permit(Class::Hand);
+        self.tell(Command::HandMove { permit, axis: Axis::X, by: Length::whole_mm(mm), feed: FEED });
+    }
+
+    /// It stands, and has come less than that far along X since it was at home.
+    fn stands_short_of(&mut self, mm: f64) {
+        let at = self.machine.at();
+        self.run(2.0);
+        assert_eq!(self.machine.at(), at, "it stands");
+        assert!(at[0] < mm, "{at:?}");
+    }
+
+    fn resets(&self) -> usize {
+        self.written.iter().filter(|b| **b == RESET).count()
+    }
+}
+
+#[test]
+fn after_a_fault_nothing_that_waits_in_it_is_left() {
+    let mut b = Bench::homed(vec![(20, Fault::Alarm)]);
+    b.begin(&many());
+    assert!(b.until(60.0, |r| matches!(r, Report::Fault { .. })), "{:?}", b.heard.last());
+    assert_eq!(b.resets(), 1);
+    let permit = b.permit(Class::Unlock);
+    b.tell(Command::Unlock(permit));
+    let busy = |r: &Report| matches!(r, Report::NotDone { what: Wanted::Unlock, why: NotDone::Busy(_), .. });
+    assert!(b.heard.iter().any(busy), "not before it is clear: {:?}", b.heard.last());
+    b.run(1.0);
+    b.heard.clear();
+    let permit = b.permit(Class::Unlock);
+    b.tell(Command::Unlock(permit));
+    b.run(1.0);
+    b.moves(5);
+    assert!(b.until(5.0, |r| *r == Report::HandDone), "{:?}", b.heard);
+    let wrong = |r: &Report| matches!(r, Report::Restarted { .. } | Report::NotDone { .. } | Report::Fault { .. });
+    assert!(!b.heard.iter().any(wrong), "told once, and no restart: {:?}", b.heard);
+    assert_eq!(b.resets(), 1);
+}
+
+#[test]
+fn a_reset_that_was_made_while_it_moved_is_one_fault_and_no_restart() {
+    let mut b = Bench::homed(Vec::new());
+    b.moves(150);
+    b.tell(Command::Stop);
+    // this one goes on moving, is told to give up all the same, and greets after its fault
+    let heard = |b: &mut Bench, after_ms: u64, line: &str| {
+        b.now = b.now.after_ms(after_ms);
+        b.link.take(b.now, Input::Woke);
+        b.drain();
+        b.link.take(b.now, Input::Bytes(line.as_bytes()));
+        b.drain();
+    };
+    for _ in 0..3 {
+        heard(&mut b, 750, "<Run|MPos:20.000,0.000,0.000>\r\n");
+    }
+    assert_eq!(b.resets(), 1);
+    heard(&mut b, 5, "ALARM:3\r\n");
+    let permit = b.permit(Class::Unlock);
+    b.tell(Command::Unlock(permit));
+    let busy = |r: &Report| matches!(r, Report::NotDone { what: Wanted::Unlock, why: NotDone::Busy(_), .. });
+    assert!(b.heard.iter().any(busy), "not before it is clear: {:?}", b.heard.last());
+    heard(&mut b, 5, "Small 1.0 ['$' for help]\r\n");
+    heard(&mut b, 300, "<Alarm|MPos:20.000,0.000,0.000>\r\n");
+    let told = |r: &&Report| matches!(r, Report::Restarted { .. } | Report::Fault { .. } | Report::Stopped { .. });
+    let told: Vec<_> = b.heard.iter().filter(told).collect();
+    assert!(matches!(told[..], [Report::Fault { position_lost: true, .. }]), "{told:?}");
+    let permit = b.permit(Class::Unlock);
+    b.heard.clear();
+    b.tell(Command::Unlock(permit));
+    assert!(!b.heard.iter().any(|r| matches!(r, Report::NotDone { .. })), "{:?}", b.heard);
+}
+
+#[test]
+fn a_move_that_outlived_the_cable_is_held() {
+    let mut b = Bench::homed(Vec::new());
+    b.moves(150);
+    b.run(0.3);
+    b.link.take(b.now, Input::Lost("the cable is out"));
+    b.drain();
+    b.link.take(b.now, Input::Opened);
+    b.drain();
+    b.run(2.0);
+    b.stands_short_of(100.0);
+    assert!(!b.heard.iter().any(|r| matches!(r, Report::Fault { .. })), "held first, it costs nothing: {:?}", b.heard);
+}
+
+#[test]
+fn what_was_sent_before_its_greeting_was_heard_is_not_done() {
+    let habits = Habits { homing: Homing::Optional, ..Habits::default() };
+    let mut b = Bench::speaking(ACKNOWLEDGED_WINDOW, habits, Vec::new()).at_home();
+    b.machine.befall(b.now, Fault::Restart);
+    // it has started, and its greeting is on its way
+    b.now = b.now.after_ms(1_200);
+    b.machine.advance(b.now);
+    b.moves(150);
+    assert!(b.until(5.0, |r| matches!(r, Report::Restarted { .. })), "{:?}", b.heard.last());
+    b.run(2.0);
+    b.stands_short_of(100.0);
+}
+
+#[test]
+fn a_stop_holds_whatever_moves() {
+    let text =
+        ACKNOWLEDGED_WINDOW.replace("reset_when_held = \"keeps-position\"", "reset_when_held = \"loses-position\"");
+    assert_ne!(text, ACKNOWLEDGED_WINDOW);
+    let mut b = Bench::speaking(&text, Habits::default(), Vec::new()).at_home();
+    b.moves(150);
+    b.run(0.3);
+    b.link.take(b.now, Input::Lost("the cable is out"));
+    b.drain();
+    b.link.take(b.now, Input::Opened);
+    b.drain();
+    b.run(1.0);
+    assert!(b.resets() == 0 && b.machine.at()[0] > 30.0, "left alone, since a reset would cost its position");
+    b.tell(Command::Stop);
+    assert!(b.until(5.0, |r| matches!(r, Report::Stopped { position_kept: false, .. })), "{:?}", b.heard.last());
+    b.stands_short_of(100.0);
+}
