@@ -5,6 +5,8 @@
 
 use crate::http;
 use crate::workshop::command_line;
+use nix::time::{clock_getcpuclockid, clock_gettime};
+use nix::unistd::Pid;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{Winsize, tcsetwinsize};
 use std::io::{Read, Write};
@@ -45,15 +47,14 @@ pub fn mosquitto(port: u16) -> Option<Beside> {
     Some(Beside(command.spawn().unwrap()))
 }
 
-/// Seconds of a core that a process's threads have used, those that live (the kernel's Documentation/scheduler/sched-stats:
-/// the first field of schedstat, in nanoseconds). The hundredths of proc(5)'s stat are counted by who is there when the
-/// clock ticks: who wakes by that clock is there far too often.
+/// Seconds of a core that a process's threads have used, those that have ended with them (the process's own clock of
+/// clock_getcpuclockid(3)). The hundredths of proc(5)'s stat are counted by who is there when the clock ticks: who wakes by
+/// that clock is there far too often; and its list of threads has none that ended, as those do that wait for work in vain.
 #[must_use]
 pub fn core_seconds(pid: u32) -> f64 {
-    let tasks = std::fs::read_dir(format!("/proc/{pid}/task")).unwrap();
-    let of = |task: std::fs::DirEntry| std::fs::read_to_string(task.path().join("schedstat")).ok();
-    let first = |text: String| text.split(' ').next().and_then(|ns| ns.parse::<f64>().ok());
-    tasks.flatten().filter_map(of).filter_map(first).sum::<f64>() * 1.0e-9
+    let pid = Pid::from_raw(pid.try_into().unwrap());
+    let spent = clock_gettime(clock_getcpuclockid(pid).unwrap()).unwrap();
+    spent.tv_sec() as f64 + spent.tv_nsec() as f64 * 1.0e-9
 }
 
 /// Terminals, a page and a reader that listen until this is dropped.

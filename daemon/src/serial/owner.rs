@@ -10,6 +10,7 @@ use crate::link::wire::{Input, Output, Report, TickSource};
 use chargehand_types::quantity::Tick;
 use rustix::event::{PollFd, PollFlags, poll};
 use std::collections::VecDeque;
+use std::io::IoSlice;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::Ordering;
 use std::sync::{Arc, PoisonError};
@@ -214,23 +215,42 @@ impl Owner {
     fn write_out(&mut self) {
         self.writes_at = None;
         self.write_urgent();
-        while let Some(line) = self.unsent.front_mut() {
+        while let Some(line) = self.unsent.front() {
             let Some(port) = &self.port else { return self.unsent.clear() };
-            self.writes_at = self.pace.wait(self.clock.now(), line.len(), port.held());
+            let (now, held) = (self.clock.now(), port.held());
+            self.writes_at = self.pace.wait(now, line.len(), held);
             if self.writes_at.is_some() {
                 return;
             }
-            match port.write(line) {
+            // what may go goes in one call: the system wakes whoever hands it to the wire at each
+            let mut bytes = 0;
+            let may = |line: &&Vec<u8>| {
+                bytes += line.len();
+                bytes == line.len() || self.pace.takes(now, bytes, held)
+            };
+            let lines: Vec<IoSlice<'_>> = self.unsent.iter().take_while(may).map(|line| IoSlice::new(line)).collect();
+            match port.write_pieces(&lines) {
                 Ok(0) => return,
                 Ok(n) => {
-                    line.drain(..n.min(line.len()));
-                    if line.is_empty() {
-                        self.unsent.pop_front();
-                    }
+                    self.drop_written(n);
                     self.wrote(n);
                 }
                 Err(why) => return self.gone = Some(why),
             }
+        }
+    }
+
+    /// So many bytes from the front were written.
+    fn drop_written(&mut self, mut bytes: usize) {
+        while bytes > 0
+            && let Some(line) = self.unsent.front_mut()
+        {
+            if line.len() > bytes {
+                line.drain(..bytes);
+                return;
+            }
+            bytes -= line.len();
+            self.unsent.pop_front();
         }
     }
 

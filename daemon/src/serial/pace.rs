@@ -51,6 +51,11 @@ impl Pace {
         Some(now.after_us(us.max(1)))
     }
 
+    /// Whether so many may go out together now, and no more than [`MOST_BELOW`] are below us then.
+    pub fn takes(&self, now: Tick, bytes: usize, held: usize) -> bool {
+        self.below(now).max(held as f64) + bytes as f64 + ASKING <= self.most
+    }
+
     /// Until when the wire has enough to do; none when it is time to look.
     pub fn rest(&self, now: Tick) -> Option<Tick> {
         let more = self.below(now) - self.most * RESTS_ABOVE;
@@ -136,6 +141,15 @@ mod tests {
         let pace = Pace::new(1_000_000, 1.0);
         assert_eq!(pace.wait(Tick(0), 27, 100), None);
         assert!(pace.wait(Tick(0), 27, 110).is_some());
+    }
+
+    #[test]
+    fn lines_that_go_together_leave_no_more_below_us() {
+        let mut pace = Pace::new(115_200, 1.0);
+        assert!(pace.takes(Tick(0), 47, 0) && !pace.takes(Tick(0), 48, 0));
+        assert!(pace.takes(Tick(0), 27, 20) && !pace.takes(Tick(0), 28, 20));
+        pace.wrote(Tick(0), 20);
+        assert!(pace.takes(Tick(0), 27, 0) && !pace.takes(Tick(0), 28, 0));
     }
 
     #[test]

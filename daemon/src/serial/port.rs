@@ -4,6 +4,7 @@ use super::borrowed::descriptor;
 use rustix::fs::OFlags;
 use rustix::io::Errno;
 use serialport::{ErrorKind, SerialPort, TTYPort};
+use std::io::IoSlice;
 use std::os::unix::fs::{FileTypeExt, MetadataExt};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -55,7 +56,12 @@ impl Port {
 
     /// Writes what fits now; gives how much that was.
     pub fn write(&self, bytes: &[u8]) -> Result<usize, &'static str> {
-        match rustix::io::write(self.descriptor(), bytes) {
+        self.write_pieces(&[IoSlice::new(bytes)])
+    }
+
+    /// The same of several pieces, in one call.
+    pub fn write_pieces(&self, pieces: &[IoSlice<'_>]) -> Result<usize, &'static str> {
+        match rustix::io::writev(self.descriptor(), pieces) {
             Ok(n) => Ok(n),
             Err(Errno::AGAIN | Errno::INTR) => Ok(0),
             Err(_) => Err("the port can no longer be written"),
