@@ -277,8 +277,11 @@ pub struct Task {
     pub number: u32,
     /// Steps in all.
     pub of: u32,
-    /// What was wrong with the last answer, and what to do about it.
+    /// What was wrong with the last answer, and what to do about it; or what is to be known at this step.
     pub note: Option<String>,
+    /// The note tells of no answer.
+    #[serde(default)]
+    pub to_know: bool,
     /// At the first step of a repeat: what is not as it was on the last sheet.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub changed: Option<String>,

@@ -136,6 +136,7 @@ impl Foreman {
             items,
             at: on.unwrap_or(0),
             note,
+            back: true,
             word: None,
             changed: None,
             put,
@@ -195,6 +196,7 @@ impl Foreman {
         self.version.0 += 1;
         let Some(run) = &mut self.day.run else { return Ok(Said::of("Taken.")) };
         run.note.clone_from(&wrong);
+        run.back = false;
         if let Some(note) = wrong {
             return Ok(Said::of(note));
         }

@@ -114,7 +114,7 @@ impl Foreman {
                 // what was compared is written down, and there is nothing to compare it with any more
                 if run.items.get(before).is_some_and(|step| step.asks != Asks::TouchAgain || touched) {
                     let why = format!("You stopped at step {}. {LOOK_AGAIN}", run.at + 1);
-                    run.note = Some(beside(run.note.take(), why));
+                    (run.note, run.back) = (Some(beside(run.note.take(), why)), true);
                     run.at = before;
                     run.put = lists::now();
                     self.version.0 += 1;
@@ -142,7 +142,7 @@ impl Foreman {
         self.attended();
         let put = lists::now();
         if let Some(run) = self.list_under_way() {
-            (run.at, run.note, run.put) = (0, Some(note), put);
+            (run.at, run.note, run.back, run.put) = (0, Some(note), true, put);
         }
         self.version.0 += 1;
         if kind.is_of_day()

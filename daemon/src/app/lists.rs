@@ -132,6 +132,7 @@ impl Foreman {
             items: steps,
             at: 0,
             note: None,
+            back: false,
             put: now(),
             attention: Attention::now(self.clock.now(), self.ground(kind)),
         })
@@ -158,6 +159,7 @@ impl Foreman {
             step,
             number: u32::try_from(list.at + 1).unwrap_or(u32::MAX),
             of: u32::try_from(list.items.len()).unwrap_or(u32::MAX),
+            to_know: list.back || list.note.is_none(),
             note: list.note.clone().or_else(|| self.in_the_wood(list.kind)).or_else(|| self.doubt_note(list.kind)),
             changed: list.changed.clone().filter(|_| list.at == 0),
         })
@@ -442,7 +444,7 @@ impl Foreman {
             let Some(list) = self.work.as_mut().and_then(|w| w.list.as_mut()) else {
                 return Err(Problem::new(ProblemKind::NotNow, "No list is being asked now."));
             };
-            list.note = None;
+            (list.note, list.back) = (None, false);
             (list.at + 1 >= list.items.len(), list.word.take())
         };
         if !last {
@@ -510,7 +512,7 @@ impl Foreman {
         self.tell(vec![what], source).await?;
         self.version.0 += 1;
         if let Some(list) = self.work.as_mut().and_then(|w| w.list.as_mut()) {
-            list.note = Some(note.clone());
+            (list.note, list.back) = (Some(note.clone()), false);
         }
         Ok(Said::of(note))
     }

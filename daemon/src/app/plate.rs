@@ -154,7 +154,7 @@ impl Foreman {
     fn say_at_step(&mut self, text: String) {
         tracing::warn!("{text}");
         if let Some(list) = self.work.as_mut().and_then(|w| w.list.as_mut()) {
-            list.note = Some(text);
+            (list.note, list.back) = (Some(text), false);
         }
         self.version.0 += 1;
     }

@@ -212,6 +212,8 @@ pub struct ListRun {
     pub at: usize,
     /// What was wrong with the last answer.
     pub note: Option<String>,
+    /// The note tells why the list stands here again, and of no answer.
+    pub back: bool,
     /// What the last answer came to, where it came to more than being taken.
     pub word: Option<String>,
     /// What is not as it was on the last sheet.

@@ -188,6 +188,10 @@ pub(in crate::link) enum AfterClear {
     Silent,
     /// All was told, with where it stands.
     Told,
+    /// The same, and home was asked for meanwhile.
+    Home,
+    /// The same, and to take motion again was.
+    Unlock,
     /// Raise the bit to this machine height.
     Raise(chargehand_types::quantity::Length),
 }

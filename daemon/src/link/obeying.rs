@@ -39,7 +39,7 @@ impl Link {
             // there is no way to give anything up: it runs out
             ClearStep::WaitHeld if by_line => {
                 if self.drained(word) {
-                    self.cleared(then, moving_blind);
+                    self.cleared(now, then, moving_blind);
                 }
             }
             ClearStep::WaitHeld if matches!(word, StateWord::Holding | StateWord::Ready | StateWord::Faulted) => {
@@ -47,7 +47,7 @@ impl Link {
             }
             ClearStep::WaitHeld => {}
             ClearStep::WaitBack if now > since.after_ms(self.profile.keys.settle_after_reset_ms) => {
-                self.cleared(then, moving_blind || word == StateWord::Faulted);
+                self.cleared(now, then, moving_blind || word == StateWord::Faulted);
             }
             ClearStep::WaitBack => {}
         }
@@ -62,7 +62,7 @@ impl Link {
         self.report_asked = None;
     }
 
-    pub(in crate::link) fn cleared(&mut self, then: AfterClear, blind: bool) {
+    pub(in crate::link) fn cleared(&mut self, now: Tick, then: AfterClear, blind: bool) {
         self.task = None;
         let keys = &self.profile.keys;
         let keeps = keys.at_once.reset.is_empty() || keys.reset_when_held == Keeps::KeepsPosition;
@@ -74,6 +74,8 @@ impl Link {
                 self.report(Report::Stopped { at, position_kept: kept, epoch: self.epoch });
             }
             AfterClear::Told => {}
+            AfterClear::Home => self.start_task(Task::Home { since: now }, talk::home(&Arc::clone(&self.profile))),
+            AfterClear::Unlock => self.start_task(Task::Unlock, talk::unlock(&Arc::clone(&self.profile))),
             AfterClear::Silent if kept => {}
             AfterClear::Silent => {
                 let meaning = "it had to be told to give up while it moved".to_owned();
@@ -120,14 +122,20 @@ impl Link {
             Command::Resume(permit) => self.resume(now, permit),
             Command::Raise { permit, machine_z } => self.raise(now, permit, machine_z),
             Command::Home(permit) => {
-                self.free()?;
+                self.free_after_a_fault()?;
                 permit.used(Class::Home, self.epoch)?;
+                if self.goes_on_with(AfterClear::Home) {
+                    return Ok(());
+                }
                 self.start_task(Task::Home { since: now }, talk::home(&p));
                 Ok(())
             }
             Command::Unlock(permit) => {
-                self.free()?;
+                self.free_after_a_fault()?;
                 permit.used(Class::Unlock, self.epoch)?;
+                if self.goes_on_with(AfterClear::Unlock) {
+                    return Ok(());
+                }
                 self.start_task(Task::Unlock, talk::unlock(&p));
                 Ok(())
             }
@@ -217,6 +225,25 @@ impl Link {
             Err(NotDone::Busy("something else is under way"))
         } else {
             Ok(())
+        }
+    }
+
+    /// The same, or it only gives up what it held when it fell into a fault: what leads out of one waits for that.
+    fn free_after_a_fault(&self) -> Result<(), NotDone> {
+        match self.task {
+            Some(Task::Clear { then: AfterClear::Told, .. }) => Ok(()),
+            _ => self.free(),
+        }
+    }
+
+    /// Whether this waits until what it held is given up.
+    const fn goes_on_with(&mut self, what: AfterClear) -> bool {
+        match &mut self.task {
+            Some(Task::Clear { then: then @ AfterClear::Told, .. }) => {
+                *then = what;
+                true
+            }
+            _ => false,
         }
     }
 

@@ -126,6 +126,7 @@ pub fn opening() -> Now {
         number: 3,
         of: 7,
         note: None,
+        to_know: false,
         changed: None,
     });
     now.actions = vec![
@@ -292,6 +293,7 @@ fn asked(stage: Stage, list: ListKind, title: &str, id: &str, text: &str, ask: A
         number: 3,
         of: 7,
         note: None,
+        to_know: false,
         changed: None,
     });
     now.actions = vec![

@@ -21,6 +21,10 @@ fn step(now: &Now) -> String {
     now.task.as_ref().map_or_else(String::new, |t| t.step.id.clone())
 }
 
+fn to_know(now: &Now) -> bool {
+    now.task.as_ref().is_some_and(|t| t.to_know)
+}
+
 fn again(now: &Now) -> bool {
     now.task.as_ref().is_some_and(|t| matches!(t.step.ask, Ask::TouchAgain { .. }))
 }
@@ -55,6 +59,7 @@ fn a_pulled_bit_is_found_by_the_plate_and_the_batch_waits_for_the_owner() {
         if touch == "first" {
             let told = client.until("it is to be touched once more", |n| note(n).contains("higher"));
             assert!(note(&told).contains("0.3 mm higher") && note(&told).contains("once more"), "{}", note(&told));
+            assert!(!to_know(&told), "that touch was not taken");
             assert!(again(&told), "one touch alone is not believed");
         } else {
             client.until("it is believed", |n| !again(n) && n.machine.motion == Motion::Still);
@@ -63,6 +68,7 @@ fn a_pulled_bit_is_found_by_the_plate_and_the_batch_waits_for_the_owner() {
     }
     let told = client.now();
     assert!(note(&told).contains("too deep") && note(&told).contains("collet"), "{}", note(&told));
+    assert!(to_know(&told), "of the step asked now it says nothing");
     assert!(told.calls.iter().any(|c| c.reason == CallReason::Suspect), "{:?}", told.calls);
     owner.walk_sheets(1);
     let record = client.sheet(&sheet.0);

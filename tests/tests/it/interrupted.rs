@@ -101,6 +101,7 @@ fn after_a_minute_the_last_step_is_asked_once_more_and_says_why() {
         walk.pass(1);
         let task = walk.task().await;
         assert_eq!((task.step.id.as_str(), task.number), ("extractor", 4));
+        assert!(task.to_know, "no answer was wrong");
         let note = task.note.unwrap();
         assert!(note.starts_with("You stopped at step 5."), "{note}");
         // it steps back once, however long they are away
@@ -135,6 +136,7 @@ fn after_ten_minutes_the_list_begins_anew() {
         walk.pass(120 + 601);
         let task = walk.task().await;
         assert_eq!((task.step.id.as_str(), task.number), ("red-button", 1));
+        assert!(task.to_know, "no answer was wrong");
         let note = task.note.unwrap();
         assert!(note.contains("step 5") && note.contains("begins anew"), "{note}");
         // put down now, it is not taken up in its middle

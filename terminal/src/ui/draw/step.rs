@@ -26,7 +26,9 @@ pub fn write(model: &Model, task: &Task, dense: bool, page: &mut Page) {
         page.text(changed, Meaning::Needed);
     }
     page.text(&task.step.text, Meaning::Strong);
-    if let Some(note) = &task.note {
+    if let Some(note) = task.note.as_ref().filter(|_| task.to_know) {
+        page.text(note, Meaning::Abnormal);
+    } else if let Some(note) = &task.note {
         page.hanging(&say!(words, "step.not-yet"), note, Meaning::Abnormal, Meaning::Abnormal);
     }
     if let Some(c) = &task.step.caution {

@@ -128,3 +128,14 @@ fn what_to_press_is_the_last_to_go() {
         }
     }
 }
+
+#[test]
+fn only_a_wrong_answer_is_told_as_not_yet() {
+    let drawn = |to_know: bool| {
+        let mut now = samples::value();
+        now.task.as_mut().unwrap().to_know = to_know;
+        text(&buffer(&heard(now, Symbols::Braille), 80, 24))
+    };
+    assert!(drawn(false).contains("Not yet: 16.9 mm"), "{}", drawn(false));
+    assert!(drawn(true).contains(" 16.9 mm") && !drawn(true).contains("Not yet"), "{}", drawn(true));
+}

@@ -32,15 +32,18 @@ fn after_a_fault_nothing_that_waits_in_it_is_left() {
     b.begin(&many());
     assert!(b.until(60.0, |r| matches!(r, Report::Fault { .. })), "{:?}", b.heard.last());
     assert_eq!(b.resets(), 1);
-    let permit = b.permit(Class::Unlock);
-    b.tell(Command::Unlock(permit));
-    let busy = |r: &Report| matches!(r, Report::NotDone { what: Wanted::Unlock, why: NotDone::Busy(_), .. });
+    b.moves(5);
+    let busy = |r: &Report| matches!(r, Report::NotDone { what: Wanted::HandMove, why: NotDone::Busy(_), .. });
     assert!(b.heard.iter().any(busy), "not before it is clear: {:?}", b.heard.last());
-    b.run(1.0);
     b.heard.clear();
+    // what leads out of the fault waits until then
+    let lines = |b: &Bench| b.written.iter().filter(|c| **c == b'\n').count();
+    let before = lines(&b);
     let permit = b.permit(Class::Unlock);
     b.tell(Command::Unlock(permit));
+    assert_eq!(lines(&b), before, "not before it is clear");
     b.run(1.0);
+    assert_eq!(lines(&b), before + 1);
     b.moves(5);
     assert!(b.until(5.0, |r| *r == Report::HandDone), "{:?}", b.heard);
     let wrong = |r: &Report| matches!(r, Report::Restarted { .. } | Report::NotDone { .. } | Report::Fault { .. });
@@ -66,9 +69,8 @@ fn a_reset_that_was_made_while_it_moved_is_one_fault_and_no_restart() {
     }
     assert_eq!(b.resets(), 1);
     heard(&mut b, 5, "ALARM:3\r\n");
-    let permit = b.permit(Class::Unlock);
-    b.tell(Command::Unlock(permit));
-    let busy = |r: &Report| matches!(r, Report::NotDone { what: Wanted::Unlock, why: NotDone::Busy(_), .. });
+    b.moves(5);
+    let busy = |r: &Report| matches!(r, Report::NotDone { what: Wanted::HandMove, why: NotDone::Busy(_), .. });
     assert!(b.heard.iter().any(busy), "not before it is clear: {:?}", b.heard.last());
     heard(&mut b, 5, "Small 1.0 ['$' for help]\r\n");
     heard(&mut b, 300, "<Alarm|MPos:20.000,0.000,0.000>\r\n");
@@ -126,4 +128,25 @@ fn a_stop_holds_whatever_moves() {
     b.tell(Command::Stop);
     assert!(b.until(5.0, |r| matches!(r, Report::Stopped { position_kept: false, .. })), "{:?}", b.heard.last());
     b.stands_short_of(100.0);
+}
+
+#[test]
+fn home_asked_for_right_after_a_fault_is_found() {
+    let mut b = Bench::homed(vec![(20, Fault::Alarm)]);
+    b.begin(&many());
+    assert!(b.until(60.0, |r| matches!(r, Report::Fault { .. })), "{:?}", b.heard.last());
+    b.heard.clear();
+    let permit = b.permit(Class::Home);
+    b.tell(Command::Home(permit));
+    assert!(b.until(10.0, |r| *r == Report::Homed), "{:?}", b.heard);
+    // one that a stop comes before is not
+    let mut b = Bench::homed(vec![(20, Fault::Alarm)]);
+    b.begin(&many());
+    assert!(b.until(60.0, |r| matches!(r, Report::Fault { .. })), "{:?}", b.heard.last());
+    b.heard.clear();
+    let permit = b.permit(Class::Home);
+    b.tell(Command::Home(permit));
+    b.tell(Command::Stop);
+    assert!(b.until(5.0, |r| matches!(r, Report::Stopped { .. })), "{:?}", b.heard);
+    assert!(!b.until(10.0, |r| *r == Report::Homed), "{:?}", b.heard);
 }
