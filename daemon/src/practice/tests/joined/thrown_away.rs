@@ -13,6 +13,15 @@ impl Bench {
         self.tell(Command::HandMove { permit, axis: Axis::X, by: Length::whole_mm(mm), feed: FEED });
     }
 
+    fn loses_its_cable_in_a_move(&mut self) {
+        self.moves(150);
+        self.run(0.3);
+        self.link.take(self.now, Input::Lost("the cable is out"));
+        self.drain();
+        self.link.take(self.now, Input::Opened);
+        self.drain();
+    }
+
     /// It stands, and has come less than that far along X since it was at home.
     fn stands_short_of(&mut self, mm: f64) {
         let at = self.machine.at();
@@ -86,12 +95,7 @@ fn a_reset_that_was_made_while_it_moved_is_one_fault_and_no_restart() {
 #[test]
 fn a_move_that_outlived_the_cable_is_held() {
     let mut b = Bench::homed(Vec::new());
-    b.moves(150);
-    b.run(0.3);
-    b.link.take(b.now, Input::Lost("the cable is out"));
-    b.drain();
-    b.link.take(b.now, Input::Opened);
-    b.drain();
+    b.loses_its_cable_in_a_move();
     b.run(2.0);
     b.stands_short_of(100.0);
     assert!(!b.heard.iter().any(|r| matches!(r, Report::Fault { .. })), "held first, it costs nothing: {:?}", b.heard);
@@ -117,12 +121,7 @@ fn a_stop_holds_whatever_moves() {
         ACKNOWLEDGED_WINDOW.replace("reset_when_held = \"keeps-position\"", "reset_when_held = \"loses-position\"");
     assert_ne!(text, ACKNOWLEDGED_WINDOW);
     let mut b = Bench::speaking(&text, Habits::default(), Vec::new()).at_home();
-    b.moves(150);
-    b.run(0.3);
-    b.link.take(b.now, Input::Lost("the cable is out"));
-    b.drain();
-    b.link.take(b.now, Input::Opened);
-    b.drain();
+    b.loses_its_cable_in_a_move();
     b.run(1.0);
     assert!(b.resets() == 0 && b.machine.at()[0] > 30.0, "left alone, since a reset would cost its position");
     b.tell(Command::Stop);
