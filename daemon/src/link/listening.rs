@@ -100,9 +100,9 @@ impl Link {
 
     pub(in crate::link) fn fault(&mut self, meaning: String, position: PositionAfter, now: Tick) {
         if self.phase != Phase::Up {
-            // its first report tells
+            // nothing is believed yet; what it says of itself is passed on
             self.tainted = true;
-            return;
+            return self.report(Report::Said(meaning));
         }
         let at = self.reached();
         let clearing = self.task.filter(|t| matches!(t, Task::Clear { .. }));

@@ -22,6 +22,14 @@ impl Bench {
         self.drain();
     }
 
+    /// In the middle of a program.
+    fn in_a_fault() -> Self {
+        let mut b = Self::homed(vec![(20, Fault::Alarm)]);
+        b.begin(&many());
+        assert!(b.until(60.0, |r| matches!(r, Report::Fault { .. })), "{:?}", b.heard.last());
+        b
+    }
+
     /// It stands, and has come less than that far along X since it was at home.
     fn stands_short_of(&mut self, mm: f64) {
         let at = self.machine.at();
@@ -37,9 +45,7 @@ impl Bench {
 
 #[test]
 fn after_a_fault_nothing_that_waits_in_it_is_left() {
-    let mut b = Bench::homed(vec![(20, Fault::Alarm)]);
-    b.begin(&many());
-    assert!(b.until(60.0, |r| matches!(r, Report::Fault { .. })), "{:?}", b.heard.last());
+    let mut b = Bench::in_a_fault();
     assert_eq!(b.resets(), 1);
     b.moves(5);
     let busy = |r: &Report| matches!(r, Report::NotDone { what: Wanted::HandMove, why: NotDone::Busy(_), .. });
@@ -131,21 +137,30 @@ fn a_stop_holds_whatever_moves() {
 
 #[test]
 fn home_asked_for_right_after_a_fault_is_found() {
-    let mut b = Bench::homed(vec![(20, Fault::Alarm)]);
-    b.begin(&many());
-    assert!(b.until(60.0, |r| matches!(r, Report::Fault { .. })), "{:?}", b.heard.last());
+    let mut b = Bench::in_a_fault();
     b.heard.clear();
     let permit = b.permit(Class::Home);
     b.tell(Command::Home(permit));
     assert!(b.until(10.0, |r| *r == Report::Homed), "{:?}", b.heard);
     // one that a stop comes before is not
-    let mut b = Bench::homed(vec![(20, Fault::Alarm)]);
-    b.begin(&many());
-    assert!(b.until(60.0, |r| matches!(r, Report::Fault { .. })), "{:?}", b.heard.last());
+    let mut b = Bench::in_a_fault();
     b.heard.clear();
     let permit = b.permit(Class::Home);
     b.tell(Command::Home(permit));
     b.tell(Command::Stop);
     assert!(b.until(5.0, |r| matches!(r, Report::Stopped { .. })), "{:?}", b.heard);
     assert!(!b.until(10.0, |r| *r == Report::Homed), "{:?}", b.heard);
+}
+
+#[test]
+fn a_fault_that_is_heard_before_anything_is_believed_is_passed_on() {
+    let mut b = Bench::homed(Vec::new());
+    b.link.take(b.now, Input::Lost("the cable is out"));
+    b.drain();
+    b.heard.clear();
+    b.link.take(b.now, Input::Opened);
+    b.drain();
+    b.link.take(b.now, Input::Bytes(b"ALARM:1\r\n"));
+    b.drain();
+    assert!(matches!(b.heard[..], [Report::Said(_)]), "{:?}", b.heard);
 }
