@@ -58,8 +58,6 @@ pub struct Link {
     pub(in crate::link) last_answer: Tick,
     pub(in crate::link) ready_since_answer: bool,
     pub(in crate::link) hold_told: bool,
-    /// A resume was sent then; reports of holding may still be on their way.
-    pub(in crate::link) leaving_hold: Option<Tick>,
     pub(in crate::link) figures: Figures,
     pub(in crate::link) numbering: Numbering,
     /// Lines are to be written again, from this number on, once it has been quiet until then.
@@ -218,7 +216,6 @@ impl Link {
             last_answer: Tick(0),
             ready_since_answer: false,
             hold_told: false,
-            leaving_hold: None,
             figures: Figures::default(),
             numbering: Numbering::default(),
             again: None,

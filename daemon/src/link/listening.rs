@@ -276,13 +276,13 @@ impl Link {
     }
 
     pub(in crate::link) fn follow_stretch(&mut self, now: Tick, word: StateWord) {
-        if word != StateWord::Holding {
-            self.leaving_hold = None;
-        } else if self.leaving_hold.is_some_and(|since| now <= since.after_ms(self.ms(HOLD_MS))) {
+        let until = self.ms(HOLD_MS);
+        let holding = word == StateWord::Holding;
+        if self.stretch.as_mut().is_some_and(|s| !s.speaks_of_now(now, holding, until)) {
             return;
         }
         // somebody holds it while it raises the bit: the program is over, and what is left of the raise is not gone on with
-        if word == StateWord::Holding && self.task == Some(Task::Raise) {
+        if holding && self.task == Some(Task::Raise) {
             return self.out_of_step(now, "it was held while it raised the bit");
         }
         let drained = self.drained(word);

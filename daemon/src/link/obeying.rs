@@ -1,7 +1,7 @@
 //! Obeying: commands with their permits, and the clearing that follows a stop.
 
 use super::conversation::{AfterClear, ClearStep, Link, Phase, Task, ZeroTo};
-use super::stretch::{Pause, Stretch};
+use super::stretch::{Pause, Resumed, Stretch};
 use super::talk;
 use super::wire::{Command, ControllerState, NotDone, Output, Override, Report, StateWord, Wanted};
 use crate::floor::permit::{Class, Epoch, Permit, VoidPermit};
@@ -275,11 +275,12 @@ impl Link {
         s.pause = Pause::None;
         self.ready_since_answer = false;
         self.hold_told = false;
+        if held || !self.profile.keys.at_once.report.is_empty() {
+            // what was reported before says nothing any more
+            s.resumed = Some(Resumed { at: now, stale: self.report_asked.take().is_some() });
+        }
         if held {
             self.urgent(&self.profile.keys.at_once.resume.clone());
-            // what was reported before the resume says nothing any more
-            self.report_asked = None;
-            self.leaving_hold = Some(now);
             self.state = self.state.map(|s| ControllerState { word: StateWord::Unknown, ..s });
         }
         Ok(())

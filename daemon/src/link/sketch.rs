@@ -49,7 +49,6 @@ impl Link {
             last_answer,
             ready_since_answer,
             hold_told,
-            leaving_hold,
             figures,
             numbering,
             again,
@@ -80,7 +79,7 @@ impl Link {
         // with nothing in flight it is counted from the next line sent
         let answer = (!flight.is_empty()).then(|| since(last_answer));
         (report_asked.as_ref().map(since), got, answer).hash(into);
-        (leaving_hold.as_ref().map(since), asked_at.as_ref().map(since)).hash(into);
+        asked_at.as_ref().map(since).hash(into);
         again.map(|(due, from)| (ahead(now, due), next.wrapping_sub(from))).hash(into);
         // which came first counts too, where two lie within a grain
         let asked = report_asked.unwrap_or_default();
@@ -114,6 +113,7 @@ impl Stretch {
             Pause::HoldAsked(since) => (99, ago(now, *since, LONG_AGO_US)).hash(into),
             other => format!("{other:?}").hash(into),
         }
+        self.resumed.map(|r| (ago(now, r.at, LONG_AGO_US), r.stale)).hash(into);
         for line in self.waiting() {
             (line.source_line, line.part, &line.bytes).hash(into);
         }

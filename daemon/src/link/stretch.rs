@@ -27,6 +27,14 @@ pub(in crate::link) enum Pause {
     Asking,
 }
 
+/// Told to go on.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::link) struct Resumed {
+    pub at: Tick,
+    /// A report asked for before that is still on its way: it says nothing.
+    pub stale: bool,
+}
+
 /// A stretch.
 #[derive(Debug, Clone)]
 pub(in crate::link) struct Stretch {
@@ -34,6 +42,8 @@ pub(in crate::link) struct Stretch {
     pub more: bool,
     pub wanted: bool,
     pub pause: Pause,
+    /// It was told to go on, and no report asked for since has come: it may have started anew and not been heard yet.
+    pub resumed: Option<Resumed>,
     pub path: Path,
     /// Work zero when it began: reported machine places are taken from it.
     pub base: Option<Point>,
@@ -50,6 +60,7 @@ impl Stretch {
             more: true,
             wanted: false,
             pause: Pause::None,
+            resumed: None,
             path: Path::default(),
             base,
             queued_bytes: 0,
@@ -105,7 +116,19 @@ impl Stretch {
 
     /// Whether lines may be written.
     pub const fn flows(&self) -> bool {
-        matches!(self.pause, Pause::None | Pause::LiftWanted)
+        matches!(self.pause, Pause::None | Pause::LiftWanted) && self.resumed.is_none()
+    }
+
+    /// A report came: whether it says how things stand since the stretch was told to go on, if it was.
+    pub fn speaks_of_now(&mut self, now: Tick, holding: bool, leaves_within_ms: u64) -> bool {
+        let Some(Resumed { at, stale }) = &mut self.resumed else { return true };
+        // some time passes until it leaves its hold
+        let leaving = holding && now <= at.after_ms(leaves_within_ms);
+        if std::mem::take(stale) || leaving {
+            return false;
+        }
+        self.resumed = None;
+        true
     }
 
     /// Whether all lines have been written.

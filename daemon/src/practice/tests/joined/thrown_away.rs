@@ -164,3 +164,29 @@ fn a_fault_that_is_heard_before_anything_is_believed_is_passed_on() {
     b.drain();
     assert!(matches!(b.heard[..], [Report::Said(_)]), "{:?}", b.heard);
 }
+
+#[test]
+fn one_that_started_anew_while_it_was_held_is_sent_no_line_when_it_is_resumed() {
+    let waits: [(Command, fn(&Report) -> bool); 2] = [
+        (Command::Hold, |r| matches!(r, Report::Held { .. })),
+        (Command::HoldAtLift, |r| matches!(r, Report::HeldAtLift(_))),
+    ];
+    for (order, stands) in waits {
+        let habits = Habits { homing: Homing::Optional, ..Habits::default() };
+        let mut b = Bench::speaking(ACKNOWLEDGED_WINDOW, habits, Vec::new()).at_home();
+        b.begin(&format!("G21G90F1200\n{}M2\n", "G0Z5\nX0\nG1Z-3\nX20\n".repeat(40)));
+        b.run(1.0);
+        b.tell(order);
+        assert!(b.until(60.0, stands), "{:?}", b.heard.last());
+        b.machine.befall(b.now, Fault::Restart);
+        // it has started, and its greeting is on its way
+        b.now = b.now.after_ms(1_200);
+        b.machine.advance(b.now);
+        let (at, sent) = (b.machine.at(), b.written.len());
+        let permit = b.permit(Class::Resume);
+        b.tell(Command::Resume(permit));
+        assert!(b.until(5.0, |r| matches!(r, Report::Restarted { .. })), "{:?}", b.heard.last());
+        assert!(!b.written[sent..].contains(&b'\n'), "no line of the program");
+        assert_eq!(b.machine.at(), at);
+    }
+}
