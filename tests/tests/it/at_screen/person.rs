@@ -126,9 +126,12 @@ pub fn next(text: &str, eyes: &Client) -> Option<String> {
         return Some(number.to_string());
     }
     if has("You read:") {
-        return Some(format!("{}\r", after(text, "Expected ").or_else(|| after(text, "Possible: "))?));
+        return Some(typed(text, "You read: ", &after(text, "Expected ").or_else(|| after(text, "Possible: "))?));
     }
-    if has("Type its number:") || has("1 good   2 rework") {
+    if has("Type its number:") {
+        return Some(typed(text, "Type its number: ", "1"));
+    }
+    if has("1 good   2 rework") {
         return key("1\r");
     }
     if has("Hands off, then press G") {
@@ -142,6 +145,16 @@ pub fn next(text: &str, eyes: &Client) -> Option<String> {
     }
     let asks = ["then press Enter", "When all are seated", "Look: is it still?", "Every part is graded"];
     asks.iter().any(|asked| has(asked)).then(|| "\r".to_owned())
+}
+
+/// Types a value; and Enter once it stands there, and nothing else: not every key that is pressed early is taken.
+fn typed(text: &str, field: &str, value: &str) -> String {
+    let there = text.split_once(field).and_then(|(_, rest)| rest.split_once('_')).map(|(there, _)| there);
+    match there {
+        Some(there) if there == value => "\r".to_owned(),
+        Some(there) => "\u{7f}".repeat(there.len()) + value,
+        None => value.to_owned(),
+    }
 }
 
 /// The number in front of an action that is not refused.
