@@ -144,8 +144,8 @@ impl Link {
     /// It has taken none of our numbers yet: it counts from elsewhere, as after a link that was lost.
     fn count_from(&mut self, number: u32) {
         let lines = self.numbering.from(0);
-        for kept in lines.into_iter().rev().filter(|k| matches!(k.of, Owner::Task)) {
-            self.task_lines.push_front(String::from_utf8_lossy(&kept.text).into_owned());
+        for kept in lines.into_iter().rev().filter(|k| k.of.is_short()) {
+            self.task_lines.push_front((String::from_utf8_lossy(&kept.text).into_owned(), kept.of));
         }
         self.flight.clear();
         self.unanswered = 0;

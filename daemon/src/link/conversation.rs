@@ -51,7 +51,7 @@ pub struct Link {
     pub(in crate::link) stretch: Option<Stretch>,
     pub(in crate::link) task: Option<Task>,
     /// Lines of a task not yet written.
-    pub(in crate::link) task_lines: VecDeque<String>,
+    pub(in crate::link) task_lines: VecDeque<(String, Owner)>,
     pub(in crate::link) state: Option<ControllerState>,
     pub(in crate::link) report_asked: Option<Tick>,
     pub(in crate::link) report_got: Tick,
@@ -110,13 +110,15 @@ pub(in crate::link) struct InFlight {
     pub again: bool,
 }
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(in crate::link) enum Owner {
     Stretch {
         line: u32,
         passage: Passage,
     },
     Task,
+    /// What goes on beside the task or the program.
+    Beside(Wanted),
     /// Asks for a report.
     Report,
     /// Is answered once everything has run out; whether nothing was written after it.
@@ -126,7 +128,12 @@ pub(in crate::link) enum Owner {
 impl Owner {
     /// Whether the line may move or switch something.
     pub const fn works(self) -> bool {
-        matches!(self, Self::Stretch { .. } | Self::Task)
+        matches!(self, Self::Stretch { .. } | Self::Task | Self::Beside(_))
+    }
+
+    /// Whether it is a line of something short.
+    pub const fn is_short(self) -> bool {
+        matches!(self, Self::Task | Self::Beside(_))
     }
 }
 
@@ -137,6 +144,8 @@ pub(in crate::link) enum Task {
         since: Tick,
     },
     Hand,
+    /// Up, then sideways to a place.
+    Over,
     /// One leg of touching a plate.
     Touch,
     /// One axis, for as long as it is asked for.
@@ -160,7 +169,7 @@ impl Task {
     pub(in crate::link) fn wanted(self, setting: Option<ZeroTo>) -> Option<Wanted> {
         match self {
             Self::Home { .. } => Some(Wanted::Home),
-            Self::Hand | Self::Run => Some(Wanted::HandMove),
+            Self::Hand | Self::Over | Self::Run => Some(Wanted::HandMove),
             Self::Touch => Some(Wanted::Touch),
             Self::Setting if matches!(setting, Some(ZeroTo::Place(_))) => Some(Wanted::WorkZero),
             Self::Setting => Some(Wanted::ZeroHere),
@@ -436,7 +445,7 @@ impl Link {
             .iter()
             .map(|f| match f.of {
                 Owner::Stretch { passage: Passage::Dwells(seconds), .. } => seconds,
-                Owner::Stretch { .. } | Owner::Task | Owner::Report | Owner::RunOut => 0.0,
+                _ => 0.0,
             })
             .sum();
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a cast from f64 saturates")]

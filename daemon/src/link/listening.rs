@@ -4,6 +4,7 @@ use super::conversation::{AfterClear, ClearStep, HOLD_MS, Link, Owner, Phase, Ta
 use super::figures::Mismatch;
 use super::heard::{Heard, Told};
 use super::stretch::Pause;
+use super::talk;
 use super::wire::{ControllerState, NotDone, Output, Report, StateWord};
 use crate::shop::profile::{Keeps, PositionAfter};
 use chargehand_types::act::Axis;
@@ -63,21 +64,33 @@ impl Link {
                 }
             }
             // it is being told to give up anyway
-            (Owner::Stretch { .. } | Owner::Task, Some(_)) if matches!(self.task, Some(Task::Clear { .. })) => {}
+            (Owner::Stretch { .. } | Owner::Task | Owner::Beside(_), Some(_))
+                if matches!(self.task, Some(Task::Clear { .. })) => {}
             (Owner::Stretch { line, .. }, Some(meaning)) => self.line_refused(now, line, meaning),
             (Owner::RunOut, None) => self.run_out = true,
             (Owner::Report, None) if self.told => {}
             // it knows no reports: its answer is all there is
             (Owner::Report, None) if self.state.is_none_or(|s| s.work.is_none()) => self.has_run_out(now),
             (Owner::Report, None) => self.out_of_step(now, "it answers more lines than it was sent"),
-            (Owner::Task, None) | (Owner::RunOut | Owner::Report, Some(_)) => {}
+            (Owner::Task | Owner::Beside(_), None) | (Owner::RunOut | Owner::Report, Some(_)) => {}
             // what it held was given up before: there is nothing left to go on with
             (Owner::Task, Some(_)) if self.task == Some(Task::Raise) => {
                 self.out_of_step(now, "it refused to raise the bit");
             }
+            (Owner::Beside(what), Some(why)) => {
+                self.task = self.task.filter(|t| *t != Task::Beside(what));
+                self.task_lines.retain(|(_, of)| *of != line.of);
+                self.report(Report::NotDone { what, of: Some(self.epoch), why: NotDone::Refused(why) });
+            }
             (Owner::Task, Some(why)) => {
+                let commands = &self.profile.keys.commands;
+                let closing = match self.task {
+                    Some(Task::Hand | Task::Run) => talk::closing(&commands.hand_move),
+                    Some(Task::Touch) => talk::closing(&commands.touch),
+                    _ => None,
+                };
                 let wanted = self.task.take().and_then(|t| t.wanted(self.setting));
-                self.task_lines.clear();
+                self.task_lines.retain(|(line, of)| *of != Owner::Task || closing == Some(line.as_str()));
                 self.setting = None;
                 self.touching = None;
                 self.running = None;
@@ -239,7 +252,7 @@ impl Link {
         self.task = None;
         match task {
             Task::Home { .. } => self.report(Report::Homed),
-            Task::Hand => self.report(Report::HandDone),
+            Task::Hand | Task::Over => self.report(Report::HandDone),
             Task::Run => {
                 self.running = None;
                 self.report(Report::HandDone);

@@ -1,6 +1,6 @@
 //! Obeying: commands with their permits, and the clearing that follows a stop.
 
-use super::conversation::{AfterClear, ClearStep, Link, Phase, Task, ZeroTo};
+use super::conversation::{AfterClear, ClearStep, Link, Owner, Phase, Task, ZeroTo};
 use super::stretch::{Pause, Resumed, Stretch};
 use super::talk;
 use super::wire::{Command, ControllerState, NotDone, Output, Override, Report, StateWord, Wanted};
@@ -152,7 +152,7 @@ impl Link {
                     return Err(NotDone::Cannot("go to a place by itself"));
                 }
                 permit.used(Class::Hand, self.epoch)?;
-                self.start_task(Task::Hand, talk::over(&p, at));
+                self.start_task(Task::Over, talk::over(&p, at));
                 Ok(())
             }
             Command::Touch { permit, how } => self.touch(permit, how),
@@ -250,7 +250,11 @@ impl Link {
     pub(in crate::link) fn start_task(&mut self, task: Task, lines: Vec<String>) {
         self.ready_since_answer = false;
         self.task = Some(task);
-        self.task_lines.extend(lines);
+        let of = match task {
+            Task::Beside(what) => Owner::Beside(what),
+            _ => Owner::Task,
+        };
+        self.task_lines.extend(lines.into_iter().map(|line| (line, of)));
     }
 
     pub(in crate::link) fn begin(&mut self, permit: Permit) -> Result<(), NotDone> {

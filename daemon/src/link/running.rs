@@ -4,7 +4,7 @@
 //! Where the controller has words for a move that can be broken off, a few steps are ahead and a byte breaks them off. Where
 //! it has none, a step goes out once the one before it has run out.
 
-use super::conversation::{Link, Task};
+use super::conversation::{Link, Owner, Task};
 use super::talk;
 use super::wire::{NotDone, Run, StateWord};
 use crate::floor::permit::{Class, Permit};
@@ -122,7 +122,7 @@ impl Link {
         running.next = running.next.max(now).after_ms(STEP_MS.unsigned_abs());
         self.running = Some(running);
         self.ready_since_answer = false;
-        self.task_lines.extend(lines);
+        self.task_lines.extend(lines.into_iter().map(|line| (line, Owner::Task)));
     }
 
     /// Out of way, or out of asking: what is at its end runs out, what was let go of is broken off.

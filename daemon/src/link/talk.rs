@@ -48,6 +48,12 @@ pub(in crate::link) fn hand_move(p: &Profile, axis: Axis, by: Length, feed: Feed
     )
 }
 
+/// The line that ends a command and says nothing of what was to be done: it undoes what its first lines set, and is
+/// written though one of them was refused.
+pub(in crate::link) fn closing(command: &str) -> Option<&str> {
+    command.rsplit_once('|').map(|(_, last)| last).filter(|last| !last.contains('{'))
+}
+
 /// A step of an axis that runs by hand: in words that can be broken off, where there are any.
 pub(in crate::link) fn run_step(p: &Profile, axis: Axis, by: Length, feed: Feed) -> Vec<String> {
     let c = &p.keys.commands.run;

@@ -14,14 +14,12 @@ impl Link {
             return;
         }
         self.write_again(now);
-        while let Some(line) = self.task_lines.front() {
-            if !self.fits(line.len()) {
-                break;
-            }
-            let Some(line) = self.task_lines.pop_front() else {
-                break;
-            };
-            self.send_line(now, line.as_bytes(), Owner::Task);
+        // each waits for the answer to the one before: after one that was refused nothing of it may follow
+        if self.task_lines.front().is_some_and(|(line, _)| self.fits(line.len()))
+            && !self.flight.iter().any(|f| f.of.is_short())
+            && let Some((line, of)) = self.task_lines.pop_front()
+        {
+            self.send_line(now, line.as_bytes(), of);
         }
         self.write_stretch(now);
     }

@@ -2,6 +2,7 @@
 
 mod numbered;
 mod plate;
+mod refused;
 mod run;
 mod thrown_away;
 
