@@ -32,6 +32,9 @@ struct Arguments {
     /// A helper may be there too.
     #[arg(long)]
     helper: bool,
+    /// Programs may run with nobody there, where that is allowed.
+    #[arg(long)]
+    alone: bool,
     /// Threads of the model checker.
     #[arg(long, default_value_t = 1)]
     threads: usize,
@@ -70,7 +73,7 @@ fn main() -> ExitCode {
         let setup = Setup { spindle, homing };
         for (bits, what) in [([0, 0], "one bit"), ([0, 1], "two bits")] {
             let bits = bits.into_iter().take(arguments.operations).collect();
-            let Arguments { sheets, troubles, waits, helper, .. } = arguments;
+            let Arguments { sheets, troubles, waits, helper, alone, .. } = arguments;
             let model = FloorModel {
                 setup,
                 sheets,
@@ -78,6 +81,7 @@ fn main() -> ExitCode {
                 troubles,
                 asks: true,
                 helper,
+                alone,
                 waits,
                 broken: None,
                 before: Vec::new(),

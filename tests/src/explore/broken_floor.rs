@@ -26,6 +26,8 @@ pub enum Break {
     PositionKnownOnceItAnswers,
     StillOnceSwitchedOff,
     NothingIsDecided,
+    NobodyIsMissed,
+    DoubtIsForgotten,
 }
 
 impl Break {
@@ -43,6 +45,14 @@ impl Break {
         }
         if self == Self::NothingIsDecided && matches!(happening, Happening::Act { what: Asked::Decide(_), .. }) {
             return Err(Refusal::NoSheet);
+        }
+        let forgets = match happening {
+            Happening::StillThereDue => self == Self::NobodyIsMissed,
+            Happening::BitDoubted => self == Self::DoubtIsForgotten,
+            _ => false,
+        };
+        if forgets {
+            return Ok(Outcome { state: before.clone(), deeds: Vec::new(), permit: None });
         }
         let mut outcome = told?;
         match self {

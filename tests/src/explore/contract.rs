@@ -110,8 +110,6 @@ pub enum Task {
     Setting(Tried),
     /// Making it take motion again: ends without a word.
     Unlock,
-    /// Switching the spindle: ends without a word, and everything else may begin meanwhile.
-    Spindle,
     /// Raising the bit.
     Raising,
     /// Carrying out a stop.
@@ -129,7 +127,6 @@ impl Task {
             Self::Hand => Some(Tried::HandMoveLink),
             Self::Setting(tried) => Some(tried),
             Self::Unlock => Some(Tried::UnlockLink),
-            Self::Spindle => Some(Tried::Spindle),
             Self::None | Self::Raising | Self::Stopping | Self::GivingUp => None,
         }
     }
@@ -144,19 +141,22 @@ pub struct Contract {
     pub stretch: Stretch,
     /// Something short.
     pub task: Task,
-    /// The spindle is to be switched off as soon as nothing short is under way.
+    /// The spindle is to be switched off, behind what is short and under way or beside it.
     pub off_wanted: bool,
+    /// It is being switched: ends without a word, and everything else may begin meanwhile.
+    pub switching: bool,
 }
 
 impl Contract {
     /// Nothing is known of the controller.
-    pub const CLOSED: Self = Self { open: false, stretch: Stretch::None, task: Task::None, off_wanted: false };
+    pub const CLOSED: Self =
+        Self { open: false, stretch: Stretch::None, task: Task::None, off_wanted: false, switching: false };
     /// It answers, and nothing is under way.
     pub const IDLE: Self = Self { open: true, ..Self::CLOSED };
 
     /// Nothing else is under way: at a prompt or a bit change hands may be at the bit.
     const fn is_free(self) -> bool {
-        matches!(self.stretch, Stretch::None | Stretch::Asking) && matches!(self.task, Task::None | Task::Spindle)
+        matches!(self.stretch, Stretch::None | Stretch::Asking) && matches!(self.task, Task::None)
     }
 
     /// Whether an order is taken; else it is answered with [`Word::NotDone`] of its deed. `permitted` says whether it came with a
@@ -183,7 +183,7 @@ impl Contract {
     pub const fn expects(self, order: Order) -> bool {
         let waits = matches!(self.stretch, Stretch::Held | Stretch::AtLift | Stretch::Asking);
         match order {
-            Order::Resume | Order::Raise => waits && matches!(self.task, Task::None | Task::Spindle),
+            Order::Resume | Order::Raise => waits && matches!(self.task, Task::None),
             _ => true,
         }
     }
@@ -200,14 +200,17 @@ impl Contract {
         let task = match order {
             Order::Home => Task::Home,
             Order::Unlock => Task::Unlock,
-            Order::Spindle(true) if matches!(self.task, Task::None) => Task::Spindle,
-            // it waits, and is passed on by [`Contract::switches_off`]
-            Order::Spindle(_) => self.task,
             Order::HandMove => Task::Hand,
             Order::Setting(tried) => Task::Setting(tried),
             Order::Raise => Task::Raising,
             Order::Stop if self.open => Task::Stopping,
-            Order::Begin | Order::Resume | Order::Hold | Order::HoldAtLift | Order::Stop => self.task,
+            Order::Begin
+            | Order::Resume
+            | Order::Hold
+            | Order::HoldAtLift
+            | Order::Stop
+            // that it is switched off waits, and is passed on by [`Contract::switches_off`]
+            | Order::Spindle(_) => self.task,
         };
         let stretch = match (order, self.stretch) {
             (Order::Begin | Order::Resume, _) => Stretch::Runs,
@@ -221,16 +224,14 @@ impl Contract {
             Order::Spindle(on) => !on,
             _ => self.off_wanted,
         };
-        Self { open: self.open, stretch, task, off_wanted }
+        let on = matches!(order, Order::Spindle(true)) && matches!(self.task, Task::None);
+        Self { open: self.open, stretch, task, off_wanted, switching: self.switching || on }
     }
 
     /// Where it is once a spindle that was to be switched off is being switched off.
     #[must_use]
     pub const fn switches_off(self) -> Option<Self> {
-        match self.task {
-            Task::None if self.off_wanted => Some(Self { task: Task::Spindle, off_wanted: false, ..self }),
-            _ => None,
-        }
+        if self.off_wanted { Some(Self { off_wanted: false, switching: true, ..self }) } else { None }
     }
 
     /// Where it is after a word; none when that word may not come now.
@@ -238,6 +239,7 @@ impl Contract {
     pub fn says(self, word: Word) -> Option<Self> {
         let (stretch, task) = (self.stretch, self.task);
         let idle = Self { open: self.open, ..Self::CLOSED };
+        let over_with = Self { off_wanted: self.off_wanted, switching: self.switching, ..idle };
         let given_up = Self { task: Task::GivingUp, off_wanted: self.off_wanted, ..idle };
         let runs = matches!(stretch, Stretch::Runs | Stretch::LiftWanted);
         let over = matches!(task, Task::Stopping | Task::GivingUp);
@@ -262,10 +264,16 @@ impl Contract {
             Word::Refused => (stretch != Stretch::None && !over, given_up),
             // lines that it has not read are thrown away
             Word::Fault { .. } => (self.open, given_up),
-            Word::Stopped { .. } => (task == Task::Stopping, Self { off_wanted: self.off_wanted, ..idle }),
+            Word::Stopped { .. } => (task == Task::Stopping, over_with),
             Word::Homed => (task == Task::Home, Self { task: Task::None, ..self }),
             Word::HandDone => (matches!(task, Task::Hand | Task::Setting(_)), Self { task: Task::None, ..self }),
-            Word::Raised => (task == Task::Raising, Self { off_wanted: self.off_wanted, ..idle }),
+            Word::Raised => (task == Task::Raising, over_with),
+            // beside something else its line alone was refused
+            Word::NotDone(Tried::Spindle) => {
+                let alone = matches!((stretch, task), (Stretch::None, Task::None));
+                let task = if alone { Task::GivingUp } else { task };
+                (self.switching, Self { switching: false, task, ..self })
+            }
             // what it holds of it may have to be given up
             Word::NotDone(tried) => (task.tried() == Some(tried), Self { task: Task::GivingUp, ..self }),
         };
@@ -277,7 +285,8 @@ impl Contract {
     #[must_use]
     pub const fn quietly(self) -> Option<Self> {
         match self.task {
-            Task::Unlock | Task::Spindle | Task::GivingUp => Some(Self { task: Task::None, ..self }),
+            Task::Unlock | Task::GivingUp => Some(Self { task: Task::None, ..self }),
+            _ if self.switching => Some(Self { switching: false, ..self }),
             Task::None | Task::Home | Task::Hand | Task::Setting(_) | Task::Raising | Task::Stopping => None,
         }
     }
@@ -331,6 +340,7 @@ impl Contract {
             Word::Stopped { kept: false },
         ];
         words.extend(self.task.tried().map(Word::NotDone));
+        words.extend(self.switching.then_some(Word::NotDone(Tried::Spindle)));
         words.retain(|word| self.says(*word).is_some());
         words
     }

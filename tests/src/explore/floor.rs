@@ -2,22 +2,17 @@
 //! wrong at any point. Reports wait before they are heard, so the floor may decide on what is no longer so. Terminals
 //! hold nothing: whoever asks may ask anything at any time, so there may be any number of them.
 
+mod people;
 mod shop;
 
 use super::Explored;
 use super::broken_floor::Break;
 use super::contract::{Contract, Task, Word};
 use super::world::{Rule, Turns, World, believed};
-use chargehand_daemon::floor::happening::{Asked, By, Happening, Reading};
-use chargehand_daemon::floor::permit::Epoch;
-use chargehand_daemon::floor::sheet::{
-    Approval, Article, Attendance, Findings, OperationFacts, Ops, Origin, SheetFacts,
-};
-use chargehand_daemon::floor::state::{DayLists, Presence, Setup, Slot, SpindleKind, Store};
-use chargehand_daemon::floor::{Outcome, Refusal, State, step};
-use chargehand_types::card::ZZero;
-use chargehand_types::checklist::ListKind;
-use chargehand_types::stage::{Decision, Role};
+use chargehand_daemon::floor::State;
+use chargehand_daemon::floor::happening::{Asked, By, Happening};
+use chargehand_daemon::floor::sheet::Findings;
+use chargehand_daemon::floor::state::{Away, DayLists, Presence, Setup, Store};
 use stateright::{Model, Property};
 use std::collections::VecDeque;
 
@@ -41,6 +36,8 @@ pub struct FloorModel {
     pub asks: bool,
     /// Whether a helper may be there too.
     pub helper: bool,
+    /// Whether the programs may run with nobody there, as far as they go, and it may be allowed.
+    pub alone: bool,
     /// Reports that may wait to be heard before the link says more; with none each is heard at once.
     pub waits: usize,
     /// A break of the wrapper.
@@ -136,117 +133,10 @@ pub enum Next {
     Finds,
     /// A list of the day becomes due, or is walked.
     Lists(DayLists),
-}
-
-impl FloorModel {
-    /// A day that has come to where the first sheet waits for cycle start. Everything was heard at once.
-    #[must_use]
-    pub fn ready(mut self) -> Self {
-        let owner = |what| Next::Acts(By::AtMachine(Role::Owner), what);
-        self.before = vec![
-            Next::Presence(Presence::Owner),
-            Next::Says(Word::Up),
-            Next::Quietly,
-            Next::Shows(Shown::Ready),
-            owner(Asked::BitFree),
-            owner(Asked::Home),
-            Next::Says(Word::Homed),
-            owner(Asked::ConfirmZero),
-            Next::Says(Word::HandDone),
-            owner(Asked::SpindleSwitchedOff),
-            Next::Due(Happening::RunDownDue),
-            owner(Asked::SpindleStill),
-            owner(Asked::TakeSheet(self.facts())),
-            owner(Asked::Thickness(Reading::Inside)),
-            owner(Asked::ListSigned(ListKind::Securing)),
-            owner(Asked::BitFitted(Slot(0))),
-            owner(Asked::ZZeroed),
-            Next::Says(Word::HandDone),
-            owner(Asked::ListSigned(ListKind::Tooling)),
-            owner(Asked::ListSigned(ListKind::Ready)),
-        ];
-        if self.setup.spindle == SpindleKind::Controlled {
-            self.before.insert(10, Next::SwitchesOff);
-            self.before.insert(11, Next::Quietly);
-        }
-        self
-    }
-
-    /// The facts of a sheet: every operation after those before it.
-    fn facts(&self) -> SheetFacts {
-        let operations = self.bits.iter().enumerate().map(|(i, bit)| OperationFacts {
-            bit: Slot(*bit),
-            attendance: Attendance::Attended,
-            after: Ops::first(i),
-        });
-        SheetFacts {
-            from: Origin::Queued,
-            article: Article::First,
-            approval: Approval::Given,
-            z_on: ZZero::Top,
-            operations: operations.collect(),
-            done: Ops::NONE,
-            findings: Findings::Clear,
-            bit_in: None,
-        }
-    }
-
-    fn acts(&self, shop: &Shop) -> Vec<(By, Asked)> {
-        let mut by_owner: Vec<Asked> = vec![
-            Asked::Thickness(Reading::Inside),
-            Asked::Thickness(Reading::Outside),
-            Asked::SpindleSwitchedOff,
-            Asked::SpindleSwitchedOn,
-            Asked::BitFitted(Slot(0)),
-            Asked::ZZeroed,
-            Asked::FindingsSigned,
-            Asked::CycleStart,
-            Asked::Hold,
-            Asked::HoldAtLift,
-            Asked::Resume,
-            Asked::Raise,
-            Asked::Stop,
-            Asked::Trouble,
-            Asked::RedButton { pressed: true },
-            Asked::RedButton { pressed: false },
-            Asked::BitFree,
-            Asked::Home,
-            Asked::ConfirmZero,
-            Asked::HandMove,
-            Asked::PartsGraded,
-        ];
-        if self.bits.contains(&1) {
-            by_owner.push(Asked::BitFitted(Slot(1)));
-        }
-        if shop.world.turns == Turns::No {
-            // whoever looks sees what is
-            by_owner.push(Asked::SpindleStill);
-        }
-        if shop.waiting > 0 {
-            by_owner.push(Asked::TakeSheet(self.facts()));
-        }
-        by_owner.extend(ListKind::ALL.map(Asked::ListSigned));
-        by_owner.extend([Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End].map(Asked::Decide));
-        let mut acts: Vec<_> = by_owner.into_iter().map(|what| (By::AtMachine(Role::Owner), what)).collect();
-        if self.helper {
-            let helper = By::AtMachine(Role::Helper);
-            acts.extend(
-                [Asked::CycleStart, Asked::Resume, Asked::Decide(Decision::Restart)].map(|what| (helper, what)),
-            );
-        }
-        acts.extend([Asked::Hold, Asked::Stop, Asked::CycleStart, Asked::Resume].map(|what| (By::Afar, what)));
-        acts.extend([Asked::Hold, Asked::Stop, Asked::CycleStart].map(|what| (By::AtMachineNobody, what)));
-        acts
-    }
-
-    /// The floor's answer, with the break where there is one.
-    fn answer(&self, before: &State, happening: &Happening, epoch: Epoch) -> Result<Outcome, Refusal> {
-        let told = step(before, happening, epoch);
-        match self.broken {
-            Some(how) => how.spoil(before, happening, told),
-            None => told,
-        }
-    }
+    /// Whether the machine may be left alone is worked out anew.
+    Away(Away),
+    /// A closing touch is off.
+    Doubts,
 }
 
 impl Model for FloorModel {
@@ -289,6 +179,10 @@ impl Model for FloorModel {
         all.extend(others.map(Next::Presence));
         all.extend(shop.run_down.then_some(Next::Due(Happening::RunDownDue)));
         all.extend(shop.gap.then_some(Next::Due(Happening::ChainGapDue)));
+        if self.alone {
+            all.push(Next::Away(if shop.world.away { Away::Off } else { Away::Allowed }));
+            all.push(Next::Due(Happening::StillThereDue));
+        }
         all.extend((!shop.told.is_empty()).then_some(Next::Heard));
         all.extend(shop.link.quietly().map(|_| Next::Quietly));
         all.extend(shop.link.switches_off().map(|_| Next::SwitchesOff));
@@ -303,6 +197,7 @@ impl Model for FloorModel {
         }
         if shop.troubles > 0 {
             all.extend([Next::Killed, Next::StoreFails, Next::Finds, Next::Lists(DayLists::Due)]);
+            all.extend(shop.may_be_touched().then_some(Next::Doubts));
         } else if shop.floor.machine.store == Store::Failed {
             // a disk that was full is seen to, and the daemon started anew
             all.push(Next::Killed);
@@ -317,7 +212,21 @@ impl Model for FloorModel {
                 let ahead = shop.acts_first(by, &what);
                 shop.follows(self, Happening::Act { by, what }, ahead);
             }
-            Next::Presence(presence) => shop.happens(self, Happening::PresenceChanged(presence)),
+            Next::Presence(presence) => {
+                if presence != Presence::Nobody {
+                    shop.world.unanswered = 0;
+                }
+                shop.happens(self, Happening::PresenceChanged(presence));
+            }
+            Next::Away(away) => {
+                shop.world.away = away == Away::Allowed;
+                shop.happens(self, Happening::AwayChanged(away));
+            }
+            Next::Doubts => {
+                shop.troubles -= 1;
+                shop.world.doubt_the_bit();
+                shop.happens(self, Happening::BitDoubted);
+            }
             Next::Due(happening) => {
                 match happening {
                     Happening::RunDownDue => {
@@ -326,6 +235,7 @@ impl Model for FloorModel {
                             shop.world.turns = Turns::No;
                         }
                     }
+                    Happening::StillThereDue => shop.world.nobody_answers(&shop.floor),
                     _ => shop.gap = false,
                 }
                 shop.happens(self, happening);
@@ -398,6 +308,9 @@ impl Model for FloorModel {
             Property::always("a hold reaches the link", |_, s: &Shop| s.broken != Some(Rule::HoldHolds)),
             Property::always("no position believed that is lost", |_, s: &Shop| s.broken != Some(Rule::Position)),
             Property::always("no bit believed still that turns", |_, s: &Shop| s.broken != Some(Rule::Stillness)),
+            Property::always("nothing runs on with nobody there who may leave it", |_, s: &Shop| {
+                s.broken != Some(Rule::Watched)
+            }),
             Property::always("no order that the contract knows nothing of", |_, s: &Shop| {
                 s.broken != Some(Rule::Contract)
             }),

@@ -1,28 +1,33 @@
 //! The real link with a program of three lines and a window of two, between orders that may come at any time and a
 //! controller that takes its time and stumbles once at any point; held against the contract that the floor counts on.
 
+mod words;
+
 use super::Explored;
 use super::contract::{Contract, Order, Stretch, Task, Word};
 use super::machine::{Axes, Line, Machine, Stumble};
 use super::world::Rule;
 use crate::permits::permit;
 use chargehand_daemon::floor::Tried;
-use chargehand_daemon::floor::permit::{Class, Epoch};
-use chargehand_daemon::link::wire::{Command, Input, Output, Reached, Report, Wanted};
+use chargehand_daemon::floor::permit::Class;
+use chargehand_daemon::link::wire::{Command, Input, Output, Reached, Report};
 use chargehand_daemon::link::{Link, Settings};
 use chargehand_daemon::program::motion::Start;
 use chargehand_daemon::sending::{Passage, SentLine, lines};
 use chargehand_daemon::shop::profile::{Flow, Profile, profile};
 use chargehand_types::act::Axis;
-use chargehand_types::quantity::{Feed, Length, Point, Tick};
+use chargehand_types::quantity::{Feed, Length, Point, Rpm, Tick};
 use stateright::{Model, Property};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::Arc;
+use words::{before_a_stop, line_of, reached_of, tried_of, word_of};
 
 /// Time passes in steps of so many microseconds: every deadline of the link lies well between two of them.
 const STEP_US: u64 = 600_000;
 /// Bytes that two lines of the program are, and three are not.
 const WINDOW: u16 = 20;
+/// What a spindle is to turn at.
+const SPEED: Rpm = Rpm(18_000_000);
 /// Three lines of about nine bytes, the second a lift.
 const PROGRAM: &[u8] = b"G1X1F600\nG0X2Z50\nG1X3Z49\n";
 
@@ -111,7 +116,7 @@ impl LinkModel {
         let all = lines(PROGRAM, start, profile.keys.understands.clone(), Length::ZERO);
         let program: Vec<_> = all.filter(|l| !matches!(l.passage, Passage::Still) || l.bytes.is_empty()).collect();
         assert_eq!(program.iter().filter(|l| !l.bytes.is_empty()).count(), 3, "three lines: {program:?}");
-        let orders = vec![
+        let mut orders = vec![
             Order::Begin,
             Order::Hold,
             Order::HoldAtLift,
@@ -122,6 +127,11 @@ impl LinkModel {
             Order::Setting(Tried::SetWorkZero),
             Order::Unlock,
         ];
+        // an answer that comes twice lets a line out too early, and with a fourth line that is one more than the buffer
+        // holds: whoever counts answers cannot know
+        if !stumbles.contains(&Stumble::Doubled) {
+            orders.push(Order::Spindle(false));
+        }
         Self { profile: Arc::new(profile), program, stumbles: stumbles.to_vec(), orders, broken }
     }
 
@@ -278,6 +288,7 @@ impl Wire {
             Order::HoldAtLift => self.contract.stretch == Stretch::Runs,
             Order::Stop => self.contract.open && self.contract.task != Task::Stopping,
             Order::Unlock => self.machine.axes == Axes::Locked,
+            Order::Spindle(_) => self.contract.open && !self.contract.off_wanted,
             _ => self.contract.open,
         }
     }
@@ -303,7 +314,7 @@ impl Wire {
             Order::Begin => Command::Begin(permit(Class::Cut, epoch)),
             Order::Resume => Command::Resume(permit(Class::Resume, epoch)),
             Order::Raise => Command::Raise { permit: permit(Class::Raise, epoch), machine_z: Length::ZERO },
-            Order::Spindle(_) => Command::Spindle(None),
+            Order::Spindle(on) => Command::Spindle(on.then_some(SPEED)),
             Order::Hold => Command::Hold,
             Order::HoldAtLift => Command::HoldAtLift,
             Order::Stop => Command::Stop,
@@ -379,6 +390,10 @@ impl Wire {
         if let [.., b'\n'] = bytes {
             let text = String::from_utf8_lossy(bytes);
             let line = line_of(text.trim());
+            // with a raise the spindle is switched off too
+            if text.starts_with('M') && self.contract.task != Task::Raising {
+                self.switches();
+            }
             self.may_be_sent(line);
             if self.plugged {
                 self.machine.waits.push_back((line, u16::try_from(bytes.len()).unwrap_or(u16::MAX)));
@@ -398,12 +413,20 @@ impl Wire {
         }
     }
 
+    /// The spindle is switched: it was ordered.
+    fn switches(&mut self) {
+        match self.contract.switches_off() {
+            Some(after) => self.contract = after,
+            None => self.broken = Some(Rule::Contract),
+        }
+    }
+
     /// Whether what was ordered covers this line.
     fn may_be_sent(&mut self, line: Line) {
         let c = self.contract;
         let runs = matches!(c.stretch, Stretch::Runs | Stretch::LiftWanted);
         let may = match line {
-            Line::Program(_) => runs && matches!(c.task, Task::None | Task::Spindle | Task::Unlock),
+            Line::Program(_) => runs && matches!(c.task, Task::None | Task::Unlock),
             Line::Home => c.task == Task::Home,
             Line::Unlock => c.task == Task::Unlock,
             Line::Hand => c.task == Task::Hand,
@@ -486,81 +509,4 @@ impl LinkModel {
         }
         program
     }
-}
-
-/// What a line is, by how this profile writes it.
-fn line_of(text: &str) -> Line {
-    match text {
-        "$H" => Line::Home,
-        "$X" => Line::Unlock,
-        _ if text.starts_with("G21G10") || text == "G90" || text.starts_with('M') => Line::Setting,
-        _ if text.starts_with("G21G91G1") => Line::Hand,
-        _ if text.starts_with("G21G53") => Line::Raise,
-        _ if text.contains("X1") => Line::Program(1),
-        _ if text.contains("X2") => Line::Program(2),
-        _ => Line::Program(3),
-    }
-}
-
-fn word_of(report: &Report) -> Option<Word> {
-    Some(match report {
-        Report::Up { .. } => Word::Up,
-        Report::Down { .. } => Word::Down,
-        Report::Held { asked, .. } => Word::Held { asked: *asked },
-        Report::HoldUnconfirmed => Word::HoldUnconfirmed,
-        Report::HeldAtLift(_) => Word::HeldAtLift,
-        Report::AtPrompt { .. } => Word::AtPrompt,
-        Report::Finished(_) => Word::Finished,
-        Report::Refused { .. } => Word::Refused,
-        Report::Fault { position_lost, .. } => Word::Fault { lost: *position_lost },
-        Report::Restarted { .. } => Word::Restarted,
-        Report::Stopped { position_kept, .. } => Word::Stopped { kept: *position_kept },
-        Report::Homed => Word::Homed,
-        Report::HandDone | Report::SettingTaken | Report::Touched { .. } => Word::HandDone,
-        Report::Raised { .. } => Word::Raised,
-        Report::NotDone { what, .. } => Word::NotDone(tried_of(*what)?),
-        Report::State(_) | Report::WantsLines { .. } | Report::Reached(_) | Report::Said(_) => return None,
-    })
-}
-
-/// As the floor calls it.
-const fn tried_of(what: Wanted) -> Option<Tried> {
-    Some(match what {
-        Wanted::Home => Tried::HomeLink,
-        Wanted::Unlock => Tried::UnlockLink,
-        Wanted::WorkZero => Tried::SetWorkZero,
-        Wanted::HandMove | Wanted::Touch => Tried::HandMoveLink,
-        Wanted::ZeroHere => Tried::SetZZero,
-        Wanted::Stretch => Tried::Begin,
-        Wanted::Hold => Tried::Hold,
-        Wanted::HoldAtLift => Tried::HoldAtLift,
-        Wanted::Resume => Tried::ResumeLink,
-        Wanted::Raise => Tried::RaiseLink,
-        Wanted::Stop => Tried::StopLink,
-        Wanted::Spindle => Tried::Spindle,
-        Wanted::Override => return None,
-    })
-}
-
-const fn reached_of(report: &Report) -> Option<Reached> {
-    match report {
-        Report::Reached(at)
-        | Report::Held { at, .. }
-        | Report::HeldAtLift(at)
-        | Report::AtPrompt { at, .. }
-        | Report::Finished(at)
-        | Report::Refused { at, .. }
-        | Report::Raised { at } => Some(*at),
-        Report::Down { at, .. }
-        | Report::Fault { at, .. }
-        | Report::Restarted { at, .. }
-        | Report::Stopped { at, .. } => *at,
-        _ => None,
-    }
-}
-
-/// An epoch that this one is not.
-fn before_a_stop(epoch: Epoch) -> Epoch {
-    // the ring is long: the next one was certainly not lately
-    epoch.next()
 }

@@ -4,7 +4,9 @@
 use super::contract::{Contract, Order, Stretch, Task, Word};
 use chargehand_daemon::floor::happening::{Asked, By, Happening, Reading, Tried};
 use chargehand_daemon::floor::permit::{Epoch, Permit};
-use chargehand_daemon::floor::state::{Homing, Position, Presence, Setup, Slot, Spindle, SpindleKind, WorkZero};
+use chargehand_daemon::floor::state::{
+    Homing, Motion, Position, Presence, Setup, Slot, Spindle, SpindleKind, WorkZero,
+};
 use chargehand_daemon::floor::{AtStage, Deed, State};
 use chargehand_types::checklist::ListKind;
 use chargehand_types::stage::Role;
@@ -24,11 +26,15 @@ pub enum Rule {
     HoldHolds,
     Position,
     Stillness,
+    Watched,
     Contract,
     Window,
     LineOrder,
     Done,
 }
+
+/// So often somebody is waited for in vain: asked, called, given up.
+const GIVEN_UP: u8 = 3;
 
 /// How the spindle truly is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -74,6 +80,10 @@ pub struct World {
     pub sheet: bool,
     /// A list of the day is due.
     pub list_due: bool,
+    /// The machine may be left alone.
+    pub away: bool,
+    /// How often somebody was waited for in vain while a program ran with nobody there.
+    pub unanswered: u8,
 }
 
 impl World {
@@ -94,6 +104,8 @@ impl World {
         running: 0,
         sheet: false,
         list_due: false,
+        away: false,
+        unanswered: 0,
     };
 
     /// The position is lost, and all that rests on it.
@@ -103,6 +115,21 @@ impl World {
         self.touched = false;
         self.tooled = false;
         self.readied = false;
+    }
+
+    /// A closing touch was off: nobody knows how the bit sits.
+    pub const fn doubt_the_bit(&mut self) {
+        self.bit = None;
+        self.touched = false;
+        self.tooled = false;
+        self.readied = false;
+    }
+
+    /// The time in which somebody was to answer is over.
+    pub fn nobody_answers(&mut self, floor: &State) {
+        if floor.presence == Presence::Nobody && floor.machine.motion == Motion::Program {
+            self.unanswered = (self.unanswered + 1).min(GIVEN_UP);
+        }
     }
 
     /// Somebody does or says something, and it was not refused.
@@ -140,6 +167,7 @@ impl World {
                 self.readied = false;
             }
             Asked::RedButton { pressed: true } => self.lose_position(),
+            Asked::StillThere => self.unanswered = 0,
             Asked::ConfirmZero if setup.homing == Homing::Unable => self.position = true,
             _ => {}
         }
@@ -167,7 +195,7 @@ impl World {
     }
 
     /// The link said something, truly.
-    pub fn told(&mut self, word: Word, task: Task, setup: Setup) {
+    pub fn told(&mut self, word: Word, setup: Setup) {
         let controlled = setup.spindle == SpindleKind::Controlled;
         self.chain &= word == Word::Finished;
         match word {
@@ -179,7 +207,7 @@ impl World {
                     self.turns = Turns::Yes;
                 }
             }
-            Word::NotDone(_) if task == Task::Spindle && controlled => self.turns = Turns::Yes,
+            Word::NotDone(Tried::Spindle) if controlled => self.turns = Turns::Yes,
             Word::NotDone(Tried::SetWorkZero | Tried::SetZZero) => self.setting = None,
             Word::HandDone => match self.setting.take() {
                 Some(Tried::SetWorkZero) => {
@@ -196,6 +224,12 @@ impl World {
             }
             _ => {}
         }
+    }
+
+    /// Whether a program that was held may truly go on.
+    #[must_use]
+    pub const fn may_go_on(&self) -> bool {
+        self.position && self.touched && self.bit.is_some()
     }
 
     /// Whether every start condition of cutting an operation with this bit truly holds, by a person's cycle start or by
@@ -242,6 +276,7 @@ impl Step<'_> {
             (self.cut_once(world), Rule::CutOnce),
             (self.hands_are_safe(world, contract), Rule::Hands),
             (self.stop_stops(), Rule::StopStops),
+            (self.is_watched(world), Rule::Watched),
         ];
         rules.into_iter().find(|(holds, _)| !holds).map(|(_, rule)| rule)
     }
@@ -300,6 +335,17 @@ impl Step<'_> {
             || matches!(contract.task, Task::Home | Task::Hand | Task::Raising);
         let at_the_bit = matches!(what, Asked::BitFitted(_) | Asked::ZZeroed);
         !near || (world.turns == Turns::No && !(at_the_bit && moves))
+    }
+
+    /// With nobody there a program runs on only where that is allowed, and while somebody answers now and then; one that
+    /// nobody answered for is held with its spindle switched off.
+    fn is_watched(&self, world: &World) -> bool {
+        let cuts = self.after.machine.motion == Motion::Program && matches!(self.after.at(), Some(AtStage::Cutting(_)));
+        let runs_on = cuts && self.after.presence == Presence::Nobody;
+        let given_up = world.unanswered >= GIVEN_UP;
+        let held = given_up && *self.happening == Happening::HeldAtLift && self.after.presence == Presence::Nobody;
+        let off = || self.deeds.contains(&Deed::SpindleOff);
+        (!runs_on || (world.away && !given_up)) && (!held || off())
     }
 
     /// After a stop no program is under way, and nothing of it starts.

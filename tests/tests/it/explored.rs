@@ -21,7 +21,11 @@ const STEPS_TO_A_BREAK: usize = 7;
 fn floor(setup: Setup, broken: Option<FloorBreak>) -> FloorModel {
     let bits = vec![0, 0];
     let before = Vec::new();
-    FloorModel { setup, sheets: 1, bits, troubles: 1, asks: true, helper: true, waits: 0, broken, before }
+    FloorModel { setup, sheets: 1, bits, troubles: 1, asks: true, helper: true, alone: false, waits: 0, broken, before }
+}
+
+fn left_alone(broken: Option<FloorBreak>) -> FloorModel {
+    FloorModel { alone: true, helper: false, ..floor(SPINDLE, broken) }
 }
 
 fn holds<M: Explored>(name: &str, model: &M, depth: Option<usize>) {
@@ -44,6 +48,7 @@ fn around_a_start_every_rule_holds() {
         holds(name, &floor(setup, None).ready(), Some(STEPS));
     }
     holds("a morning", &floor(NO_SWITCHES, None), Some(STEPS));
+    holds("one that may be left alone", &left_alone(None).ready(), Some(STEPS));
 }
 
 #[test]
@@ -70,6 +75,9 @@ fn every_rule_of_the_floor_bites() {
     ] {
         bites(rule, &floor(ROUTER, Some(broken)).ready(), Some(STEPS_TO_A_BREAK));
     }
+    let rule = "nothing runs on with nobody there who may leave it";
+    bites(rule, &left_alone(Some(Break::NobodyIsMissed)).ready(), Some(STEPS_TO_A_BREAK));
+    bites("no start condition skipped", &floor(ROUTER, Some(Break::DoubtIsForgotten)).ready(), Some(STEPS_TO_A_BREAK));
     for (rule, setup, broken) in [
         ("no motion uninvited", ROUTER, Break::StartsByItself),
         ("no position believed that is lost", ROUTER, Break::PositionKnownOnceItAnswers),

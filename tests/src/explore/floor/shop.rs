@@ -4,7 +4,7 @@
 use super::{FloorModel, NONE, Report, Shop, Shown};
 use crate::explore::broken_floor::Break;
 use crate::explore::contract::{Contract, Order, Stretch, Task, Word};
-use crate::explore::world::{Rule, Step, counts, order_of};
+use crate::explore::world::{Rule, Step, Turns, counts, order_of};
 use chargehand_daemon::floor::happening::{Asked, BitAt, By, Happening, Tried};
 use chargehand_daemon::floor::permit::{Epoch, Permit};
 use chargehand_daemon::floor::state::{DayLists, Motion, Setup, Slot};
@@ -157,7 +157,7 @@ impl Shop {
         let void_taken = model.broken == Some(Break::LinkTakesVoidPermits);
         let permitted = counts(permit, order, self.epoch()) || void_taken;
         let taken = self.link.takes(order, permitted);
-        if deed == Deed::ResumeLink && taken && !self.world.position {
+        if deed == Deed::ResumeLink && taken && !self.world.may_go_on() {
             self.broken = Some(Rule::StartCondition);
         }
         if let Deed::Begin { operation } = deed {
@@ -168,6 +168,12 @@ impl Shop {
             }
         }
         self.order(order, permitted);
+    }
+
+    /// Whether hands may touch the wood again with the bit that is in, as the foreman asks before they do.
+    pub(super) fn may_be_touched(&self) -> bool {
+        let stands = matches!(self.link.stretch, Stretch::None | Stretch::Held | Stretch::AtLift | Stretch::Asking);
+        stands && self.link.open && self.link.task == Task::None && self.world.turns == Turns::No && self.world.touched
     }
 
     /// A cut truly begins.
@@ -184,7 +190,7 @@ impl Shop {
     /// The link says something.
     pub(super) fn says(&mut self, word: Word, setup: Setup) -> Option<()> {
         let after = self.link.says(word)?;
-        self.world.told(word, self.link.task, setup);
+        self.world.told(word, setup);
         self.locked = match word {
             Word::Fault { .. } => true,
             Word::Homed | Word::Restarted | Word::Stopped { .. } | Word::Down => false,
