@@ -52,6 +52,8 @@ pub struct Link {
     pub(in crate::link) task: Option<Task>,
     /// Lines of a task not yet written.
     pub(in crate::link) task_lines: VecDeque<(String, Owner)>,
+    /// A line of it was taken: something may move.
+    pub(in crate::link) task_taken: bool,
     pub(in crate::link) state: Option<ControllerState>,
     pub(in crate::link) report_asked: Option<Tick>,
     pub(in crate::link) report_got: Tick,
@@ -119,6 +121,8 @@ pub(in crate::link) enum Owner {
     Task,
     /// What goes on beside the task or the program.
     Beside(Wanted),
+    /// Takes back what the first lines of a task set that was refused.
+    Closing,
     /// Asks for a report.
     Report,
     /// Is answered once everything has run out; whether nothing was written after it.
@@ -128,12 +132,12 @@ pub(in crate::link) enum Owner {
 impl Owner {
     /// Whether the line may move or switch something.
     pub const fn works(self) -> bool {
-        matches!(self, Self::Stretch { .. } | Self::Task | Self::Beside(_))
+        matches!(self, Self::Stretch { .. } | Self::Task | Self::Beside(_) | Self::Closing)
     }
 
     /// Whether it is a line of something short.
     pub const fn is_short(self) -> bool {
-        matches!(self, Self::Task | Self::Beside(_))
+        matches!(self, Self::Task | Self::Beside(_) | Self::Closing)
     }
 }
 
@@ -219,6 +223,7 @@ impl Link {
             stretch: None,
             task: None,
             task_lines: VecDeque::new(),
+            task_taken: false,
             state: None,
             report_asked: None,
             report_got: Tick(0),
@@ -287,6 +292,14 @@ impl Link {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "rates are small and positive")]
         let least = (LEAST_REAL_MS * self.rate) as u64;
         machine_ms.max(least)
+    }
+
+    /// Machine milliseconds after which it has fallen silent. Practised on faster than time, it is waited for as long as a
+    /// real one: what shares its processor makes it late.
+    fn silent_ms(&self) -> u64 {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "rates are small and positive")]
+        let ms = (self.profile.keys.silent_after_ms as f64 * self.rate.max(1.0)) as u64;
+        ms
     }
 
     pub(in crate::link) fn report(&mut self, report: Report) {
@@ -386,10 +399,10 @@ impl Link {
 
     pub(in crate::link) fn deadlines_up(&mut self, now: Tick) {
         let silence = match self.task {
-            Some(Task::Home { .. }) => HOMING_MS,
-            _ => self.profile.keys.silent_after_ms,
+            Some(Task::Home { .. }) => self.ms(HOMING_MS),
+            _ => self.silent_ms(),
         };
-        if now > self.report_got.after_ms(self.ms(silence)) {
+        if now > self.report_got.after_ms(silence) {
             return self.fell_silent(now);
         }
         if let Some(Task::Clear { since, step: ClearStep::WaitHeld, then, .. }) = self.task

@@ -72,7 +72,8 @@ impl Link {
             // it knows no reports: its answer is all there is
             (Owner::Report, None) if self.state.is_none_or(|s| s.work.is_none()) => self.has_run_out(now),
             (Owner::Report, None) => self.out_of_step(now, "it answers more lines than it was sent"),
-            (Owner::Task | Owner::Beside(_), None) | (Owner::RunOut | Owner::Report, Some(_)) => {}
+            (Owner::Task, None) => self.task_taken = true,
+            (Owner::Beside(_), None) | (Owner::Closing, _) | (Owner::RunOut | Owner::Report, Some(_)) => {}
             // what it held was given up before: there is nothing left to go on with
             (Owner::Task, Some(_)) if self.task == Some(Task::Raise) => {
                 self.out_of_step(now, "it refused to raise the bit");
@@ -82,6 +83,10 @@ impl Link {
                 self.task_lines.retain(|(_, of)| *of != line.of);
                 self.report(Report::NotDone { what, of: Some(self.epoch), why: NotDone::Refused(why) });
             }
+            // what was taken of it may move
+            (Owner::Task, Some(why)) if self.task_taken && !self.profile.keys.at_once.reset.is_empty() => {
+                self.out_of_step(now, &why);
+            }
             (Owner::Task, Some(why)) => {
                 let commands = &self.profile.keys.commands;
                 let closing = match self.task {
@@ -90,7 +95,12 @@ impl Link {
                     _ => None,
                 };
                 let wanted = self.task.take().and_then(|t| t.wanted(self.setting));
-                self.task_lines.retain(|(line, of)| *of != Owner::Task || closing == Some(line.as_str()));
+                for (line, of) in &mut self.task_lines {
+                    if *of == Owner::Task && closing == Some(line.as_str()) {
+                        *of = Owner::Closing;
+                    }
+                }
+                self.task_lines.retain(|(_, of)| *of != Owner::Task);
                 self.setting = None;
                 self.touching = None;
                 self.running = None;

@@ -254,6 +254,7 @@ impl Link {
             Task::Beside(what) => Owner::Beside(what),
             _ => Owner::Task,
         };
+        self.task_taken &= of != Owner::Task;
         self.task_lines.extend(lines.into_iter().map(|line| (line, of)));
     }
 

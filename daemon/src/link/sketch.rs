@@ -43,6 +43,7 @@ impl Link {
             stretch,
             task,
             task_lines,
+            task_taken,
             state,
             report_asked,
             report_got,
@@ -89,7 +90,8 @@ impl Link {
             (asked.cmp(last_sent), last_sent.cmp(last_answer), since(last_answer), since(last_sent)).hash(into);
             format!("{figures:?}").hash(into);
         }
-        (unanswered, format!("{task_lines:?}"), ready_since_answer, hold_told, run_out, told, tainted).hash(into);
+        (unanswered, format!("{task_lines:?}"), task_taken, ready_since_answer, hold_told, run_out, told, tainted)
+            .hash(into);
         match task {
             Some(Task::Clear { since: t, step, then, moving_blind }) => {
                 (since(t), moving_blind, format!("{step:?}{then:?}")).hash(into);

@@ -64,3 +64,19 @@ fn a_spindle_that_is_not_switched_off_leaves_the_move_beside_it_to_be_stopped() 
     assert_eq!(b.machine.at(), at);
     assert!(at[0] < 140.0, "{at:?}");
 }
+
+#[test]
+fn a_move_whose_last_line_is_refused_is_held() {
+    let mut b = Bench::homed(Vec::new());
+    let permit = b.permit(Class::Hand);
+    b.lost = Some(b"G90\n");
+    b.tell(Command::HandMove { permit, axis: Axis::X, by: Length::whole_mm(150), feed: Feed(1_500_000_000) });
+    b.run(0.3);
+    b.link.take(b.now, Input::Bytes(b"error:20\r\n"));
+    b.drain();
+    assert!(b.until(1.0, |r| matches!(r, Report::NotDone { what: Wanted::HandMove, .. })), "{:?}", b.heard);
+    b.run(2.0);
+    let at = b.machine.at();
+    b.run(2.0);
+    assert!(b.machine.at() == at && at[0] < 100.0, "{at:?}");
+}

@@ -167,16 +167,13 @@ fn a_fault_that_is_heard_before_anything_is_believed_is_passed_on() {
 
 #[test]
 fn one_that_started_anew_while_it_was_held_is_sent_no_line_when_it_is_resumed() {
-    let waits: [(Command, fn(&Report) -> bool); 2] = [
-        (Command::Hold, |r| matches!(r, Report::Held { .. })),
-        (Command::HoldAtLift, |r| matches!(r, Report::HeldAtLift(_))),
-    ];
-    for (order, stands) in waits {
+    for order in [Command::Hold, Command::HoldAtLift] {
         let habits = Habits { homing: Homing::Optional, ..Habits::default() };
         let mut b = Bench::speaking(ACKNOWLEDGED_WINDOW, habits, Vec::new()).at_home();
         b.begin(&format!("G21G90F1200\n{}M2\n", "G0Z5\nX0\nG1Z-3\nX20\n".repeat(40)));
         b.run(1.0);
         b.tell(order);
+        let stands = |r: &Report| matches!(r, Report::Held { .. } | Report::HeldAtLift(_));
         assert!(b.until(60.0, stands), "{:?}", b.heard.last());
         b.machine.befall(b.now, Fault::Restart);
         // it has started, and its greeting is on its way
