@@ -194,8 +194,8 @@ impl World {
         }
     }
 
-    /// The link said something, truly.
-    pub fn told(&mut self, word: Word, setup: Setup) {
+    /// The link, which answered until then or did not, said something, truly.
+    pub fn told(&mut self, word: Word, answered: bool, setup: Setup) {
         let controlled = setup.spindle == SpindleKind::Controlled;
         self.chain &= word == Word::Finished;
         match word {
@@ -203,7 +203,8 @@ impl World {
             Word::Fault { lost: true } | Word::Stopped { kept: false } | Word::Up => self.lose_position(),
             Word::Down | Word::Restarted => {
                 self.lose_position();
-                if controlled {
+                // one that answered before may have been told to turn it
+                if controlled && answered {
                     self.turns = Turns::Yes;
                 }
             }

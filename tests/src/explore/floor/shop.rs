@@ -190,7 +190,7 @@ impl Shop {
     /// The link says something.
     pub(super) fn says(&mut self, word: Word, setup: Setup) -> Option<()> {
         let after = self.link.says(word)?;
-        self.world.told(word, setup);
+        self.world.told(word, self.link.open, setup);
         self.locked = match word {
             Word::Fault { .. } => true,
             Word::Homed | Word::Restarted | Word::Stopped { .. } | Word::Down => false,

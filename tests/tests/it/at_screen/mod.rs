@@ -5,7 +5,7 @@ mod person;
 
 use chargehand_tests::at_line::Screen;
 use chargehand_tests::client::Client;
-use chargehand_tests::workshop::{CARD, Workshop, repository};
+use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::Act;
 use chargehand_types::checklist::StepAnswer;
 use chargehand_types::event::What;
@@ -20,22 +20,8 @@ use std::process::Command;
 /// Machine seconds to a real one.
 const RATE: f64 = 40.0;
 
-/// The practice machine's line is lost when it is silent for a real second: at its rate the shipped profile's time is so
-/// short that a process which waits for the processor would be a cable that was pulled.
-fn patient(shop: &Workshop) {
-    let shipped = std::fs::read_to_string(repository().join("config/controllers/acknowledged-window.toml")).unwrap();
-    let own = shipped.replace("silent_after_ms = 1500", &format!("silent_after_ms = {:.0}", RATE * 1000.0));
-    assert_ne!(own, shipped);
-    std::fs::create_dir(shop.path("controllers")).unwrap();
-    shop.write("controllers/patient.toml", own.as_bytes());
-    shop.edit("daemon.toml", |text| {
-        text.replace("port = \"simulated\"\n", "port = \"simulated\"\nprofile = \"patient\"\n")
-    });
-}
-
 fn shop() -> (Workshop, Client) {
     let mut shop = Workshop::new(RATE);
-    patient(&shop);
     let client = shop.start();
     client.add_card(&shop.card()).unwrap();
     (shop, client)
