@@ -173,6 +173,13 @@ pub enum Ask {
         /// Whether the machine takes it to be there.
         there: bool,
     },
+    /// Raise the bit clear of the wood: it is taken out next.
+    Raise {
+        /// The way up; none where it stands high enough, or where it stands is not known.
+        leg: Option<Leg>,
+        /// Whether it stands high enough.
+        clear: bool,
+    },
     /// Grade the parts of the card.
     Parts {
         /// Name of each part, in order.

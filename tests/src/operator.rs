@@ -199,8 +199,8 @@ impl ByRule {
                 let aside = now.machine.at.map_or(0.0, |b| (b.x - at.x).mm().hypot((b.y - at.y).mm()));
                 return if aside > 1.0 { Next::Do(Act::OverSpot) } else { touch(now) };
             }
-            Ask::Hover { leg: Some(_), .. } => return Next::Do(Act::Approach),
-            Ask::Hover { .. } => StepAnswer::Done,
+            Ask::Hover { leg: Some(_), .. } | Ask::Raise { leg: Some(_), .. } => return Next::Do(Act::Approach),
+            Ask::Hover { .. } | Ask::Raise { .. } => StepAnswer::Done,
             Ask::Parts { names, graded } => return self.grade(names, graded, sheet),
         };
         Next::Do(Act::Answer { step: step.id.clone(), answer })

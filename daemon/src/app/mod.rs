@@ -48,6 +48,7 @@ mod plate;
 mod premises;
 mod programs;
 mod quiet_calls;
+mod raised;
 mod re_entry;
 mod replanning;
 mod report;

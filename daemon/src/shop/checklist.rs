@@ -115,6 +115,8 @@ pub enum Asks {
     TouchAgain,
     /// Bring the bit over a place and look.
     Hover(Over),
+    /// Raise the bit clear of the wood. No list's file has it: it is asked where a bit that comes out stands low.
+    Raise,
     /// Grade the parts.
     Parts,
 }

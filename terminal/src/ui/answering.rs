@@ -58,7 +58,7 @@ pub fn takes(model: &Model) -> Takes {
         Ask::Parts { names, graded } if graded.len() < names.len() => Takes::Digits,
         Ask::Parts { .. } | Ask::Confirm | Ask::RunDown { .. } => Takes::Enter,
         Ask::Place { .. } => Takes::Places,
-        Ask::TouchZ | Ask::TouchAgain { .. } | Ask::Hover { .. } => Takes::Moves,
+        Ask::TouchZ | Ask::TouchAgain { .. } | Ask::Hover { .. } | Ask::Raise { .. } => Takes::Moves,
     }
 }
 
@@ -147,7 +147,8 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
     let words = model.settings.words;
     let give = |answer| Ok(Some(Act::Answer { step: step.clone(), answer }));
     match &task.step.ask {
-        Ask::Confirm => give(StepAnswer::Done),
+        // a bit that stands low is told by the daemon, and written down
+        Ask::Confirm | Ask::Raise { .. } => give(StepAnswer::Done),
         Ask::Value { unit, least, most, .. } => {
             // whatever was read is sent: a wrong reading is part of the record too
             if unit == MM && model.settings.units == Units::Inches {

@@ -233,6 +233,7 @@ impl Model {
                 | Ask::TouchAgain { .. } => 0,
                 // another question once it is there: the answer to the way is none to the look
                 Ask::Hover { there, .. } => usize::from(*there),
+                Ask::Raise { clear, .. } => usize::from(*clear),
             },
             note: task.note.clone(),
         });

@@ -68,6 +68,7 @@ fn of_task(task: &mut Task, words: &Words) {
         | Ask::TouchZ
         | Ask::TouchAgain { .. }
         | Ask::Hover { .. }
+        | Ask::Raise { .. }
         | Ask::Parts { .. } => {}
     }
 }

@@ -200,8 +200,8 @@ fn task(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
         }
         Ask::TouchZ => touch(now, task),
         Ask::TouchAgain { at } => touch_again(now, task, *at),
-        Ask::Hover { leg: None, .. } => answered(task, StepAnswer::Done),
-        Ask::Hover { leg: Some(leg), .. } => Next::Do(Step {
+        Ask::Hover { leg: None, .. } | Ask::Raise { leg: None, .. } => answered(task, StepAnswer::Done),
+        Ask::Hover { leg: Some(leg), .. } | Ask::Raise { leg: Some(leg), .. } => Next::Do(Step {
             name: task.step.id.clone(),
             list: Some(task.list),
             answer: Value::from(format!("{} {} mm", leg.axis.letter(), leg.by.mm())),

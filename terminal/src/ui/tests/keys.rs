@@ -335,6 +335,22 @@ fn the_way_over_a_place_goes_by_a_key_and_enter_answers_there_alone() {
     assert_eq!(typed(&mut model, "\n", 3_000), [answer(StepAnswer::Done)]);
 }
 
+/// Low or high, Enter is an answer: what is wrong with it the daemon says, and writes down.
+#[test]
+fn the_way_up_goes_by_keys_and_enter_answers() {
+    let mut model = shown(samples::raise(false));
+    assert_eq!(typed(&mut model, "g", 3_000), [Act::Approach]);
+    let mut model = shown(samples::raise(false));
+    let up = Act::HandMove { axis: Axis::Z, by: Length::whole_mm(1) };
+    assert_eq!(typed(&mut model, "u", 3_000), [up]);
+    for clear in [false, true] {
+        let mut model = shown(samples::raise(clear));
+        let answer = Act::Answer { step: "raised".into(), answer: StepAnswer::Done };
+        assert_eq!(typed(&mut model, "0", 3_000), [], "it is over no place that it could be beside");
+        assert_eq!(typed(&mut model, "\n", 3_500), [answer]);
+    }
+}
+
 /// A step that was just put takes no digit yet, but help opens over it.
 #[test]
 fn help_opens_over_a_value_that_was_just_asked() {
