@@ -186,7 +186,7 @@ impl ByRule {
 
     fn step(&self, now: &Now, sheet: Option<&SheetNow>, step: &Step) -> Next {
         let answer = match &step.ask {
-            Ask::Confirm => StepAnswer::Done,
+            Ask::Confirm | Ask::Lot { .. } => StepAnswer::Done,
             Ask::Value { expect, least, .. } => StepAnswer::Value { value: expect.unwrap_or(*least) },
             Ask::Choose { options } => {
                 StepAnswer::Choice { key: options.first().map(|o| o.key.clone()).unwrap_or_default() }

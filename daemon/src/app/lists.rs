@@ -107,6 +107,7 @@ impl Foreman {
             steps.splice(after..after, closing);
         }
         self.raise_first(kind, &facts, &mut steps);
+        self.ask_lot(kind, &mut steps);
         if floor::asks_run_down(&self.floor, kind) && !asks {
             // hands come near the bit: the two steps of the tooling list that make it safe come first
             let first = lists.steps(ListKind::Tooling, ListForm::Full, &facts);
@@ -286,6 +287,7 @@ impl Foreman {
             }
             (Asks::TouchAgain, _) => return Ok(Self::asks_for_a_touch()),
             (Asks::Raise, _) => return Ok(self.raised()),
+            (Asks::Lot(before), _) => return Ok(Self::lot_answered(before.as_ref(), answer)),
             (Asks::Parts, _) => return Ok(Verdict::Wrong("Say of each part how it came out.".to_owned())),
             _ => {}
         }

@@ -36,6 +36,7 @@ mod keeper;
 mod lapsing;
 mod list_facts;
 mod lists;
+mod lots;
 mod network;
 mod numbered;
 mod orders;

@@ -158,6 +158,7 @@ fn answer(ask: &Ask, line: &str) -> Option<StepAnswer> {
         | Ask::TouchAgain { .. }
         | Ask::Hover { .. }
         | Ask::Raise { .. }
+        | Ask::Lot { .. }
         | Ask::Parts { .. } => None,
     }
 }

@@ -69,6 +69,7 @@ fn of_task(task: &mut Task, words: &Words) {
         | Ask::TouchAgain { .. }
         | Ask::Hover { .. }
         | Ask::Raise { .. }
+        | Ask::Lot { .. }
         | Ask::Parts { .. } => {}
     }
 }

@@ -399,6 +399,13 @@ pub fn touch() -> Now {
     now
 }
 
+/// The lot of a sheet is asked; one was named before, or none.
+pub fn lot(before: Option<&str>) -> Now {
+    let text = "Look for the lot: on the sheet's edge, its sticker, or the stack it came from.";
+    let ask = Ask::Lot { before: before.map(str::to_owned) };
+    asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "lot", text, ask)
+}
+
 /// The same with the words of the daemon, which need all of a small screen.
 pub fn touch_spot() -> Now {
     let mut now = touch();

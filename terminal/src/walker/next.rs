@@ -184,7 +184,7 @@ fn task(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
         return answered(task, wanted.answer());
     }
     match &task.step.ask {
-        Ask::Confirm => answered(task, StepAnswer::Done),
+        Ask::Confirm | Ask::Lot { .. } => answered(task, StepAnswer::Done),
         Ask::Value { expect, least, most, .. } => {
             let value = expect.unwrap_or(f64::midpoint(*least, *most));
             answered(task, StepAnswer::Value { value })

@@ -175,7 +175,8 @@ fn every_language_knows_what_the_daemon_says_most() {
     let raised = read("daemon/src/app/raised.rs");
     texts.extend(quoted_after(&raised, ": &str ="));
     texts.extend(quoted_after(&raised, "format!("));
-    assert_eq!(texts.len() - before, 5, "the step that raises the bit, and what is told at it");
+    texts.extend(quoted_after(&read("daemon/src/app/lots.rs"), ": &str ="));
+    assert_eq!(texts.len() - before, 7, "the step of the lot, the step that raises the bit, and what is told at it");
     for (language, file) in SHIPPED.iter().filter(|(language, _)| *language != "en") {
         let words = Words::read(file).unwrap();
         let said = |text: &str| {

@@ -376,6 +376,7 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
             | Ask::TouchAgain { .. }
             | Ask::Hover { .. }
             | Ask::Raise { .. }
+            | Ask::Lot { .. }
             | Ask::Parts { .. },
         )
         | None => None,

@@ -95,6 +95,14 @@ fn ask(model: &Model, task: &Task, dense: bool, page: &mut Page) {
         Ask::TouchZ => touch(model, None, page),
         Ask::TouchAgain { at } => touch(model, Some(*at), page),
         Ask::Hover { leg, there, .. } => hover(model, *leg, *there, page),
+        Ask::Lot { before } => {
+            page.text(&say!(words, "step.type-lot"), Meaning::Plain);
+            let enter = match before {
+                Some(lot) => say!(words, "step.same-lot", lot = lot),
+                None => say!(words, "step.no-lot"),
+            };
+            page.text(&enter, Meaning::Needed);
+        }
         Ask::Raise { leg, clear } => raise(model, *leg, *clear, page),
         Ask::Parts { names, graded } => parts(model, names, graded, page),
     }

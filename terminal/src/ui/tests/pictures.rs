@@ -32,6 +32,8 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("hover", samples::hover(false)),
         ("hover-there", samples::hover(true)),
         ("touch-spot", samples::touch_spot()),
+        ("lot", samples::lot(Some("P-2611"))),
+        ("lot-first", samples::lot(None)),
         ("raise", samples::raise(false)),
         ("raise-clear", samples::raise(true)),
         ("parts", samples::parts()),
@@ -251,6 +253,7 @@ pub fn dialogs() -> Vec<(&'static str, Model)> {
         ("menu", open(samples::lost_position(), &[Press::Char('m')])),
         ("name", naming),
         ("why-not", open(samples::parts(), &[Press::Char('2'), Press::Enter])),
+        ("lot-typed", open(samples::lot(None), &[Press::Char('l'), Press::Char('P'), Press::Char('w')])),
         ("part-note", open(samples::parts(), &[Press::Char('2'), Press::Enter, Press::Char('0'), Press::Char('k')])),
     ]
 }

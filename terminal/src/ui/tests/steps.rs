@@ -74,7 +74,7 @@ fn every_step() -> Vec<Now> {
     }
     assert!(found.len() > 60, "the lists were read");
     // no list's file has it
-    found.extend([samples::raise(false), samples::raise(true)]);
+    found.extend([samples::raise(false), samples::raise(true), samples::lot(None), samples::lot(Some("P-2611"))]);
     found
 }
 
@@ -91,6 +91,8 @@ fn to_press(now: &Now, words: &Words) -> Vec<String> {
         Ask::TouchAgain { at } if now.machine.at.is_some_and(|bit| bit.x != at.x) => line("step.go"),
         Ask::TouchAgain { .. } => line("step.touches-again"),
         Ask::Hover { .. } | Ask::Raise { clear: false, .. } => line("step.go"),
+        Ask::Lot { before: None } => line("step.no-lot"),
+        Ask::Lot { .. } => line("step.same-lot"),
         Ask::Raise { clear: true, .. } => line("step.clear"),
         Ask::Parts { .. } => line("step.type-it"),
     }
