@@ -1,18 +1,62 @@
-//! The history summed up for the API: by revision with what was changed in each, and by bit.
+//! The history for the API: its records, their sums, by revision with what was changed in each, and by bit.
 
 use super::desk::FrontDesk;
-use crate::api::desk::{Answer, Caller, Desk};
+use super::rests;
+use crate::api::desk::{Answer, Caller, Desk, Sums, Unrolled};
 use crate::learn;
+use crate::ledger::fold::sheet::SheetState;
 use crate::shop::card;
 use chargehand_types::SCHEMA;
 use chargehand_types::bits::NumberedBit;
 use chargehand_types::history::{BitHistory, HistoryQuery, RevisionHistory, SheetRecord};
-use chargehand_types::id::{CardName, Revision};
+use chargehand_types::id::{CardName, Revision, SheetId};
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::quantity::Metres;
+use chargehand_types::quantity::{Metres, Seconds};
+use chargehand_types::stage::Grade;
 use std::collections::BTreeMap;
+use std::iter;
+use std::sync::Arc;
+
+/// Records made at a time. While they are made nothing is written down, so they are few; for each lot of them cards are
+/// read anew, so they are not too few.
+const AT_A_TIME: usize = 1_000;
 
 impl FrontDesk {
+    /// Everything known of the sheets that are asked for.
+    ///
+    /// # Errors
+    /// When the state cannot be read.
+    pub(super) fn sheets_so_far(&self, asked: &HistoryQuery) -> Answer<Unrolled> {
+        let (ids, older) = self.fold(|f| {
+            let (sheets, older) = f.asked_for(asked);
+            (sheets.into_iter().map(|s| s.id.clone()).collect::<Vec<SheetId>>(), older)
+        })?;
+        let (shared, premises) = (Arc::clone(&self.shared), Arc::clone(&self.premises));
+        let mut ids = ids.into_iter();
+        let records = iter::from_fn(move || {
+            let some: Vec<SheetId> = ids.by_ref().take(AT_A_TIME).collect();
+            if some.is_empty() {
+                return None;
+            }
+            let Ok(fold) = shared.fold.read() else {
+                return Some(vec![Err(Problem::new(ProblemKind::OurFault, "the state cannot be read"))]);
+            };
+            let mut records: Vec<SheetRecord> =
+                some.iter().filter_map(|id| fold.sheet(id)).map(SheetState::record).collect();
+            rests::complete(&fold, &premises, &mut records);
+            Some(records.into_iter().map(Ok).collect())
+        });
+        Ok(Unrolled::of(records.flatten(), older))
+    }
+
+    /// Sums over all of them.
+    ///
+    /// # Errors
+    /// When the state cannot be read.
+    pub(super) fn sums_so_far(&self) -> Answer<Sums> {
+        self.fold(|f| summed(f.begun()))
+    }
+
     /// What came of each revision; of one card with what was changed in it.
     ///
     /// # Errors
@@ -77,4 +121,31 @@ impl FrontDesk {
         })?;
         Ok(BitHistory { schema: SCHEMA, bits, physical })
     }
+}
+
+/// In millionths, which add up to the same in every order: a counter that is a little less than it was would count as begun
+/// anew.
+fn summed<'f>(sheets: impl Iterator<Item = &'f SheetState>) -> Sums {
+    #[allow(clippy::cast_possible_truncation, reason = "saturating, and seconds of centuries fit")]
+    let millionths = |value: f64| (value * 1.0e6).round() as i64;
+    let (mut cut, mut held, mut way) = (0_i64, 0_i64, 0_i64);
+    let mut sums = Sums::default();
+    for sheet in sheets {
+        for operation in &sheet.operations {
+            cut = cut.saturating_add(millionths(operation.real.unwrap_or_default().value()));
+            held = held.saturating_add(millionths(operation.held.value()));
+            way = way.saturating_add(millionths(operation.cut.value()));
+        }
+        sums.stops += sheet.stops.len() as u64;
+        for part in &sheet.parts {
+            let [good, rework, scrap] = &mut sums.parts;
+            *match part.grade {
+                Grade::Good => good,
+                Grade::Rework => rework,
+                Grade::Scrap => scrap,
+            } += 1;
+        }
+    }
+    let whole = |millionths: i64| millionths as f64 / 1.0e6;
+    Sums { cut: Seconds::of(whole(cut)), held: Seconds::of(whole(held)), way: Metres::of(whole(way)), ..sums }
 }
