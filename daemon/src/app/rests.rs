@@ -15,7 +15,7 @@ use chargehand_types::SCHEMA;
 use chargehand_types::card::{Card, Stores};
 use chargehand_types::event::What;
 use chargehand_types::history::SheetRecord;
-use chargehand_types::id::SheetId;
+use chargehand_types::id::{BitName, SheetId};
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Length, Seconds, plain};
 use chargehand_types::queue::Done;
@@ -97,13 +97,13 @@ pub(super) fn complete(fold: &Fold, premises: &Premises, records: &mut [SheetRec
     let times = config.hours.hand_times;
     let minutes = |m: u32| Seconds::of(f64::from(m) * 60.0);
     for record in records {
-        let mut bit = None;
+        let mut bit: Option<&BitName> = None;
         for (nth, operation) in record.operations.iter_mut().enumerate() {
             let load = if nth == 0 { minutes(times.load.0) } else { Seconds::ZERO };
-            let change = operation.bit.is_some() && operation.bit != bit;
+            let change = operation.bit.is_some() && operation.bit.as_ref() != bit;
             let change = if change { minutes(times.bit_change.0) } else { Seconds::ZERO };
             operation.waiting_predicted = Some(load + change);
-            bit.clone_from(&operation.bit);
+            bit = operation.bit.as_ref();
         }
         if record.stage == Stage::Closed && record.begun.is_some() {
             record.cost = spent(stores, config, &mut cards, &[&*record]);
