@@ -173,6 +173,19 @@ pub enum Ask {
         /// Whether the machine takes it to be there.
         there: bool,
     },
+    /// Raise the bit clear of the wood: it is taken out next.
+    Raise {
+        /// The way up; none where it stands high enough, or where it stands is not known.
+        leg: Option<Leg>,
+        /// Whether it stands high enough.
+        clear: bool,
+    },
+    /// Name the lot that the sheet is of; answered with nothing, it is the one before, or not known.
+    Lot {
+        /// The lot that was named last for this material.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        before: Option<String>,
+    },
     /// Grade the parts of the card.
     Parts {
         /// Name of each part, in order.
@@ -252,6 +265,11 @@ pub enum StepAnswer {
     Placed {
         /// As made.
         places: Vec<Spot>,
+    },
+    /// As it is marked.
+    Named {
+        /// In the letters that stand there.
+        text: String,
     },
     /// Looked, and the bit stands still.
     Still,

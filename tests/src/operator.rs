@@ -186,7 +186,7 @@ impl ByRule {
 
     fn step(&self, now: &Now, sheet: Option<&SheetNow>, step: &Step) -> Next {
         let answer = match &step.ask {
-            Ask::Confirm => StepAnswer::Done,
+            Ask::Confirm | Ask::Lot { .. } => StepAnswer::Done,
             Ask::Value { expect, least, .. } => StepAnswer::Value { value: expect.unwrap_or(*least) },
             Ask::Choose { options } => {
                 StepAnswer::Choice { key: options.first().map(|o| o.key.clone()).unwrap_or_default() }
@@ -199,8 +199,8 @@ impl ByRule {
                 let aside = now.machine.at.map_or(0.0, |b| (b.x - at.x).mm().hypot((b.y - at.y).mm()));
                 return if aside > 1.0 { Next::Do(Act::OverSpot) } else { touch(now) };
             }
-            Ask::Hover { leg: Some(_), .. } => return Next::Do(Act::Approach),
-            Ask::Hover { .. } => StepAnswer::Done,
+            Ask::Hover { leg: Some(_), .. } | Ask::Raise { leg: Some(_), .. } => return Next::Do(Act::Approach),
+            Ask::Hover { .. } | Ask::Raise { .. } => StepAnswer::Done,
             Ask::Parts { names, graded } => return self.grade(names, graded, sheet),
         };
         Next::Do(Act::Answer { step: step.id.clone(), answer })

@@ -5,12 +5,14 @@
 
 use super::books::Books;
 use super::gate::{Gate, Guest};
+pub use super::metrics::Sums;
+pub use super::unrolled::Unrolled;
 use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, PositionTick};
-use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Person, Seq, SheetId, TerminalId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -148,7 +150,10 @@ pub trait Desk: Gate + Books {
     fn sheet(&self, caller: Caller, sheet: SheetId) -> impl Future<Output = Answer<SheetRecord>> + Send;
 
     /// `GET /v1/history/sheets?since=RFC3339&card=NAME&batch=ID&bit=NAME&grade=GRADE&newest=N`
-    fn sheet_history(&self, caller: Caller, asked: HistoryQuery) -> impl Future<Output = Answer<SheetHistory>> + Send;
+    fn sheet_history(&self, caller: Caller, asked: HistoryQuery) -> impl Future<Output = Answer<Unrolled>> + Send;
+
+    /// What `GET /metrics` sums up.
+    fn sums(&self, caller: Caller) -> impl Future<Output = Answer<Sums>> + Send;
 
     /// `GET /v1/history/effort`, with the same query
     fn effort_history(&self, caller: Caller, asked: HistoryQuery)

@@ -4,13 +4,28 @@
 //! May live here: names and the text. May not: asking anybody. No label has a value that a shop can add to without end:
 //! no sheet, card, person or file is one.
 
-use chargehand_types::history::SheetHistory;
 use chargehand_types::now::{LinkNow, Now};
-use chargehand_types::stage::{Grade, Stage};
+use chargehand_types::quantity::{Metres, Seconds};
+use chargehand_types::stage::Stage;
 use std::fmt::Write as _;
 
-/// The text. Without history the sums over it are left out, so that a counter never goes back to 0.
-pub(super) fn text(now: &Now, history: Option<&SheetHistory>, version: &str) -> String {
+/// Sums over every sheet that was ever begun.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Sums {
+    /// Motion of finished operations.
+    pub cut: Seconds,
+    /// Time held within them.
+    pub held: Seconds,
+    /// Way cut below the face.
+    pub way: Metres,
+    /// Times a sheet was stopped.
+    pub stops: u64,
+    /// Parts that are good, to rework, scrap.
+    pub parts: [u64; 3],
+}
+
+/// The text. Without sums they are left out, so that a counter never goes back to 0.
+pub(super) fn text(now: &Now, sums: Option<&Sums>, version: &str) -> String {
     let mut out = String::new();
     family(&mut out, "chargehand_build_info", "gauge", "The program's version.");
     put(&mut out, "chargehand_build_info", &[("version", version)], 1.0);
@@ -39,26 +54,23 @@ pub(super) fn text(now: &Now, history: Option<&SheetHistory>, version: &str) -> 
     put(&mut out, "chargehand_operation_left_seconds", &[], left);
     family(&mut out, "chargehand_events_total", "counter", "Events written down since the store was made.");
     put(&mut out, "chargehand_events_total", &[], now.seq.0 as f64);
-    if let Some(history) = history {
-        sums(&mut out, history);
+    if let Some(sums) = sums {
+        of_history(&mut out, sums);
     }
     out
 }
 
-fn sums(out: &mut String, history: &SheetHistory) {
-    let operations = || history.sheets.iter().flat_map(|s| &s.operations);
-    let cut: f64 = operations().filter_map(|o| o.real).map(chargehand_types::quantity::Seconds::value).sum();
+fn of_history(out: &mut String, sums: &Sums) {
     family(out, "chargehand_cut_seconds_total", "counter", "Motion of finished operations.");
-    put(out, "chargehand_cut_seconds_total", &[], cut);
+    put(out, "chargehand_cut_seconds_total", &[], sums.cut.value());
     family(out, "chargehand_held_seconds_total", "counter", "Time held within finished operations.");
-    put(out, "chargehand_held_seconds_total", &[], operations().map(|o| o.held.value()).sum());
+    put(out, "chargehand_held_seconds_total", &[], sums.held.value());
     family(out, "chargehand_cut_metres_total", "counter", "Way cut below the face.");
-    put(out, "chargehand_cut_metres_total", &[], operations().map(|o| o.cut.value()).sum());
+    put(out, "chargehand_cut_metres_total", &[], sums.way.value());
     family(out, "chargehand_stops_total", "counter", "Times a sheet was stopped.");
-    put(out, "chargehand_stops_total", &[], history.sheets.iter().map(|s| s.stops.len()).sum::<usize>() as f64);
+    put(out, "chargehand_stops_total", &[], sums.stops as f64);
     family(out, "chargehand_parts_total", "counter", "Parts by how they came out.");
-    for (grade, word) in [(Grade::Good, "good"), (Grade::Rework, "rework"), (Grade::Scrap, "scrap")] {
-        let parts = history.sheets.iter().flat_map(|s| &s.parts).filter(|p| p.grade == grade).count();
+    for (parts, word) in sums.parts.into_iter().zip(["good", "rework", "scrap"]) {
         put(out, "chargehand_parts_total", &[("outcome", word)], parts as f64);
     }
 }

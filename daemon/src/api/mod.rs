@@ -28,6 +28,7 @@ mod routes;
 pub mod serve;
 mod stream;
 pub mod token;
+mod unrolled;
 mod validity;
 
 pub use ask::{BODY_MOST, CARD_BODY_MOST, NAME_MOST};

@@ -14,7 +14,6 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::routing::{get, post};
 use chargehand_types::act::{Act, ActRequest};
 use chargehand_types::calendar::calendar;
-use chargehand_types::history::HistoryQuery;
 use chargehand_types::id::{CommandId, TerminalId};
 use chargehand_types::problem::{Problem, ProblemKind};
 use std::sync::Arc;
@@ -99,8 +98,8 @@ async fn hold<D: Desk>(asked: Asked<D>, headers: HeaderMap) -> Told {
 async fn metrics<D: Desk>(asked: Asked<D>) -> Told {
     let (desk, caller) = (Arc::clone(&asked.shared.desk), asked.caller);
     let now = desk.now(caller.clone()).await?;
-    let history = desk.sheet_history(caller, HistoryQuery::default()).await.ok();
-    let text = metrics::text(&now, history.as_ref(), env!("CARGO_PKG_VERSION"));
+    let sums = desk.sums(caller).await.ok();
+    let text = metrics::text(&now, sums.as_ref(), env!("CARGO_PKG_VERSION"));
     Ok(http(StatusCode::OK, "text/plain; version=0.0.4; charset=utf-8", text.into_bytes()))
 }
 

@@ -241,7 +241,7 @@ async fn cancel_batch<D: Desk>(asked: Asked<D>, id: Named, body: Body) -> Told {
 }
 
 async fn sheets<D: Desk>(asked: Asked<D>) -> Told {
-    asked.of(|desk, caller| async move { desk.sheets(caller).await }).await
+    asked.of_many(|desk, caller| async move { desk.sheets(caller).await }).await
 }
 
 async fn sheet<D: Desk>(asked: Asked<D>, id: Named) -> Told {

@@ -296,6 +296,7 @@ impl Foreman {
             work.form = form;
             work.list = None;
         }
+        self.carry_lot(&id).await?;
         self.keep_list();
         self.pass_over(by, source).await?;
         Ok(Said::of(format!("{id} is on the machine. Secure it.")))

@@ -6,6 +6,7 @@
 use super::acts::{Done, Said};
 use super::foreman::{Foreman, Source, refused};
 use super::lists::Verdict;
+use super::numbered::stores_now;
 use crate::floor::state::{Motion, Spindle};
 use crate::floor::{Asked, By, Happening, Refusal};
 use chargehand_types::checklist::{Ask, ListKind, SAME_PLACE, StepAnswer, Task};
@@ -101,21 +102,35 @@ impl Foreman {
         }
         let off = (at.z - above) - touched.zero;
         let answer = StepAnswer::Measured { values: vec![off] };
-        let again = touched.doubted.replace(off).is_some_and(|before| (before - off).abs() <= TRUSTED);
-        let suspect = off.abs() > TRUSTED;
-        if suspect && !again {
-            let text = format!(
-                "{} To be sure: wipe the bit and the place, lay the same paper or plate, and touch once more.",
-                differs(off)
-            );
-            return self.wrong(&task, answer, text, source).await;
+        let before = touched.doubted.replace(off);
+        let owner = by == By::AtMachine(Role::Owner);
+        match judged(off, before, self.slips_at_most(), owner) {
+            Touch::Same => self.compared(by, &task, off, false, source).await,
+            Touch::Believed => self.compared(by, &task, off, true, source).await,
+            Touch::NotTaken(text) => self.wrong(&task, answer, text, source).await,
         }
-        self.compared(by, &task, off, suspect, source).await
+    }
+
+    /// The bit in the collet, by its key.
+    fn bit_in(&self) -> Option<String> {
+        let slot = self.floor.machine.bit.map(|s| usize::from(s.0))?;
+        self.work.as_ref()?.judged.slots().get(slot).cloned()
+    }
+
+    /// No closing touch is off by more: a bit cannot slide into its collet by more than stands out of it, and one that came
+    /// out by more than the sheet is thick has cut through the waste board. None where neither is known.
+    fn slips_at_most(&self) -> Option<Length> {
+        let work = self.work.as_ref()?;
+        let thickness = work.thickness.unwrap_or(work.judged.card.sheet.thickness);
+        let fold = self.shared.fold.read().ok()?;
+        let stores = stores_now(&self.premises.stores, &fold);
+        let bit = self.bit_in().and_then(|key| stores.bits.get(&key).cloned());
+        let out = bit.map(|bit| bit.measured.stick_out.unwrap_or(bit.cutting_length)).unwrap_or_default();
+        Some(out.max(thickness))
     }
 
     async fn compared(&mut self, by: By, task: &Task, off: Length, suspect: bool, source: &Source) -> Done {
-        let slot = self.floor.machine.bit.map(|s| usize::from(s.0));
-        let bit = slot.and_then(|s| self.work.as_ref()?.judged.slots().get(s).cloned()).unwrap_or_default();
+        let bit = self.bit_in().unwrap_or_default();
         let what = What::TouchedAgain { bit: BitName(bit), off, suspect };
         let answer = StepAnswer::Measured { values: vec![off] };
         if !suspect {
@@ -167,6 +182,50 @@ impl Foreman {
     }
 }
 
+/// What a touch comes to.
+#[derive(Debug, PartialEq, Eq)]
+enum Touch {
+    /// It is where it was.
+    Same,
+    /// It is not, and it was seen twice.
+    Believed,
+    /// It does not count yet; what is off and what to do.
+    NotTaken(String),
+}
+
+/// One touch that is off is none: two that agree are believed. What no slip explains nobody but the owner may say so twice:
+/// the bit stood in the air, or on something else.
+fn judged(off: Length, before: Option<Length>, slips: Option<Length>, owner: bool) -> Touch {
+    if off.abs() <= TRUSTED {
+        return Touch::Same;
+    }
+    let again = before.is_some_and(|before| (before - off).abs() <= TRUSTED);
+    let slips = slips.filter(|slips| off.abs() > *slips);
+    match slips {
+        None if again => Touch::Believed,
+        Some(_) if again && owner => Touch::Believed,
+        None => Touch::NotTaken(format!(
+            "{} To be sure: wipe the bit and the place, lay the same paper or plate, and touch once more.",
+            differs(off)
+        )),
+        Some(slips) => {
+            let most = plain(slips.mm());
+            let why = if off > Length::ZERO {
+                "Look between bit and wood: is there air, or does something lie there? Lower the bit until it just touches, \
+                 with the same paper or plate."
+            } else {
+                "Look at the place: is it the same, and is the bit in its collet? Lay the same paper or plate, and touch it \
+                 there."
+            };
+            Touch::NotTaken(format!(
+                "{} No bit slips farther than {most} mm here. {why} If it is so all the same, only the owner may say so, by \
+                 touching once more.",
+                differs(off)
+            ))
+        }
+    }
+}
+
 fn differs(off: Length) -> String {
     let mm = plain(off.abs().mm());
     if off > Length::ZERO {
@@ -195,6 +254,29 @@ fn doubt(off: Length) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn one_touch_that_is_off_is_none_and_two_that_agree_are_believed() {
+        let mm = |value: f64| Length::from_mm(value).unwrap();
+        let judged = |off: f64, before: Option<f64>| judged(mm(off), before.map(mm), Some(mm(25.0)), false);
+        assert_eq!(judged(0.1, None), Touch::Same);
+        assert!(matches!(judged(0.3, None), Touch::NotTaken(text) if text.contains("once more")));
+        assert!(matches!(judged(0.3, Some(0.5)), Touch::NotTaken(_)), "they do not agree");
+        assert_eq!([judged(0.3, Some(0.35)), judged(-25.0, Some(-25.0))], [Touch::Believed, Touch::Believed]);
+    }
+
+    #[test]
+    fn what_no_slip_explains_is_believed_of_the_owner_alone() {
+        let mm = |value: f64| Length::from_mm(value).unwrap();
+        let judged = |off: f64, before: Option<f64>, owner| judged(mm(off), before.map(mm), Some(mm(25.0)), owner);
+        for (off, what) in [(39.0, "39 mm higher"), (-25.1, "25.1 mm lower")] {
+            for (before, owner) in [(None, false), (Some(off), false), (None, true), (Some(0.4), true)] {
+                let Touch::NotTaken(text) = judged(off, before, owner) else { panic!("{off} {before:?} {owner}") };
+                assert!(text.contains(what) && text.contains("25 mm here") && text.contains("owner"), "{text}");
+            }
+            assert_eq!(judged(off, Some(off), true), Touch::Believed);
+        }
+    }
 
     #[test]
     fn a_doubt_says_which_way_and_what_to_do() {

@@ -11,7 +11,7 @@ use super::premises::Premises;
 use super::revisions::{self, Numbered};
 use super::tried;
 use super::work::JudgedCard;
-use crate::api::desk::{Answer, Caller, Desk, Live};
+use crate::api::desk::{Answer, Caller, Desk, Live, Sums, Unrolled};
 use crate::findings::Bench;
 use crate::ledger::{Draft, Ledger, State as Fold};
 use crate::link::wire::{Command, TickSource};
@@ -25,7 +25,7 @@ use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft as CardDraft, DraftRequest};
 use chargehand_types::event::{Event, StoredProgram, What};
 use chargehand_types::finding::Severity;
-use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, CommandId, Revision, Seq, SheetId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -485,10 +485,12 @@ impl Desk for FrontDesk {
         Ok(record)
     }
 
-    async fn sheet_history(&self, _: Caller, asked: HistoryQuery) -> Answer<SheetHistory> {
-        let mut history = self.fold(|f| f.history(&asked))?;
-        self.complete(&mut history.sheets)?;
-        Ok(history)
+    async fn sheet_history(&self, _: Caller, asked: HistoryQuery) -> Answer<Unrolled> {
+        self.sheets_so_far(&asked)
+    }
+
+    async fn sums(&self, _: Caller) -> Answer<Sums> {
+        self.sums_so_far()
     }
 
     async fn revision_history(&self, caller: Caller, asked: HistoryQuery) -> Answer<RevisionHistory> {

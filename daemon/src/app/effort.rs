@@ -154,8 +154,8 @@ pub(super) fn spent(stores: &Stores, config: &Config, cards: &mut Cards<'_>, she
     for sheet in sheets {
         let mut changes = 0_u32;
         for operation in &sheet.operations {
-            changes += u32::from(operation.bit.is_some() && operation.bit != bit);
-            bit = operation.bit.clone().or(bit);
+            changes += u32::from(operation.bit.is_some() && operation.bit.as_ref() != bit);
+            bit = operation.bit.as_ref().or(bit);
         }
         let card = cards.of(&sheet.card, &sheet.revision);
         let panel = card.and_then(|card| config.panels.iter().find(|panel| is_cut_from(card, panel)));

@@ -77,7 +77,7 @@ impl Foreman {
         if let Ask::Hover { at, leg, there } = &mut step.ask {
             (*leg, *there) = self.way_over(*at);
         }
-        step
+        self.on_the_way_up(step)
     }
 
     /// Whether the step asked now has its bit over the place.
@@ -104,12 +104,16 @@ impl Foreman {
     /// When no step asks for it, the bit is there, or the floor refuses.
     pub(super) async fn approach(&mut self, by: By, source: &Source) -> Done {
         let leg = match self.task().map(|task| task.step.ask) {
-            Some(Ask::Hover { leg: Some(leg), .. }) => leg,
+            Some(Ask::Hover { leg: Some(leg), .. } | Ask::Raise { leg: Some(leg), .. }) => leg,
+            Some(Ask::Raise { clear: true, .. }) => {
+                let text = "The bit stands high enough. Look at it, then answer.";
+                return Err(Problem::new(ProblemKind::NotNow, text));
+            }
             Some(Ask::Hover { there: true, .. }) => {
                 let text = "The bit is there. Look straight down along it, then answer.";
                 return Err(Problem::new(ProblemKind::NotNow, text));
             }
-            Some(Ask::Hover { .. }) => return Err(refused(Refusal::PositionUnknown)),
+            Some(Ask::Hover { .. } | Ask::Raise { .. }) => return Err(refused(Refusal::PositionUnknown)),
             _ => return Err(refused(Refusal::OtherStage)),
         };
         self.within_travel(leg.axis, leg.by)?;

@@ -106,6 +106,8 @@ impl Foreman {
             let after = steps.iter().position(|s| s.asks == Asks::RunDown).map_or(0, |at| at + 1);
             steps.splice(after..after, closing);
         }
+        self.raise_first(kind, &facts, &mut steps);
+        self.ask_lot(kind, &mut steps);
         if floor::asks_run_down(&self.floor, kind) && !asks {
             // hands come near the bit: the two steps of the tooling list that make it safe come first
             let first = lists.steps(ListKind::Tooling, ListForm::Full, &facts);
@@ -284,6 +286,8 @@ impl Foreman {
                 return Ok(Verdict::Wrong("Move the bit down until it touches, and take the zero there.".to_owned()));
             }
             (Asks::TouchAgain, _) => return Ok(Self::asks_for_a_touch()),
+            (Asks::Raise, _) => return Ok(self.raised()),
+            (Asks::Lot(before), _) => return Ok(Self::lot_answered(before.as_ref(), answer)),
             (Asks::Parts, _) => return Ok(Verdict::Wrong("Say of each part how it came out.".to_owned())),
             _ => {}
         }
@@ -454,6 +458,7 @@ impl Foreman {
                 list.at += 1;
                 list.put = now();
             }
+            self.pass_raised();
             self.attended();
             return Ok(Said::of(word.unwrap_or_else(|| "Taken.".to_owned())));
         }

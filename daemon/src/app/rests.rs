@@ -7,6 +7,7 @@ use super::corrections::words;
 use super::desk::FrontDesk;
 use super::effort::spent;
 use super::planning::wares::Cards;
+use super::premises::Premises;
 use crate::api::Answer;
 use crate::api::desk::Caller;
 use crate::ledger::State as Fold;
@@ -14,7 +15,7 @@ use chargehand_types::SCHEMA;
 use chargehand_types::card::{Card, Stores};
 use chargehand_types::event::What;
 use chargehand_types::history::SheetRecord;
-use chargehand_types::id::SheetId;
+use chargehand_types::id::{BitName, SheetId};
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Length, Seconds, plain};
 use chargehand_types::queue::Done;
@@ -85,25 +86,28 @@ impl FrontDesk {
     /// # Errors
     /// When the state cannot be read.
     pub(super) fn complete(&self, records: &mut [SheetRecord]) -> Answer<()> {
-        let (config, stores) = (&self.premises.config, &self.premises.stores);
-        self.fold(|f| {
-            let mut cards = Cards::new(f, stores);
-            for record in records {
-                let times = config.hours.hand_times;
-                let minutes = |m: u32| Seconds::of(f64::from(m) * 60.0);
-                let mut bit = None;
-                for (nth, operation) in record.operations.iter_mut().enumerate() {
-                    let load = if nth == 0 { minutes(times.load.0) } else { Seconds::ZERO };
-                    let change = operation.bit.is_some() && operation.bit != bit;
-                    let change = if change { minutes(times.bit_change.0) } else { Seconds::ZERO };
-                    operation.waiting_predicted = Some(load + change);
-                    bit.clone_from(&operation.bit);
-                }
-                if record.stage == Stage::Closed && record.begun.is_some() {
-                    record.cost = spent(stores, config, &mut cards, &[&*record]);
-                }
-            }
-        })
+        self.fold(|f| complete(f, &self.premises, records))
+    }
+}
+
+/// Adds to records what prices and plans say.
+pub(super) fn complete(fold: &Fold, premises: &Premises, records: &mut [SheetRecord]) {
+    let (config, stores) = (&premises.config, &premises.stores);
+    let mut cards = Cards::new(fold, stores);
+    let times = config.hours.hand_times;
+    let minutes = |m: u32| Seconds::of(f64::from(m) * 60.0);
+    for record in records {
+        let mut bit: Option<&BitName> = None;
+        for (nth, operation) in record.operations.iter_mut().enumerate() {
+            let load = if nth == 0 { minutes(times.load.0) } else { Seconds::ZERO };
+            let change = operation.bit.is_some() && operation.bit.as_ref() != bit;
+            let change = if change { minutes(times.bit_change.0) } else { Seconds::ZERO };
+            operation.waiting_predicted = Some(load + change);
+            bit = operation.bit.as_ref();
+        }
+        if record.stage == Stage::Closed && record.begun.is_some() {
+            record.cost = spent(stores, config, &mut cards, &[&*record]);
+        }
     }
 }
 

@@ -201,7 +201,7 @@ pub const fn offer(act: OfferedAct) -> &'static str {
         OfferedAct::Restart => "Cut the operation again from its start",
         OfferedAct::SetAside => "Set the sheet aside",
         OfferedAct::End => "End the sheet; good parts count",
-        OfferedAct::AnswerCall => "The call is answered",
+        OfferedAct::AnswerCall => "Answer the call; I see to it",
         OfferedAct::Opening => "Open the shop by its list",
         OfferedAct::Closing => "Close the shop by its list",
         OfferedAct::HandOver => "Take the machine over from somebody, by the list",
@@ -280,6 +280,12 @@ mod tests {
         assert!(told.contains("in slots, line 12"), "{told}");
         let off = PlaceMeasured { at: at(-50.0), on_sheet: false, ok: false, ..good };
         assert!(places(&[off], mm(4.0)).unwrap().contains("no place on this sheet"));
+    }
+
+    /// What is offered is something one does; what came of it is said afterwards.
+    #[test]
+    fn a_call_is_offered_to_be_answered() {
+        assert!(offer(OfferedAct::AnswerCall).starts_with("Answer the call"));
     }
 
     #[test]

@@ -115,6 +115,10 @@ pub enum Asks {
     TouchAgain,
     /// Bring the bit over a place and look.
     Hover(Over),
+    /// Raise the bit clear of the wood. No list's file has it: it is asked where a bit that comes out stands low.
+    Raise,
+    /// Name the lot, with the one named before. No list's file has it: it is asked of the first sheet of a batch.
+    Lot(Option<String>),
     /// Grade the parts.
     Parts,
 }

@@ -9,19 +9,21 @@ use chargehand_types::quantity::plain;
 use chargehand_types::stage::{Grade, Reason};
 use chargehand_types::upkeep::UpkeepRow;
 use chrono::{DateTime, SecondsFormat, Utc};
+use std::borrow::Cow;
 
 /// One line; every cell is text.
-fn line(out: &mut String, cells: impl IntoIterator<Item = String>) {
+fn line(out: &mut String, cells: impl IntoIterator<Item = impl AsRef<str>>) {
     for (nth, cell) in cells.into_iter().enumerate() {
+        let cell = cell.as_ref();
         if nth > 0 {
             out.push(',');
         }
-        if cell.contains([',', '"', '\r', '\n']) {
+        if cell.bytes().any(|b| matches!(b, b',' | b'"' | b'\r' | b'\n')) {
             out.push('"');
             out.push_str(&cell.replace('"', "\"\""));
             out.push('"');
         } else {
-            out.push_str(&cell);
+            out.push_str(cell);
         }
     }
     out.push_str("\r\n");
@@ -29,93 +31,113 @@ fn line(out: &mut String, cells: impl IntoIterator<Item = String>) {
 
 fn written(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
     let mut out = String::new();
-    line(&mut out, heads.iter().map(|&head| head.to_owned()));
+    line(&mut out, heads);
     for row in rows {
         line(&mut out, row);
     }
     out
 }
 
-/// One line a sheet.
-pub(super) fn sheets(all: &[SheetRecord]) -> String {
-    let heads = [
-        "sheet",
-        "batch",
-        "card",
-        "revision",
-        "stage",
-        "grade",
-        "begun",
-        "closed",
-        "by",
-        "thickness_mm",
-        "operations",
-        "predicted_s",
-        "real_s",
-        "held_s",
-        "cut_m",
-        "bits",
-        "stops",
-        "good",
-        "rework",
-        "scrap",
-        "reasons",
-        "notes",
-        "waited_s",
-        "lot",
-        "bit_numbers",
-        "overrides",
-        "re_entries",
-        "tabs",
-        "left_mm",
-        "cost",
-        "corrections",
-    ];
-    written(&heads, all.iter().map(sheet))
+/// The table of sheets, one line each, written as they come in.
+pub(super) struct Sheets(String);
+
+impl Sheets {
+    /// Its heading.
+    pub(super) fn begun() -> Self {
+        let mut out = String::new();
+        line(&mut out, SHEET_HEADS);
+        Self(out)
+    }
+
+    /// One more.
+    pub(super) fn add(&mut self, of: &SheetRecord) {
+        line(&mut self.0, sheet(of));
+    }
+
+    /// The table.
+    pub(super) fn whole(self) -> String {
+        self.0
+    }
 }
 
-fn sheet(of: &SheetRecord) -> Vec<String> {
+const SHEET_HEADS: [&str; 31] = [
+    "sheet",
+    "batch",
+    "card",
+    "revision",
+    "stage",
+    "grade",
+    "begun",
+    "closed",
+    "by",
+    "thickness_mm",
+    "operations",
+    "predicted_s",
+    "real_s",
+    "held_s",
+    "cut_m",
+    "bits",
+    "stops",
+    "good",
+    "rework",
+    "scrap",
+    "reasons",
+    "notes",
+    "waited_s",
+    "lot",
+    "bit_numbers",
+    "overrides",
+    "re_entries",
+    "tabs",
+    "left_mm",
+    "cost",
+    "corrections",
+];
+
+fn sheet(of: &SheetRecord) -> [Cow<'_, str>; SHEET_HEADS.len()] {
     let [good, rework, scrap] = [Grade::Good, Grade::Rework, Grade::Scrap]
-        .map(|grade| of.parts.iter().filter(|part| part.grade == grade).count().to_string());
+        .map(|grade| of.parts.iter().filter(|part| part.grade == grade).count());
     let reasons = of.parts.iter().filter_map(|part| part.reason).map(words::reason);
     let sum = |value: &dyn Fn(&chargehand_types::history::OperationRecord) -> f64| {
         plain(of.operations.iter().map(value).sum())
     };
-    vec![
-        of.sheet.0.clone(),
-        of.batch.0.clone(),
-        of.card.0.clone(),
-        of.revision.0.clone(),
-        of.stage.word().to_owned(),
-        of.grade.map_or_else(String::new, |grade| words::grade(grade).to_owned()),
-        moment(of.begun),
-        moment(of.closed),
-        joined(of.operators.iter().map(|actor| actor.who.0.clone())),
-        joined(of.thickness.iter().map(|thick| plain(thick.mm()))),
-        joined(of.operations.iter().map(|operation| operation.name.clone())),
-        sum(&|o| o.predicted.value()),
-        sum(&|o| o.real.unwrap_or_default().value()),
-        sum(&|o| o.held.value()),
-        sum(&|o| o.cut.value()),
-        joined(of.bits.iter().map(|(bit, way)| format!("{bit} {}", plain(way.value())))),
-        of.stops.len().to_string(),
-        good,
-        rework,
-        scrap,
-        joined(reasons.map(str::to_owned)),
-        joined(of.notes.iter().cloned()),
-        sum(&|o| o.waiting.value()),
-        of.lot.clone().unwrap_or_default(),
-        joined(of.operations.iter().filter_map(|o| o.number).map(|number| number.to_string())),
-        joined(of.overrides.iter().map(|[feed, rapid]| {
+    let text = |text: String| Cow::Owned(text);
+    let counted = |count: usize| text(count.to_string());
+    [
+        (&*of.sheet.0).into(),
+        (&*of.batch.0).into(),
+        (&*of.card.0).into(),
+        (&*of.revision.0).into(),
+        of.stage.word().into(),
+        of.grade.map_or("", words::grade).into(),
+        text(moment(of.begun)),
+        text(moment(of.closed)),
+        text(joined(of.operators.iter().map(|actor| actor.who.0.clone()))),
+        text(joined(of.thickness.iter().map(|thick| plain(thick.mm())))),
+        text(joined(of.operations.iter().map(|operation| operation.name.clone()))),
+        text(sum(&|o| o.predicted.value())),
+        text(sum(&|o| o.real.unwrap_or_default().value())),
+        text(sum(&|o| o.held.value())),
+        text(sum(&|o| o.cut.value())),
+        text(joined(of.bits.iter().map(|(bit, way)| format!("{bit} {}", plain(way.value()))))),
+        counted(of.stops.len()),
+        counted(good),
+        counted(rework),
+        counted(scrap),
+        text(joined(reasons.map(str::to_owned))),
+        text(joined(of.notes.iter().cloned())),
+        text(sum(&|o| o.waiting.value())),
+        of.lot.as_deref().unwrap_or_default().into(),
+        text(joined(of.operations.iter().filter_map(|o| o.number).map(|number| number.to_string()))),
+        text(joined(of.overrides.iter().map(|[feed, rapid]| {
             let told = |value: &Option<u16>| value.map_or_else(|| "-".to_owned(), |v| v.to_string());
             format!("{}/{}", told(feed), told(rapid))
-        })),
-        of.re_entries.len().to_string(),
-        of.tabs.map_or_else(String::new, |tabs| tabs.to_string()),
-        of.left.map_or_else(String::new, |left| left.size.map(|side| plain(side.mm())).join("x")),
-        of.cost.map_or_else(String::new, |cost| plain(cost.total)),
-        joined(of.corrections.iter().map(super::sheet::corrected)),
+        }))),
+        counted(of.re_entries.len()),
+        text(of.tabs.map_or_else(String::new, |tabs| tabs.to_string())),
+        text(of.left.map_or_else(String::new, |left| left.size.map(|side| plain(side.mm())).join("x"))),
+        text(of.cost.map_or_else(String::new, |cost| plain(cost.total))),
+        text(joined(of.corrections.iter().map(super::sheet::corrected))),
     ]
 }
 
@@ -274,13 +296,19 @@ mod tests {
     use super::*;
     use crate::ui::samples;
 
+    fn sheets(all: &[SheetRecord]) -> String {
+        let mut table = Sheets::begun();
+        all.iter().for_each(|of| table.add(of));
+        table.whole()
+    }
+
     #[test]
     fn cells_are_quoted_as_the_standard_has_it() {
         // RFC 4180, section 2: rules 1 (CRLF), 5, 6 and 7 with their own examples
         let mut out = String::new();
-        line(&mut out, ["aaa", "b\r\nbb", "ccc"].map(str::to_owned));
-        line(&mut out, ["aaa", "b\"bb", "ccc"].map(str::to_owned));
-        line(&mut out, ["zzz", "", "x,y"].map(str::to_owned));
+        line(&mut out, ["aaa", "b\r\nbb", "ccc"]);
+        line(&mut out, ["aaa", "b\"bb", "ccc"]);
+        line(&mut out, ["zzz", "", "x,y"]);
         assert_eq!(out, "aaa,\"b\r\nbb\",ccc\r\naaa,\"b\"\"bb\",ccc\r\nzzz,,\"x,y\"\r\n");
     }
 

@@ -33,11 +33,17 @@ pub(super) async fn run(api: &Api, line: HistoryLine) -> Result<(), End> {
     };
     match line.of {
         HistoryOf::Sheets => {
+            if form == Form::Csv {
+                // the lines are written while the rest is on its way
+                let mut table = csv::Sheets::begun();
+                api.history_each(&asked, |sheet| table.add(&sheet)).await?;
+                return say(&table.whole());
+            }
             if form == Form::Text {
                 asked.newest.get_or_insert(TOLD_MOST);
             }
             let history = api.history(&asked).await?;
-            form.out(&history, || csv::sheets(&history.sheets), || told(&history))
+            if form == Form::Json { json(&history) } else { say(&told(&history)) }
         }
         HistoryOf::Revisions => {
             let history = api.revision_history(&asked).await?;

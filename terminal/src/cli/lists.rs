@@ -153,7 +153,13 @@ fn answer(ask: &Ask, line: &str) -> Option<StepAnswer> {
             let number: usize = line.parse().ok()?;
             Some(StepAnswer::Choice { key: options.get(number.checked_sub(1)?)?.key.clone() })
         }
-        Ask::Place { .. } | Ask::TouchZ | Ask::TouchAgain { .. } | Ask::Hover { .. } | Ask::Parts { .. } => None,
+        Ask::Place { .. }
+        | Ask::TouchZ
+        | Ask::TouchAgain { .. }
+        | Ask::Hover { .. }
+        | Ask::Raise { .. }
+        | Ask::Lot { .. }
+        | Ask::Parts { .. } => None,
     }
 }
 

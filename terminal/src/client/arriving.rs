@@ -16,6 +16,8 @@ pub(super) struct Arriving {
     /// The document without its sheets, as far as it came in.
     rest: Vec<u8>,
     sheets: Vec<SheetRecord>,
+    /// One was read.
+    any: bool,
     at: At,
 }
 
@@ -57,7 +59,7 @@ impl Arriving {
         let mut from = 0;
         while let Some(next) = self.waiting.get(from) {
             match next {
-                b',' if !self.sheets.is_empty() => from += 1,
+                b',' if self.any => from += 1,
                 b' ' | b'\n' | b'\r' | b'\t' => from += 1,
                 b']' => {
                     self.at = At::Tail;
@@ -70,6 +72,7 @@ impl Arriving {
                         Some(Ok(sheet)) => {
                             from += one.byte_offset();
                             self.sheets.push(sheet);
+                            self.any = true;
                         }
                         Some(Err(e)) if e.is_eof() => break,
                         Some(Err(e)) => return Err(garbled(&e)),
@@ -79,6 +82,11 @@ impl Arriving {
             }
         }
         Ok(from)
+    }
+
+    /// What was read since this was asked last; it is not in the whole any more.
+    pub fn read(&mut self) -> impl Iterator<Item = SheetRecord> {
+        self.sheets.drain(..)
     }
 
     /// The whole, once nothing more comes.
@@ -118,6 +126,27 @@ mod tests {
         odd[0].notes = vec!["brackets ]}[{ and \"quotes\", \\ and }, {\"sheets\":[ in a note; ñ".to_owned()];
         let of = |sheets, older| SheetHistory { schema: 1, sheets, older };
         vec![of(Vec::new(), 0), of(odd.clone(), 7), of(odd.into_iter().cycle().take(40).collect(), 0)]
+    }
+
+    /// Taken one by one as they come, they are the same sheets in the same order.
+    #[test]
+    fn sheets_taken_as_they_come_are_the_same() {
+        for history in histories() {
+            for text in [
+                serde_json::to_string(&history).unwrap(),
+                format!("{{ \"sheets\" : {} , \"schema\":1}}", serde_json::to_string(&history.sheets).unwrap()),
+            ] {
+                for size in [1, 7, 300, 4096, text.len()] {
+                    let (mut arriving, mut taken) = (Arriving::default(), Vec::new());
+                    for part in text.as_bytes().chunks(size) {
+                        arriving.take(part).unwrap();
+                        taken.extend(arriving.read());
+                    }
+                    taken.extend(arriving.whole().unwrap().sheets);
+                    assert_eq!(taken, history.sheets, "in parts of {size}");
+                }
+            }
+        }
     }
 
     /// However it is cut up on its way, it is what it is read at once.

@@ -8,6 +8,7 @@ mod books;
 #[cfg(test)]
 pub(crate) mod fake;
 mod fault;
+mod past;
 mod place;
 mod rights;
 mod secure;
@@ -16,7 +17,6 @@ mod stream;
 #[cfg(test)]
 mod tests;
 
-use arriving::Arriving;
 pub use fault::ClientFault;
 pub use place::{Place, Said, WrongPlace};
 pub use stream::{Heard, Stream, Told};
@@ -26,7 +26,7 @@ use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CardFiles, CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
-use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, CardName, Seq, SheetId, StageVersion, TerminalId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -320,23 +320,6 @@ impl Api {
     /// See [`ClientFault`].
     pub async fn sheet(&self, id: &SheetId) -> Result<SheetRecord, ClientFault> {
         self.get(&format!("/v1/sheets/{}", segment(&id.0))).await
-    }
-
-    /// The cut history.
-    ///
-    /// # Errors
-    /// See [`ClientFault`].
-    pub async fn history(&self, asked: &HistoryQuery) -> Result<SheetHistory, ClientFault> {
-        let builder = self.with_token(self.request(Method::GET, &format!("/v1/history/sheets{}", queried(asked))));
-        let sent = builder.timeout(PATIENCE).send().await;
-        let response = sent.map_err(|e| ClientFault::unreachable(&self.place, &e))?;
-        if !response.status().is_success() {
-            let status = response.status().as_u16();
-            return Err(refusal(status, &bytes(&self.place, response).await?));
-        }
-        let mut arriving = Arriving::default();
-        each_part(&self.place, response, |part| arriving.take(part)).await?;
-        arriving.whole()
     }
 
     /// What came of each revision; of one card with what was changed in each.

@@ -30,6 +30,8 @@ pub enum Takes {
     Digits,
     /// Hand moves; digits choose among the actions.
     Moves,
+    /// A key opens what is typed into; digits choose among the actions.
+    Text,
     /// Moving fastener places; digits choose among the actions.
     Places,
 }
@@ -58,7 +60,8 @@ pub fn takes(model: &Model) -> Takes {
         Ask::Parts { names, graded } if graded.len() < names.len() => Takes::Digits,
         Ask::Parts { .. } | Ask::Confirm | Ask::RunDown { .. } => Takes::Enter,
         Ask::Place { .. } => Takes::Places,
-        Ask::TouchZ | Ask::TouchAgain { .. } | Ask::Hover { .. } => Takes::Moves,
+        Ask::Lot { .. } => Takes::Text,
+        Ask::TouchZ | Ask::TouchAgain { .. } | Ask::Hover { .. } | Ask::Raise { .. } => Takes::Moves,
     }
 }
 
@@ -147,7 +150,8 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
     let words = model.settings.words;
     let give = |answer| Ok(Some(Act::Answer { step: step.clone(), answer }));
     match &task.step.ask {
-        Ask::Confirm => give(StepAnswer::Done),
+        // a bit that stands low is told by the daemon, and written down
+        Ask::Confirm | Ask::Raise { .. } | Ask::Lot { .. } => give(StepAnswer::Done),
         Ask::Value { unit, least, most, .. } => {
             // whatever was read is sent: a wrong reading is part of the record too
             if unit == MM && model.settings.units == Units::Inches {
@@ -235,6 +239,25 @@ fn grade(model: &mut Model, index: u32, entry: &str) -> Result<Option<Act>, Stri
         asked.entry.clear();
     }
     Ok(None)
+}
+
+/// Opens what the lot is typed into.
+pub fn open_lot(model: &mut Model) {
+    let fresh = model.asked.as_ref().is_none_or(|a| model.clock.saturating_sub(a.shown) < TYPED_AHEAD_MS || a.sent);
+    if !fresh {
+        model.dialog = Some(Dialog::Lot { typed: String::new() });
+    }
+}
+
+/// The lot was typed.
+pub fn name_lot(model: &mut Model, text: String, intents: &mut Vec<Intent>) {
+    model.dialog = None;
+    let Some((task, seen)) = model.standing().and_then(|now| Some((now.task.as_ref()?, now.version))) else { return };
+    let step = task.step.id.clone();
+    if let Some(asked) = &mut model.asked {
+        asked.sent = true;
+    }
+    model.ask(Act::Answer { step, answer: StepAnswer::Named { text } }, Some(seen), intents);
 }
 
 /// Why a part is not good was chosen.

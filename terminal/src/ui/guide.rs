@@ -97,6 +97,9 @@ fn of_step(model: &Model, now: &Now, task: &Task) -> String {
         },
         Ask::Hover { there: false, .. } => say!(words, "guide.hover"),
         Ask::Hover { there: true, .. } => say!(words, "guide.over-it"),
+        Ask::Lot { .. } => say!(words, "guide.lot"),
+        Ask::Raise { clear: false, .. } => say!(words, "guide.raise"),
+        Ask::Raise { clear: true, .. } => say!(words, "guide.raised"),
         Ask::Parts { names, graded } if answering::next_part(names, graded).is_some() => say!(words, "guide.part"),
         Ask::Parts { .. } => say!(words, "guide.confirm"),
     }

@@ -164,6 +164,7 @@ impl Model {
             Some(Dialog::WhyNot { .. } | Dialog::PartNote { .. }) => {
                 !matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Parts { .. }))
             }
+            Some(Dialog::Lot { .. }) => !matches!(now.task.as_ref().map(|t| &t.step.ask), Some(Ask::Lot { .. })),
             Some(Dialog::Menu | Dialog::Trouble { .. } | Dialog::Name { .. } | Dialog::Pin { .. }) | None => false,
         };
         if outdated {
@@ -230,9 +231,11 @@ impl Model {
                 | Ask::Place { .. }
                 | Ask::RunDown { .. }
                 | Ask::TouchZ
-                | Ask::TouchAgain { .. } => 0,
+                | Ask::TouchAgain { .. }
+                | Ask::Lot { .. } => 0,
                 // another question once it is there: the answer to the way is none to the look
                 Ask::Hover { there, .. } => usize::from(*there),
+                Ask::Raise { clear, .. } => usize::from(*clear),
             },
             note: task.note.clone(),
         });

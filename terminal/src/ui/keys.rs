@@ -56,7 +56,7 @@ pub enum Press {
 
 /// Takes a key.
 pub fn press(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
-    let writing = matches!(model.dialog, Some(Dialog::Name { .. } | Dialog::PartNote { .. }));
+    let writing = matches!(model.dialog, Some(Dialog::Name { .. } | Dialog::PartNote { .. } | Dialog::Lot { .. }));
     let press = match press {
         Press::Char(c) if !writing => Press::Char(c.to_lowercase().next().unwrap_or(c)),
         other => other,
@@ -191,8 +191,12 @@ fn on_step(model: &mut Model, press: Press, intents: &mut Vec<Intent>) -> bool {
             true
         }
         (Takes::Moves, press) => hand_move(model, press, intents),
+        (Takes::Text, Press::Char('l')) => {
+            answering::open_lot(model);
+            true
+        }
         (Takes::Places, press) => move_place(model, press, intents),
-        (Takes::Digits | Takes::Enter, _) => false,
+        (Takes::Digits | Takes::Enter | Takes::Text, _) => false,
     }
 }
 
@@ -350,6 +354,11 @@ fn dialog(model: &mut Model, press: Press, intents: &mut Vec<Intent>) {
                 model.dialog = None;
             }
         }
+        Dialog::Lot { typed } => match edit(typed, press) {
+            Edited::Still(typed) => model.dialog = Some(Dialog::Lot { typed }),
+            Edited::Done(text) => answering::name_lot(model, text, intents),
+            Edited::Given => model.dialog = None,
+        },
         Dialog::PartNote { index, grade, typed } => match edit(typed, press) {
             Edited::Still(typed) => model.dialog = Some(Dialog::PartNote { index, grade, typed }),
             Edited::Done(text) => answering::because(model, index, grade, Reason::Other, Some(text), intents),

@@ -68,6 +68,8 @@ fn of_task(task: &mut Task, words: &Words) {
         | Ask::TouchZ
         | Ask::TouchAgain { .. }
         | Ask::Hover { .. }
+        | Ask::Raise { .. }
+        | Ask::Lot { .. }
         | Ask::Parts { .. } => {}
     }
 }

@@ -113,6 +113,11 @@ pub enum Dialog {
         /// Its grade.
         grade: Grade,
     },
+    /// The lot of a sheet, as it is marked.
+    Lot {
+        /// Typed so far.
+        typed: String,
+    },
     /// Something else is wrong with a part: in words.
     PartNote {
         /// The part.

@@ -240,6 +240,24 @@ pub fn held() -> Now {
     now
 }
 
+/// Stopped where it can go on at a line; the questions are answered.
+pub fn may_go_on() -> Now {
+    let mut now = stopped();
+    if let Some(stopped) = now.sheet.as_mut().and_then(|s| s.stopped.as_mut()) {
+        (stopped.enter_line, stopped.enter_at) = (Some(142), Some(point(60, 640, 0)));
+        (stopped.red_button, stopped.bit_free) = (Some(false), true);
+        stopped.choices.insert(0, Decision::ReEnter);
+    }
+    now.calls.clear();
+    now.actions = vec![
+        offer(OfferedAct::ReEnter, "Go on at a line"),
+        offer(OfferedAct::Restart, "Cut the operation again from its start"),
+        offer(OfferedAct::SetAside, "Set the sheet aside"),
+        offer(OfferedAct::End, "End the sheet; good parts count"),
+    ];
+    now
+}
+
 /// Stopped by a restart of the daemon, the first question open.
 pub fn stopped() -> Now {
     let mut now = on_machine(Stage::Stopped);
@@ -381,6 +399,23 @@ pub fn touch() -> Now {
     now
 }
 
+/// The lot of a sheet is asked; one was named before, or none.
+pub fn lot(before: Option<&str>) -> Now {
+    let text = "Look for the lot: on the sheet's edge, its sticker, or the stack it came from.";
+    let ask = Ask::Lot { before: before.map(str::to_owned) };
+    asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "lot", text, ask)
+}
+
+/// The same with the words of the daemon, which need all of a small screen.
+pub fn touch_spot() -> Now {
+    let mut now = touch();
+    if let Some(task) = &mut now.task {
+        task.step.text = "Touch the Z zero at 300 and 200 mm from left and front, where 22 mm round stays uncut (fastener 2 is 341 mm off).".into();
+        task.step.help = None;
+    }
+    now
+}
+
 /// The bit is brought over the mark: the way, and there.
 pub fn hover(there: bool) -> Now {
     let leg = (!there).then(|| Leg { axis: Axis::X, by: Length::from_mm(-412.4).unwrap() });
@@ -399,9 +434,20 @@ pub fn hover(there: bool) -> Now {
     now
 }
 
+/// The bit is raised before it is taken out: low, and high enough.
+pub fn raise(clear: bool) -> Now {
+    let leg = (!clear).then(|| Leg { axis: Axis::Z, by: Length::from_mm(58.94).unwrap() });
+    let text = "Raise the bit clear of the wood, before you take it out.";
+    let mut now = asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "raised", text, Ask::Raise { leg, clear });
+    if let Some(task) = now.task.as_mut().filter(|_| !clear) {
+        task.note = Some("The bit stands 0.1 mm above the wood. Raise it to 20 mm or more, then look.".into());
+    }
+    now
+}
+
 /// The zero is touched once more.
 pub fn touch_again() -> Now {
-    let text = "Touch once more where the Z zero was touched (at X 120, Y 200), with the same paper or plate.";
+    let text = "Touch once more where the Z zero was touched (at 120 and 200 mm from left and front, 206 mm from fastener 1), with the same paper or plate.";
     let ask = Ask::TouchAgain { at: spot(120, 200) };
     let mut now = asked(Stage::TakingOff, ListKind::TakingOff, "Taking off", "closing-touch", text, ask);
     now.machine.at = Some(point(120, 200, 0));

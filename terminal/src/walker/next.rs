@@ -184,7 +184,7 @@ fn task(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
         return answered(task, wanted.answer());
     }
     match &task.step.ask {
-        Ask::Confirm => answered(task, StepAnswer::Done),
+        Ask::Confirm | Ask::Lot { .. } => answered(task, StepAnswer::Done),
         Ask::Value { expect, least, most, .. } => {
             let value = expect.unwrap_or(f64::midpoint(*least, *most));
             answered(task, StepAnswer::Value { value })
@@ -200,8 +200,8 @@ fn task(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
         }
         Ask::TouchZ => touch(now, task),
         Ask::TouchAgain { at } => touch_again(now, task, *at),
-        Ask::Hover { leg: None, .. } => answered(task, StepAnswer::Done),
-        Ask::Hover { leg: Some(leg), .. } => Next::Do(Step {
+        Ask::Hover { leg: None, .. } | Ask::Raise { leg: None, .. } => answered(task, StepAnswer::Done),
+        Ask::Hover { leg: Some(leg), .. } | Ask::Raise { leg: Some(leg), .. } => Next::Do(Step {
             name: task.step.id.clone(),
             list: Some(task.list),
             answer: Value::from(format!("{} {} mm", leg.axis.letter(), leg.by.mm())),

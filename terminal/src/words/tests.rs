@@ -171,6 +171,12 @@ fn every_language_knows_what_the_daemon_says_most() {
     let offers = wording.split("pub const fn offer").nth(1).and_then(|rest| rest.split("\n}").next()).unwrap();
     texts.extend(quoted_after(offers, "=>"));
     assert!(lists > 150 && refusals > 35 && texts.len() - lists - refusals > 25, "the sources were read");
+    let before = texts.len();
+    let raised = read("daemon/src/app/raised.rs");
+    texts.extend(quoted_after(&raised, ": &str ="));
+    texts.extend(quoted_after(&raised, "format!("));
+    texts.extend(quoted_after(&read("daemon/src/app/lots.rs"), ": &str ="));
+    assert_eq!(texts.len() - before, 7, "the step of the lot, the step that raises the bit, and what is told at it");
     for (language, file) in SHIPPED.iter().filter(|(language, _)| *language != "en") {
         let words = Words::read(file).unwrap();
         let said = |text: &str| {

@@ -35,6 +35,7 @@ mod hovering;
 mod interrupted;
 mod judged;
 mod killed;
+mod lots;
 mod network;
 mod on_desktop;
 mod outward;

@@ -1,5 +1,6 @@
 //! History by revision and by bit, after real sheets of two revisions went through the daemon and its practice machine.
 
+use chargehand_tests::http;
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::change::ChangeKind;
@@ -47,6 +48,29 @@ fn two_revisions_stand_side_by_side() {
     assert_eq!((bit.bit.0.as_str(), bit.sheets, bit.not_good), ("c635", 2, [2, 0]));
     assert_eq!(bit.by_material.len(), 1);
     assert_eq!(bit.by_material[0].0, "softwood-plywood");
+
+    // and so are the sums that other programs read
+    let told = http::send(&shop.socket(), "GET", "/metrics", &[], None).unwrap();
+    let metrics = told.whole().unwrap();
+    let metric = |name: &str| -> f64 {
+        let line = metrics.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(' '));
+        line.unwrap_or_else(|| panic!("{name} in\n{metrics}")).parse().unwrap()
+    };
+    let operations = || sheets.iter().flat_map(|s| &s.operations);
+    let real: f64 = operations().map(|o| o.real.unwrap().value()).sum();
+    let held: f64 = operations().map(|o| o.held.value()).sum();
+    let parts = sheets.iter().map(|s| s.parts.len()).sum::<usize>() as f64;
+    for (name, known) in [
+        ("chargehand_cut_seconds_total", real),
+        ("chargehand_held_seconds_total", held),
+        ("chargehand_cut_metres_total", cut),
+        ("chargehand_stops_total", 0.0),
+        ("chargehand_parts_total{outcome=\"good\"}", parts),
+        ("chargehand_parts_total{outcome=\"scrap\"}", 0.0),
+    ] {
+        assert!((metric(name) - known).abs() < 1.0e-4, "{name}: {} for {known}", metric(name));
+    }
+    assert!(real > 0.0 && cut > 0.0 && parts > 0.0);
 
     // what a good part cost, reckoned again from the records
     let effort: EffortHistory = client.get("/v1/history/effort").unwrap();

@@ -2,6 +2,7 @@
 
 use super::client::Client;
 use crate::api::books::Books;
+use crate::api::desk::{Sums, Unrolled};
 use crate::api::{Answer, Caller, Desk, Door, Gate, Guest, Limits, Live, Token, Turned, serve};
 use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::bits::{BeginBit, BitList, MeasureBit, ScrapBit};
@@ -10,7 +11,7 @@ use chargehand_types::change::CardChanges;
 use chargehand_types::check::{CheckReport, CheckRequest, Drawing};
 use chargehand_types::draft::{Draft, DraftRequest};
 use chargehand_types::event::{Event, What};
-use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetHistory, SheetRecord};
+use chargehand_types::history::{BitHistory, EffortHistory, HistoryQuery, RevisionHistory, SheetRecord};
 use chargehand_types::holddown::{AirAnswer, AirRequest, HoldDownAnswer, HoldDownRequest};
 use chargehand_types::id::{BatchId, BitNumber, CardName, Seq, SheetId};
 use chargehand_types::notice::{Notices, NoticesTest};
@@ -245,7 +246,11 @@ impl Desk for TestDesk {
         Self::nothing()
     }
 
-    async fn sheet_history(&self, _: Caller, asked: HistoryQuery) -> Answer<SheetHistory> {
+    async fn sums(&self, _: Caller) -> Answer<Sums> {
+        Self::nothing()
+    }
+
+    async fn sheet_history(&self, _: Caller, asked: HistoryQuery) -> Answer<Unrolled> {
         let HistoryQuery { since, card, batch, bit, grade, newest } = asked;
         Err(Problem::new(ProblemKind::NotFound, format!("{since:?} {card:?} {batch:?} {bit:?} {grade:?} {newest:?}")))
     }

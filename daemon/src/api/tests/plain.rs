@@ -89,8 +89,8 @@ fn a_reader_of_openapi_understands_the_description() {
 /// A general-purpose reader of the Prometheus text format (the crate `prometheus-parse`) finds every sample and its kind.
 #[test]
 fn a_reader_of_metrics_finds_every_sample() {
-    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![], older: 0 };
-    let text = metrics::text(&now(), Some(&history), "0.1\"0");
+    let sums = metrics::Sums { parts: [3, 1, 0], ..metrics::Sums::default() };
+    let text = metrics::text(&now(), Some(&sums), "0.1\"0");
     let read = prometheus_parse::Scrape::parse(text.lines().map(|l| Ok(l.to_owned()))).unwrap();
     let samples = text.lines().filter(|l| !l.starts_with('#')).count();
     assert_eq!((read.samples.len(), read.samples.len() > 15), (samples, true));
@@ -117,8 +117,8 @@ fn the_checker_of_metrics_has_nothing_to_say() {
         eprintln!("skipped: promtool is not installed (Debian: prometheus)");
         return;
     };
-    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![], older: 0 };
-    child.stdin.take().unwrap().write_all(metrics::text(&now(), Some(&history), "0.1.0").as_bytes()).unwrap();
+    let sums = metrics::Sums { parts: [3, 1, 0], ..metrics::Sums::default() };
+    child.stdin.take().unwrap().write_all(metrics::text(&now(), Some(&sums), "0.1.0").as_bytes()).unwrap();
     let said = child.wait_with_output().unwrap();
     let text = String::from_utf8_lossy(&said.stdout).into_owned() + &String::from_utf8_lossy(&said.stderr);
     assert!(said.status.success() && text.trim().is_empty(), "{text}");
@@ -143,8 +143,8 @@ fn sample(line: &str) -> (String, f64) {
 
 #[test]
 fn metrics_keep_the_text_format() {
-    let history = chargehand_types::history::SheetHistory { schema: 1, sheets: vec![], older: 0 };
-    let text = metrics::text(&now(), Some(&history), "0.1\"0");
+    let sums = metrics::Sums { parts: [3, 1, 0], ..metrics::Sums::default() };
+    let text = metrics::text(&now(), Some(&sums), "0.1\"0");
     assert!(text.ends_with('\n') && text.contains("version=\"0.1\\\"0\""));
     let (mut family, mut kind, mut seen) = (String::new(), String::new(), BTreeSet::new());
     for line in text.lines() {

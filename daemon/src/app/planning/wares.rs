@@ -23,7 +23,7 @@ const SURETY: f64 = 0.9;
 pub struct Cards<'a> {
     fold: &'a Fold,
     stores: &'a Stores,
-    read: BTreeMap<(CardName, Revision), Option<Card>>,
+    read: BTreeMap<CardName, BTreeMap<Revision, Option<Card>>>,
 }
 
 impl<'a> Cards<'a> {
@@ -33,10 +33,13 @@ impl<'a> Cards<'a> {
 
     /// A revision of a card; none when it can no longer be read.
     pub fn of(&mut self, name: &CardName, revision: &Revision) -> Option<&Card> {
-        let (fold, stores) = (self.fold, self.stores);
-        let entry = self.read.entry((name.clone(), revision.clone()));
-        let read = || card::read("card", &fold.card(name)?.revision(revision)?.text, stores).ok();
-        entry.or_insert_with(read).as_ref()
+        // most are asked for again and again, one for each sheet that was ever cut
+        if !self.read.get(name).is_some_and(|known| known.contains_key(revision)) {
+            let text = self.fold.card(name).and_then(|card| card.revision(revision)).map(|r| &r.text);
+            let card = text.and_then(|text| card::read("card", text, self.stores).ok());
+            self.read.entry(name.clone()).or_default().insert(revision.clone(), card);
+        }
+        self.read.get(name)?.get(revision)?.as_ref()
     }
 }
 

@@ -56,15 +56,27 @@ impl State {
     /// Every sheet in the order they would be cut: the one on the machine, those that wait, those set aside, and
     /// last the closed ones. `operation` names a sheet's operation at hand.
     pub fn sheet_list(&self, operation: impl Fn(&SheetState) -> Option<String>) -> SheetList {
-        let mut sheets = self.sheets();
-        sheets.sort_by_key(|s| (turn(s), s.place));
+        let mut sheets: Vec<_> = self.sheets.values().filter(|s| !s.cancelled).collect();
+        sheets.sort_unstable_by_key(|s| (turn(s), s.place));
         let rows = sheets.into_iter().map(|s| self.sheet_row(s, operation(s))).collect();
         SheetList { schema: SCHEMA, sheets: rows }
+    }
+
+    /// Every sheet that was ever begun, in no order that tells anything.
+    pub fn begun(&self) -> impl Iterator<Item = &SheetState> {
+        self.sheets.values().filter(|s| s.begun.is_some())
     }
 
     /// Everything known of the sheets that were begun and are asked for, oldest first.
     #[must_use]
     pub fn history(&self, asked: &HistoryQuery) -> SheetHistory {
+        let (sheets, older) = self.asked_for(asked);
+        SheetHistory { schema: SCHEMA, sheets: sheets.into_iter().map(SheetState::record).collect(), older }
+    }
+
+    /// The sheets that were begun and are asked for, oldest first, and how many older ones are left out.
+    #[must_use]
+    pub fn asked_for(&self, asked: &HistoryQuery) -> (Vec<&SheetState>, u32) {
         let wanted = |s: &&SheetState| s.begun.is_some() && s.is_asked_for(asked);
         let mut sheets: Vec<_> = match self.lookup.among(asked, self.sheets.len()) {
             Some(some) => some.into_iter().filter_map(|id| self.sheets.get(id)).filter(wanted).collect(),
@@ -73,8 +85,7 @@ impl State {
         sheets.sort_by_key(|s| (s.begun, s.place));
         let most = asked.newest.map_or(usize::MAX, |n| usize::try_from(n).unwrap_or(usize::MAX));
         let older = sheets.len().saturating_sub(most);
-        let sheets = sheets.into_iter().skip(older).map(SheetState::record).collect();
-        SheetHistory { schema: SCHEMA, sheets, older: count(older) }
+        (sheets.split_off(older), count(older))
     }
 }
 

@@ -17,7 +17,10 @@ impl Step {
     /// What is wrong with it and what to do, as a sentence for the person.
     pub fn judge(&self, answer: &StepAnswer, facts: &Facts) -> Result<(), String> {
         match (&self.asks, answer) {
-            (Asks::Confirm | Asks::TouchZ | Asks::TouchAgain | Asks::Hover(_), StepAnswer::Done) => Ok(()),
+            (Asks::Confirm | Asks::TouchZ | Asks::TouchAgain | Asks::Hover(_) | Asks::Raise, StepAnswer::Done) => {
+                Ok(())
+            }
+            (Asks::Lot(_), StepAnswer::Done | StepAnswer::Named { .. }) => Ok(()),
             (Asks::Hover(_), StepAnswer::Choice { key }) if key == OFF_THE_MARK => Ok(()),
             (Asks::Value(reading), StepAnswer::Value { value }) => read_back(reading, *value, facts),
             (Asks::Choose { options, right }, StepAnswer::Choice { key }) => {

@@ -82,7 +82,13 @@ fn form(check: &mut Check<'_, '_>, path: &Path, raw: Vec<RawStep>, (kind, form):
 fn of_the_day(check: &mut Check<'_, '_>, path: &Path, steps: &[Step]) {
     for (i, step) in steps.iter().enumerate() {
         let of_sheet = match &step.asks {
-            Asks::Place | Asks::TouchZ | Asks::TouchAgain | Asks::Hover(_) | Asks::Parts => true,
+            Asks::Place
+            | Asks::TouchZ
+            | Asks::TouchAgain
+            | Asks::Hover(_)
+            | Asks::Raise
+            | Asks::Lot(_)
+            | Asks::Parts => true,
             Asks::Value(reading) => matches!(
                 reading.expect,
                 Some(Expect::Thickness | Expect::BitDiameter | Expect::BitNumber | Expect::Dial | Expect::Fasteners)

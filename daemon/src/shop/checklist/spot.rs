@@ -13,17 +13,28 @@ pub fn spot(holddown: &HoldDownReport, corner: Spot) -> Option<String> {
     let whole = |mm: f64| plain(mm.round());
     // down, never up: what is told free is free
     let round = plain(free.radius.mm().floor());
-    let told = format!(
-        "at {} and {} mm from left and front (Z on the map), where {round} mm round stays uncut",
-        whole(x),
-        whole(y)
-    );
-    let far = |at: &Spot| (at.x - free.at.x).mm().hypot((at.y - free.at.y).mm());
-    let nearest = (1..).zip(&holddown.places).map(|(n, at)| (n, far(at))).min_by(|a, b| a.1.total_cmp(&b.1));
-    Some(match nearest {
+    let told = format!("at {} and {} mm from left and front, where {round} mm round stays uncut", whole(x), whole(y));
+    Some(match nearest(free.at, &holddown.places) {
         Some((number, far)) => format!("{told} (fastener {number} is {} mm off)", whole(far)),
         None => told,
     })
+}
+
+/// A place from the sheet's left and front edges, and from the fastener that is nearest to it.
+pub(super) fn told(at: Spot, corner: Spot, places: &[Spot]) -> String {
+    let whole = |mm: f64| plain(mm.round());
+    let edges =
+        format!("at {} and {} mm from left and front", whole((at.x - corner.x).mm()), whole((at.y - corner.y).mm()));
+    match nearest(at, places) {
+        Some((number, far)) => format!("{edges}, {} mm from fastener {number}", whole(far)),
+        None => edges,
+    }
+}
+
+/// The number of the fastener that is nearest to a place, and how far off it is, in mm.
+fn nearest(at: Spot, places: &[Spot]) -> Option<(u32, f64)> {
+    let far = |place: &Spot| (place.x - at.x).mm().hypot((place.y - at.y).mm());
+    (1..).zip(places).map(|(number, place)| (number, far(place))).min_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 #[cfg(test)]
@@ -47,11 +58,19 @@ mod tests {
         };
         assert_eq!(
             spot(&holddown, at(-10.0, 0.0)).unwrap(),
-            "at 110 and 200 mm from left and front (Z on the map), where 22 mm round stays uncut (fastener 2 is 50 mm off)"
+            "at 110 and 200 mm from left and front, where 22 mm round stays uncut (fastener 2 is 50 mm off)"
         );
         holddown.places.clear();
         assert!(spot(&holddown, at(0.0, 0.0)).unwrap().ends_with("stays uncut"));
         holddown.largest_free = None;
         assert_eq!(spot(&holddown, at(0.0, 0.0)), None);
+    }
+
+    #[test]
+    fn a_touched_place_is_told_by_edges_and_fastener() {
+        let places = [at(0.0, 0.0), at(130.0, 240.0)];
+        let said = told(at(100.0, 200.0), at(-10.0, 0.0), &places);
+        assert_eq!(said, "at 110 and 200 mm from left and front, 50 mm from fastener 2");
+        assert_eq!(told(at(100.0, 200.0), at(0.0, 0.0), &[]), "at 100 and 200 mm from left and front");
     }
 }

@@ -1,5 +1,6 @@
 //! Filling a step in: `{thickness}` and the like become what is known of the sheet.
 
+use super::spot::told;
 use super::{Asks, Facts, HandOn, Reading, Step};
 use chargehand_types::checklist::{Ask, Caution, Step as ShownStep};
 use chargehand_types::quantity::{Spot, plain};
@@ -75,6 +76,8 @@ fn ask(asks: &Asks, facts: &Facts) -> Ask {
         Asks::TouchAgain => Ask::TouchAgain { at: facts.touched_at.unwrap_or_default() },
         // where the bit stands is told by whoever knows the machine
         Asks::Hover(over) => Ask::Hover { at: facts.over(*over).unwrap_or_default(), leg: None, there: false },
+        Asks::Lot(before) => Ask::Lot { before: before.clone() },
+        Asks::Raise => Ask::Raise { leg: None, clear: false },
         Asks::Parts => Ask::Parts { names: facts.parts.clone(), graded: facts.graded.clone() },
     }
 }
@@ -152,7 +155,11 @@ fn value(name: &str, facts: &Facts) -> String {
             (Some(nominal), None) => nominal.to_string(),
             (Some(nominal), Some([least, most])) => format!("{nominal}; from {} to {most} will do", plain(least.mm())),
         },
-        "touched" => facts.touched_at.map_or_else(|| "the same place".to_owned(), at),
+        "touched" => match (facts.touched_at, facts.corner) {
+            (Some(at), Some(corner)) => told(at, corner, &facts.places),
+            (Some(spot), None) => at(spot),
+            (None, _) => "the same place".to_owned(),
+        },
         "upkeep" if facts.upkeep.is_empty() => "nothing".to_owned(),
         "upkeep" => facts.upkeep.join("; "),
         _ => String::new(),

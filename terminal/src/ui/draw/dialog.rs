@@ -90,6 +90,12 @@ fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> String {
             page.text(&say!(words, "dialog.goes-back"), Meaning::Faint);
             say!(words, "dialog.not-good")
         }
+        Dialog::Lot { typed } => {
+            page.text(&say!(words, "dialog.which-lot"), Meaning::Strong);
+            page.row(vec![(say!(words, "dialog.marked"), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
+            page.text(&say!(words, "dialog.words-space"), Meaning::Faint);
+            say!(words, "dialog.lot")
+        }
         Dialog::PartNote { typed, .. } => {
             page.text(&say!(words, "dialog.what-is-wrong"), Meaning::Strong);
             page.row(vec![(say!(words, "dialog.in-words"), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);

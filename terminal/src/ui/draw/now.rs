@@ -33,28 +33,29 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let colours = model.settings.colours;
     if let Some(kind) = bit_to_fit(now).filter(|_| fits) {
         let wide = area.width.saturating_sub(bit::WIDE + 2).min(WORDS_AT_MOST);
-        room_for(model, now, wide, area).draw(Rect { width: wide, ..area }, buf, colours);
+        room_for(model, now, wide, area, false).draw(Rect { width: wide, ..area }, buf, colours);
         let left = area.x + wide + 2;
         bit::draw(kind, Rect { x: left, width: area.right().saturating_sub(left), ..area }, buf, model.settings);
         return;
     }
     let picture = model.picture.as_ref().filter(|_| fits).map(|(_, d, names)| (d, names));
     let Some((drawing, names)) = picture else {
-        return room_for(model, now, area.width.min(WORDS_AT_MOST), area).draw(area, buf, colours);
+        return room_for(model, now, area.width.min(WORDS_AT_MOST), area, false).draw(area, buf, colours);
     };
     let wide = words_wide(model, area);
-    room_for(model, now, wide, area).draw(Rect { width: wide, ..area }, buf, colours);
+    room_for(model, now, wide, area, true).draw(Rect { width: wide, ..area }, buf, colours);
     let left = area.x + wide + 2;
     let room = Rect { x: left, width: area.right().saturating_sub(left), ..area };
     picture_of(model, now, drawing, names, room, buf);
 }
 
-/// The words in the room there is. Where it is too small the guide goes first, then empty lines, then what is told twice;
+/// The words in the room there is. Where it is too small the mark on the map goes first, then the guide, then empty lines, then what is told twice;
 /// what to press stays.
-fn room_for(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
+fn room_for(model: &Model, now: &Now, wide: u16, area: Rect, mapped: bool) -> Page {
     let high = usize::from(area.height);
-    let mut page = write(model, now, wide, area, AMPLE);
-    for ways in [Ways { guided: false, dense: false }, Ways { guided: false, dense: true }] {
+    let mut page = write(model, now, wide, area, Ways { mapped, ..AMPLE });
+    let (unguided, dense) = (Ways { guided: false, ..AMPLE }, Ways { guided: false, dense: true, mapped: false });
+    for ways in [AMPLE, unguided, dense] {
         if page.height() > high {
             page = write(model, now, wide, area, ways);
             if page.height() > high {
@@ -68,15 +69,17 @@ fn room_for(model: &Model, now: &Now, wide: u16, area: Rect) -> Page {
 
 /// How much is said.
 #[derive(Clone, Copy)]
-struct Ways {
+pub(super) struct Ways {
     /// With the guide of the practice shop.
     guided: bool,
-    /// Without what is told twice.
-    dense: bool,
+    /// Without what is told twice, or told by help too.
+    pub dense: bool,
+    /// The sheet from above stands beside the words, so that a place may be told by its mark there.
+    pub mapped: bool,
 }
 
-/// Everything.
-const AMPLE: Ways = Ways { guided: true, dense: false };
+/// Everything, in words alone.
+const AMPLE: Ways = Ways { guided: true, dense: false, mapped: false };
 
 /// The kind of bit that the step on the screen has fitted or measured.
 fn bit_to_fit(now: &Now) -> Option<BitKind> {
@@ -113,14 +116,14 @@ fn write(model: &Model, now: &Now, wide: u16, area: Rect, ways: Ways) -> Page {
         if !shows_places(now) || area.height >= LARGE.1 {
             page.text(&sheet_line(sheet, words), Meaning::Faint);
         }
-        stage(model, now, sheet, &mut page);
+        stage(model, now, sheet, ways.mapped, &mut page);
     } else {
         waiting(now, words, &mut page);
     }
     match &now.task {
         Some(task) => {
             page.gap();
-            step::write(model, task, ways.dense, &mut page);
+            step::write(model, task, ways, &mut page);
         }
         None => {
             lists_due(now, &mut page);
@@ -186,11 +189,11 @@ fn sheet_line(sheet: &SheetNow, words: &Words) -> String {
     }
 }
 
-fn stage(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
+fn stage(model: &Model, now: &Now, sheet: &SheetNow, mapped: bool, page: &mut Page) {
     match sheet.stage {
         Stage::Cutting => cutting(model, now, sheet, page),
         Stage::Held => held(model, now, sheet, page),
-        Stage::Stopped => stopped(sheet, model.settings.words, page),
+        Stage::Stopped => stopped(model, sheet, mapped, page),
         Stage::Queued
         | Stage::Securing
         | Stage::Tooling
@@ -308,7 +311,8 @@ fn held(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
     }
 }
 
-fn stopped(sheet: &SheetNow, words: &Words, page: &mut Page) {
+fn stopped(model: &Model, sheet: &SheetNow, mapped: bool, page: &mut Page) {
+    let words = model.settings.words;
     let Some(StoppedNow { record, red_button, .. }) = &sheet.stopped else { return };
     if !record.text.is_empty() {
         page.text(&record.text, Meaning::Abnormal);
@@ -325,7 +329,16 @@ fn stopped(sheet: &SheetNow, words: &Words, page: &mut Page) {
         page.text(&say!(words, "now.finished-line", line = line), Meaning::Plain);
     }
     if let Some(line) = sheet.stopped.as_ref().and_then(|s| s.enter_line) {
-        page.text(&say!(words, "now.enter-line", line = line), Meaning::Plain);
+        let at = sheet.stopped.as_ref().and_then(|s| s.enter_at).filter(|_| !mapped);
+        let text = match (at, &model.picture) {
+            (Some(at), Some((_, drawing, _))) => {
+                let units = model.settings.units;
+                let (x, y) = (units.taped(at.x - drawing.corner.x), units.taped(at.y - drawing.corner.y));
+                say!(words, "now.enter-line-at", line = line, x = x, y = y, unit = units.sign(words))
+            }
+            _ => say!(words, "now.enter-line", line = line),
+        };
+        page.text(&text, Meaning::Plain);
     }
     let mut position =
         if record.position_known { say!(words, "now.position-known") } else { say!(words, "now.position-lost") };
@@ -362,6 +375,8 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
             | Ask::TouchZ
             | Ask::TouchAgain { .. }
             | Ask::Hover { .. }
+            | Ask::Raise { .. }
+            | Ask::Lot { .. }
             | Ask::Parts { .. },
         )
         | None => None,

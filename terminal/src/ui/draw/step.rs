@@ -2,6 +2,7 @@
 //!
 //! May live here: the layout of a step. May not: the words of a step, which come from the lists.
 
+use super::now::Ways;
 use crate::ui::answering;
 use crate::ui::hand::Between;
 use crate::ui::model::Model;
@@ -17,15 +18,26 @@ use chargehand_types::stage::Grade;
 /// Columns of one fastener place beside the next; fractions take more.
 const PLACE: [usize; 2] = [25, 30];
 
-/// Writes the step onto a page; `dense` leaves out what is told twice or told by help too.
-pub fn write(model: &Model, task: &Task, dense: bool, page: &mut Page) {
+/// Writes the step onto a page.
+pub fn write(model: &Model, task: &Task, Ways { dense, mapped, .. }: Ways, page: &mut Page) {
     let words = model.settings.words;
     let title = say!(words, "step.title", title = task.title, number = task.number, of = task.of);
     page.text(&title, Meaning::Faint);
     if let Some(changed) = &task.changed {
         page.text(changed, Meaning::Needed);
     }
-    page.text(&task.step.text, Meaning::Strong);
+    let marked = mapped
+        && match task.step.ask {
+            Ask::TouchZ => task.step.spot.is_some(),
+            Ask::TouchAgain { .. } => true,
+            _ => false,
+        };
+    let text = &task.step.text;
+    if marked {
+        page.text(&say!(words, "step.on-map", text = text), Meaning::Strong);
+    } else {
+        page.text(text, Meaning::Strong);
+    }
     if let Some(note) = task.note.as_ref().filter(|_| task.to_know) {
         page.text(note, Meaning::Abnormal);
     } else if let Some(note) = &task.note {
@@ -83,6 +95,15 @@ fn ask(model: &Model, task: &Task, dense: bool, page: &mut Page) {
         Ask::TouchZ => touch(model, None, page),
         Ask::TouchAgain { at } => touch(model, Some(*at), page),
         Ask::Hover { leg, there, .. } => hover(model, *leg, *there, page),
+        Ask::Lot { before } => {
+            page.text(&say!(words, "step.type-lot"), Meaning::Plain);
+            let enter = match before {
+                Some(lot) => say!(words, "step.same-lot", lot = lot),
+                None => say!(words, "step.no-lot"),
+            };
+            page.text(&enter, Meaning::Needed);
+        }
+        Ask::Raise { leg, clear } => raise(model, *leg, *clear, page),
         Ask::Parts { names, graded } => parts(model, names, graded, page),
     }
 }
@@ -214,9 +235,7 @@ fn hover(model: &Model, leg: Option<Leg>, there: bool, page: &mut Page) {
         page.text(&say!(words, "step.off-it"), Meaning::Needed);
     }
     if let Some(leg) = leg {
-        let units = model.settings.units;
-        let far = Length::from_mm((leg.by.abs().mm() * 10.0).round() / 10.0).unwrap_or_default();
-        let by = format!("{} {}", units.taped(far), units.sign(words));
+        let by = how_far(model, leg);
         let way = match (leg.axis, leg.by < Length::ZERO) {
             (Axis::X, true) => say!(words, "step.to-left", by = by),
             (Axis::X, false) => say!(words, "step.to-right", by = by),
@@ -232,6 +251,29 @@ fn hover(model: &Model, leg: Option<Leg>, there: bool, page: &mut Page) {
     }
     if let Some(mm) = model.hand.step_mm() {
         page.text(&say!(words, "step.by-hand", by = plain(mm)), Meaning::Faint);
+    }
+}
+
+/// How far a part of a way is, to a tenth.
+fn how_far(model: &Model, leg: Leg) -> String {
+    let units = model.settings.units;
+    let far = Length::from_mm((leg.by.abs().mm() * 10.0).round() / 10.0).unwrap_or_default();
+    format!("{} {}", units.taped(far), units.sign(model.settings.words))
+}
+
+/// The way up; then what is to be seen before the bit is taken out.
+fn raise(model: &Model, leg: Option<Leg>, clear: bool, page: &mut Page) {
+    let words = model.settings.words;
+    if let Some(mm) = model.hand.step_mm() {
+        page.text(&say!(words, "step.by-steps", by = plain(mm)), Meaning::Faint);
+    }
+    if clear {
+        page.text(&say!(words, "step.clear"), Meaning::Needed);
+    } else if let Some(leg) = leg {
+        let way = say!(words, "step.upwards", by = how_far(model, leg));
+        page.row(vec![(say!(words, "step.go"), Meaning::Needed), (way, Meaning::Strong)]);
+    } else {
+        page.text(&say!(words, "step.unplaced"), Meaning::Abnormal);
     }
 }
 

@@ -335,6 +335,36 @@ fn the_way_over_a_place_goes_by_a_key_and_enter_answers_there_alone() {
     assert_eq!(typed(&mut model, "\n", 3_000), [answer(StepAnswer::Done)]);
 }
 
+/// A lot is typed with every letter, the one that calls for help too, and Enter alone leaves it as it was.
+#[test]
+fn a_lot_is_typed_or_left_as_it_was() {
+    let answer = |answer| Act::Answer { step: "lot".into(), answer };
+    let mut model = shown(samples::lot(Some("P-2611")));
+    assert_eq!(typed(&mut model, "\n", 3_000), [answer(StepAnswer::Done)]);
+    let mut model = shown(samples::lot(None));
+    assert_eq!(typed(&mut model, "lW-7_b\n", 3_000), [answer(StepAnswer::Named { text: "W-7 b".into() })]);
+    let mut model = shown(samples::lot(None));
+    assert_eq!(typed(&mut model, "lW *", 3_000), [Act::Hold], "a hold is never part of it");
+    let _ = press(&mut model, Press::Escape, 5_000);
+    assert_eq!(typed(&mut model, "\n", 5_500), [answer(StepAnswer::Done)], "what was begun is given up");
+}
+
+/// Low or high, Enter is an answer: what is wrong with it the daemon says, and writes down.
+#[test]
+fn the_way_up_goes_by_keys_and_enter_answers() {
+    let mut model = shown(samples::raise(false));
+    assert_eq!(typed(&mut model, "g", 3_000), [Act::Approach]);
+    let mut model = shown(samples::raise(false));
+    let up = Act::HandMove { axis: Axis::Z, by: Length::whole_mm(1) };
+    assert_eq!(typed(&mut model, "u", 3_000), [up]);
+    for clear in [false, true] {
+        let mut model = shown(samples::raise(clear));
+        let answer = Act::Answer { step: "raised".into(), answer: StepAnswer::Done };
+        assert_eq!(typed(&mut model, "0", 3_000), [], "it is over no place that it could be beside");
+        assert_eq!(typed(&mut model, "\n", 3_500), [answer]);
+    }
+}
+
 /// A step that was just put takes no digit yet, but help opens over it.
 #[test]
 fn help_opens_over_a_value_that_was_just_asked() {

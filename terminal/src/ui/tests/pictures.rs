@@ -19,6 +19,7 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("alone", samples::alone()),
         ("held", samples::held()),
         ("stopped", samples::stopped()),
+        ("may-go-on", samples::may_go_on()),
         ("value", samples::value()),
         ("warning", samples::warning()),
         ("place", samples::place()),
@@ -30,6 +31,11 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("fit-bit", samples::fit_bit()),
         ("hover", samples::hover(false)),
         ("hover-there", samples::hover(true)),
+        ("touch-spot", samples::touch_spot()),
+        ("lot", samples::lot(Some("P-2611"))),
+        ("lot-first", samples::lot(None)),
+        ("raise", samples::raise(false)),
+        ("raise-clear", samples::raise(true)),
         ("parts", samples::parts()),
         ("to-sign", samples::to_sign()),
         ("ready", samples::ready()),
@@ -54,6 +60,22 @@ fn now_is_as_stored() {
             compare(name, &model, wide, high);
         }
     }
+}
+
+/// A place is told by its mark on the map where the map is seen, and in words alone where it is not.
+#[test]
+fn a_mark_is_told_only_beside_the_map() {
+    let mut told = [0, 0];
+    for (name, now) in every() {
+        for (wide, high) in [(60, 18), (80, 24), (120, 40), (200, 60)] {
+            let shown = text(&buffer(&heard(now.clone(), Symbols::Braille), wide, high));
+            let marked = shown.split_whitespace().collect::<Vec<_>>().join(" ").contains("on the map");
+            let mapped = shown.contains('┌');
+            assert!(mapped || !marked, "{name} at {wide}x{high}:\n{shown}");
+            told[usize::from(marked)] += usize::from(name == "touch-spot" || name == "may-go-on");
+        }
+    }
+    assert!(told.iter().all(|n| *n > 1), "both ways were seen: {told:?}");
 }
 
 #[test]
@@ -231,6 +253,7 @@ pub fn dialogs() -> Vec<(&'static str, Model)> {
         ("menu", open(samples::lost_position(), &[Press::Char('m')])),
         ("name", naming),
         ("why-not", open(samples::parts(), &[Press::Char('2'), Press::Enter])),
+        ("lot-typed", open(samples::lot(None), &[Press::Char('l'), Press::Char('P'), Press::Char('w')])),
         ("part-note", open(samples::parts(), &[Press::Char('2'), Press::Enter, Press::Char('0'), Press::Char('k')])),
     ]
 }

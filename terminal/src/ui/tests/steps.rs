@@ -53,7 +53,10 @@ fn every_step() -> Vec<Now> {
             task.title = word(&list, "title").unwrap();
             task.step = Step {
                 id: word(step, "id").unwrap(),
-                text: word(step, "text").unwrap().replace("{spot}", "at 110 and 200 mm from left and front (Z on the map), where 22 mm round stays uncut (fastener 2 is 50 mm off)"),
+                text: word(step, "text").unwrap().replace(
+                    "{spot}",
+                    "at 110 and 200 mm from left and front, where 22 mm round stays uncut (fastener 2 is 50 mm off)",
+                ),
                 help: word(step, "help"),
                 caution: step.get("caution").map(|c| c.clone().try_into::<Caution>().unwrap()),
                 ask: ask(step),
@@ -70,6 +73,8 @@ fn every_step() -> Vec<Now> {
         }
     }
     assert!(found.len() > 60, "the lists were read");
+    // no list's file has it
+    found.extend([samples::raise(false), samples::raise(true), samples::lot(None), samples::lot(Some("P-2611"))]);
     found
 }
 
@@ -85,7 +90,10 @@ fn to_press(now: &Now, words: &Words) -> Vec<String> {
         Ask::TouchZ => line("step.touches"),
         Ask::TouchAgain { at } if now.machine.at.is_some_and(|bit| bit.x != at.x) => line("step.go"),
         Ask::TouchAgain { .. } => line("step.touches-again"),
-        Ask::Hover { .. } => line("step.go"),
+        Ask::Hover { .. } | Ask::Raise { clear: false, .. } => line("step.go"),
+        Ask::Lot { before: None } => line("step.no-lot"),
+        Ask::Lot { .. } => line("step.same-lot"),
+        Ask::Raise { clear: true, .. } => line("step.clear"),
         Ask::Parts { .. } => line("step.type-it"),
     }
 }

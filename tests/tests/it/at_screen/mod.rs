@@ -53,6 +53,8 @@ fn a_batch_is_worked_by_keys_alone() {
     assert_eq!(rows.sheets.len(), 2);
     assert!(rows.sheets.iter().all(|r| r.stage == Stage::Closed && r.grade == Some(Grade::Good)), "{rows:?}");
     assert_eq!(refused(&client), Vec::<String>::new(), "nothing was answered wrongly");
+    let lots: Vec<Option<String>> = client.history().sheets.into_iter().map(|sheet| sheet.lot).collect();
+    assert_eq!(lots, [Some("W-2611".to_owned()), Some("W-2611".to_owned())], "typed on the first sheet alone");
     // a clean end by a key leaves the line as it was
     assert!(screen.is_raw());
     screen.press("q");

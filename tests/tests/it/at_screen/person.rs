@@ -125,6 +125,12 @@ pub fn next(text: &str, eyes: &Client) -> Option<String> {
     if let Some(number) = CHOSEN.iter().find_map(|wanted| offered(text, wanted)) {
         return Some(number.to_string());
     }
+    if has("Which lot is the sheet of?") {
+        return key("W-2611\r");
+    }
+    if has("L: type what") {
+        return key(if has("If no lot is marked") { "l" } else { "\r" });
+    }
     if has("You read:") {
         return Some(typed(text, "You read: ", &after(text, "Expected ").or_else(|| after(text, "Possible: "))?));
     }
