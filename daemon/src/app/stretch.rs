@@ -54,6 +54,9 @@ impl Text {
     }
 }
 
+/// About what a line of a program has, as it is sent.
+const BYTES_A_LINE: usize = 14;
+
 /// An operation being streamed.
 pub struct Feeding {
     /// Its place in the order of cutting.
@@ -100,7 +103,7 @@ impl Feeding {
     /// # Errors
     /// When the program cannot be read on: what was not read is not the end of it.
     pub fn next(&mut self, wanted: usize) -> std::io::Result<(Vec<SentLine>, bool)> {
-        let mut lines = Vec::new();
+        let mut lines = Vec::with_capacity(wanted / BYTES_A_LINE);
         let mut bytes = 0;
         while bytes < wanted {
             if let Some(line) = self.sender.next_line() {

@@ -26,8 +26,10 @@ const CLEAR_MS: u64 = 2000;
 /// Machine milliseconds homing may take.
 const HOMING_MS: u64 = 180_000;
 /// Bytes kept ready for writing: whoever brings them may be held up by a slow disk for seconds, and the line shall not run
-/// dry. At 115,200 baud more are asked for when 2.8 s of them are left.
+/// dry. At 115,200 baud they last for more than 5 s.
 pub(in crate::link) const READY: usize = 64 * 1024;
+/// More are asked for by so many: the fewer are made at once, the less memory is fetched and given back for them.
+pub(in crate::link) const PIECE: usize = 4 * 1024;
 
 /// What the link needs beside the profile.
 #[derive(Debug, Clone, Copy)]

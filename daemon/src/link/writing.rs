@@ -1,6 +1,6 @@
 //! Writing: lines within the window, and the question for a report.
 
-use super::conversation::{InFlight, Link, Owner, Phase, READY, Task};
+use super::conversation::{InFlight, Link, Owner, PIECE, Phase, READY, Task};
 use super::numbered::framed;
 use super::stretch::{Pause, Stretch};
 use super::wire::{Output, Report};
@@ -63,11 +63,10 @@ impl Link {
     }
 
     pub(in crate::link) fn want_lines(&mut self) {
-        let room = READY;
         let Some(s) = &mut self.stretch else { return };
-        if s.more && !s.wanted && s.queued_bytes() < room / 2 {
+        let bytes = READY.saturating_sub(s.queued_bytes());
+        if s.more && !s.wanted && bytes >= PIECE {
             s.wanted = true;
-            let bytes = room - s.queued_bytes();
             self.report(Report::WantsLines { bytes });
         }
     }
