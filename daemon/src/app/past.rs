@@ -17,7 +17,7 @@ use std::collections::BTreeMap;
 use std::iter;
 use std::sync::Arc;
 
-/// Records made at a time. While they are made nothing is written down, so they are few; for each lot of them cards are
+/// Records made at a time. While they are made nothing is written down, so they are few; for each handful cards are
 /// read anew, so they are not too few.
 const AT_A_TIME: usize = 1_000;
 
@@ -123,14 +123,14 @@ fn few_at_a_time<T>(
     mut make: impl FnMut(&[SheetId]) -> Answer<Vec<T>>,
 ) -> impl Iterator<Item = Answer<T>> {
     let mut ids = ids.into_iter();
-    let lots = iter::from_fn(move || {
+    let handfuls = iter::from_fn(move || {
         let some: Vec<SheetId> = ids.by_ref().take(AT_A_TIME).collect();
         (!some.is_empty()).then(|| match make(&some) {
             Ok(records) => records.into_iter().map(Ok).collect(),
             Err(problem) => vec![Err(problem)],
         })
     });
-    lots.flatten()
+    handfuls.flatten()
 }
 
 /// Millionths add up to the same in every order: a counter that is a little less than it was would count as begun anew.
@@ -182,14 +182,14 @@ mod tests {
     #[test]
     fn nothing_is_made_before_it_is_asked_for() {
         let ids: Vec<SheetId> = (0..3 * AT_A_TIME).map(|n| SheetId(format!("B1-{n}"))).collect();
-        let mut lots = 0;
+        let mut handfuls = 0;
         let first = few_at_a_time(ids, |some| {
-            lots += 1;
+            handfuls += 1;
             Ok(some.to_vec())
         })
         .next();
         assert!(first.unwrap().is_ok());
-        assert_eq!(lots, 1);
+        assert_eq!(handfuls, 1);
     }
 
     #[test]

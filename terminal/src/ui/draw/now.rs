@@ -49,8 +49,8 @@ pub fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     picture_of(model, now, drawing, names, room, buf);
 }
 
-/// The words in the room there is. Where it is too small the mark on the map goes first, then the guide, then empty lines, then what is told twice;
-/// what to press stays.
+/// The words in the room there is. Where it is too small the mark on the map goes first, then the guide, then empty lines,
+/// then what is told twice; what to press stays.
 fn room_for(model: &Model, now: &Now, wide: u16, area: Rect, mapped: bool) -> Page {
     let high = usize::from(area.height);
     let mut page = write(model, now, wide, area, Ways { mapped, ..AMPLE });
