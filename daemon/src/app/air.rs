@@ -3,6 +3,7 @@
 //!
 //! May live here: that. May not: distances.
 
+use super::behind::behind;
 use super::desk::FrontDesk;
 use super::work::JudgedCard;
 use crate::api::Answer;
@@ -44,7 +45,7 @@ impl FrontDesk {
         let judged = self.judged(&card, Some(number)).await?;
         let bench = Bench { old_holes, ..self.bench.clone() };
         let (premises, kept) = (Arc::clone(&self.premises), Arc::clone(&self.airs));
-        let answer = tokio::task::spawn_blocking(move || {
+        let answer = behind(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
             let texts = judged.programs.all()?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);

@@ -2,6 +2,7 @@
 //!
 //! May live here: keeping it. May not: the search.
 
+use super::behind::behind;
 use super::foreman::Foreman;
 use super::work::JudgedCard;
 use crate::findings::{self, Bench, Case};
@@ -41,12 +42,13 @@ impl Foreman {
         let found = Arc::new(OnceLock::new());
         self.allowances.0.push_back((revision.clone(), Arc::clone(&found)));
         let (judged, premises, bench) = (Arc::clone(judged), Arc::clone(&self.premises), self.bench.clone());
-        tokio::task::spawn_blocking(move || {
+        // nobody waits for it: it is asked for where it is there
+        drop(behind(move || {
             if let Some(window) = window(&judged, &premises, &bench) {
                 // there is one search for each, so nobody was quicker
                 let _ = found.set(window);
             }
-        });
+        }));
     }
 }
 

@@ -2,6 +2,7 @@
 //!
 //! May live here: asking for both. May not: how places and rests are found.
 
+use super::behind::behind;
 use super::foreman::{Foreman, Source};
 use super::lists::Verdict;
 use super::work::JudgedCard;
@@ -32,7 +33,7 @@ impl Foreman {
         let (judged, premises, thickness) = (Arc::clone(&work.judged), Arc::clone(&self.premises), work.thickness);
         let old_holes = self.shared.fold.read().map(|f| f.holes(Some(&work.sheet))).unwrap_or_default();
         let bench = Bench { old_holes, ..self.bench.clone() };
-        let found = tokio::task::spawn_blocking(move || {
+        let found = behind(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
             let texts = judged.programs.all()?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
@@ -78,7 +79,7 @@ impl Foreman {
     /// The largest rest of a sheet, searched off the foreman's own thread.
     async fn rest_of(&self, judged: Arc<JudgedCard>, thickness: Option<Length>, fasteners: Vec<Spot>) -> Option<Left> {
         let (premises, bench) = (Arc::clone(&self.premises), self.bench.clone());
-        let found = tokio::task::spawn_blocking(move || {
+        let found = behind(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
             let texts = judged.programs.all().map_err(|e| e.to_string())?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);

@@ -1,5 +1,6 @@
 //! Cards and batches: judged off the foreman's task, then handed to it to be written down.
 
+use super::behind::behind;
 use super::foreman::Shared;
 use super::numbered::{bits_used, stores_now};
 use super::premises::Premises;
@@ -58,9 +59,7 @@ pub async fn judge(
     stores: Stores,
 ) -> Result<JudgedCard, Problem> {
     let (premises, bench) = (Arc::clone(premises), bench.clone());
-    let judged = tokio::task::spawn_blocking(move || {
-        JudgedCard::of(card, programs, (&premises, &stores), &bench, thickness, &used)
-    });
+    let judged = behind(move || JudgedCard::of(card, programs, (&premises, &stores), &bench, thickness, &used));
     match judged.await {
         Ok(Ok(judged)) => Ok(judged),
         Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
@@ -95,7 +94,7 @@ pub async fn check(
     }
     let premises = Arc::clone(premises);
     let bench = bench.shifted(shift);
-    let judged = tokio::task::spawn_blocking(move || {
+    let judged = behind(move || {
         let (card, programs, stores, bit_used) = (&card, &programs, &stores, &used);
         let (bench, pool, thickness) = (&bench, premises.pool.as_ref(), request.thickness);
         let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: true };
@@ -118,7 +117,7 @@ pub async fn hold_down(
     stores: Stores,
 ) -> Result<HoldDownAnswer, Problem> {
     let (premises, bench) = (Arc::clone(premises), bench.clone());
-    let found = tokio::task::spawn_blocking(move || {
+    let found = behind(move || {
         let used = BTreeMap::new();
         let case = Case {
             card: &card,
@@ -155,7 +154,7 @@ pub async fn measure(
     places: Vec<Spot>,
 ) -> Result<Vec<PlaceMeasured>, Problem> {
     let (premises, bench) = (Arc::clone(premises), bench.clone());
-    let found = tokio::task::spawn_blocking(move || {
+    let found = behind(move || {
         let (card, programs, stores, used) = (&card, &programs, &premises.stores, &BTreeMap::new());
         let pool = premises.pool.as_ref();
         let case = Case { card, programs, stores, bench: &bench, thickness, bit_used: used, pool, window: false };

@@ -1,5 +1,6 @@
 //! Cards drafted from programs, off the async threads; a draft with nothing missing is judged at once.
 
+use super::behind::behind;
 use super::cards;
 use super::premises::Premises;
 use crate::findings::{self, Bench, Drafted, Wanted};
@@ -30,7 +31,7 @@ pub async fn draft(
         programs.push((program.path.clone(), bytes));
     }
     let (name, answers, shop, machine) = (request.name.clone(), request.answers, Arc::clone(premises), bench.clone());
-    let drafted = tokio::task::spawn_blocking(move || {
+    let drafted = behind(move || {
         let wanted = Wanted {
             name: &name.0,
             programs: &programs,

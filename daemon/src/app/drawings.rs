@@ -2,6 +2,7 @@
 //!
 //! May live here: which are kept. May not: what is drawn.
 
+use super::behind::behind;
 use super::desk::{FrontDesk, gone};
 use crate::api::Answer;
 use crate::findings::{self, Case};
@@ -52,7 +53,7 @@ impl FrontDesk {
         let judged = self.judged(name, number).await?;
         let revision = judged.revision().clone();
         let (premises, bench) = (Arc::clone(&self.premises), self.bench.clone());
-        let drawing = tokio::task::spawn_blocking(move || {
+        let drawing = behind(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
             let texts = judged.programs.all()?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);

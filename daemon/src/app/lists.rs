@@ -1,6 +1,7 @@
 //! The list under way: which step is asked, and what an answer to it comes to.
 
 use super::acts::Said;
+use super::behind::behind;
 use super::foreman::{Foreman, Source, refused};
 use super::interrupted::Attention;
 use super::numbered::{bits_used, stores_now};
@@ -375,7 +376,7 @@ impl Foreman {
         let bench = Bench { old_holes, ..bench };
         let stores = self.shared.fold.read().map(|f| stores_now(&premises.stores, &f));
         let stores = stores.map_err(|_| Problem::new(ProblemKind::OurFault, "the state cannot be read"))?;
-        let judged = tokio::task::spawn_blocking(move || {
+        let judged = behind(move || {
             let texts = old.programs.all()?.into_owned();
             JudgedCard::of(old.card.clone(), texts, (&premises, &stores), &bench, thickness, &used)
                 .map(|judged| judged.beside(&old))

@@ -9,6 +9,7 @@ mod allowance;
 mod article;
 mod awake;
 mod backup;
+mod behind;
 mod books;
 mod bow;
 mod brought;

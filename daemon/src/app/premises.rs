@@ -1,6 +1,7 @@
 //! The files of the shop, found and opened: the only place that opens config. What they say is read in `shop`.
 #![allow(clippy::disallowed_methods, reason = "this is where the shop's files are opened")]
 
+use super::behind::step_back;
 use super::planning::booked;
 use crate::calendar::Booked;
 use crate::shop::checklist::Checklists;
@@ -96,10 +97,7 @@ pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
     let store = options.store.clone().unwrap_or_else(|| folder.join(&config.store));
     let socket = options.socket.clone().unwrap_or_else(|| folder.join(&config.api.socket));
     let (stores, lists) = (shop.stores, shop.checklists);
-    let pool = rayon::ThreadPoolBuilder::new().thread_name(|n| format!("check-{n}")).start_handler(|_| {
-        // of this thread alone (setpriority(2), on Linux); a system that does not allow it checks as fast as it streams
-        let _ = rustix::process::setpriority_process(None, CHECKS_GIVE_WAY);
-    });
+    let pool = rayon::ThreadPoolBuilder::new().thread_name(|n| format!("check-{n}")).start_handler(|_| step_back());
     let pool = Arc::new(pool.build()?);
     let folder = folder.to_owned();
     Ok(Premises { config, stores, profile: Arc::new(profile), lists, folder, store, socket, pool })
@@ -116,9 +114,6 @@ pub fn store_folder(options: &Options) -> Result<PathBuf, PremisesFault> {
         None => read(options).map(|premises| premises.store),
     }
 }
-
-/// The nice value of those who check: a hold at the port does not wait for them.
-const CHECKS_GIVE_WAY: i32 = 10;
 
 impl Premises {
     /// What people's own calendars say from now on, read anew: they change while the daemon runs.

@@ -1,5 +1,6 @@
 //! Re-entry: at which line a stopped operation goes on, and the way back to it.
 
+use super::behind::behind;
 use super::foreman::Foreman;
 use crate::findings::{self, Case, WayBack};
 use crate::floor::AtStage;
@@ -70,7 +71,7 @@ impl Foreman {
         let Some(work) = &self.work else { return Ok(None) };
         let (judged, premises, thickness) = (Arc::clone(&work.judged), Arc::clone(&self.premises), work.thickness);
         let (bench, operation) = (self.bench.clone(), operation.to_owned());
-        let found = tokio::task::spawn_blocking(move || {
+        let found = behind(move || {
             let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
             let texts = judged.programs.all()?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);

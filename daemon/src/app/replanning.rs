@@ -2,6 +2,7 @@
 //!
 //! May live here: which events matter, the sheet that is next. May not: planning.
 
+use super::behind::behind;
 use super::desk::{FrontDesk, gone};
 use super::foreman::Shared;
 use super::planning::{self, Effort, Question, Supposed};
@@ -63,8 +64,7 @@ impl FrontDesk {
         let question = Question { config: self.premises.config.clone(), booked, supposed, now, seq, effort };
         let before = kept.clone();
         let premises = Arc::clone(&self.premises);
-        let made =
-            tokio::task::spawn_blocking(move || planning::make(&question, intake, before.as_ref(), &premises.pool));
+        let made = behind(move || planning::make(&question, intake, before.as_ref(), &premises.pool));
         let made = made.await.map_err(|_| gone())?.map_err(|e| Problem::new(ProblemKind::Malformed, e))?;
         let answer = made.answer.clone();
         if nothing_supposed {

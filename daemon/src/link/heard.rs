@@ -49,6 +49,8 @@ pub(in crate::link) struct Told {
 #[derive(Debug, Clone, Default)]
 pub(in crate::link) struct Ear {
     line: Vec<u8>,
+    /// The last line that acknowledged one. Most lines read like it, and need not be held against the patterns.
+    acknowledged: Vec<u8>,
     offset: Option<Point>,
     /// It tells them now and then only.
     per_cent: Option<[u16; 2]>,
@@ -82,12 +84,18 @@ impl Ear {
         let mut heard = Vec::new();
         for &byte in bytes {
             if byte == b'\n' || byte == b'\r' {
-                if !self.line.is_empty() {
-                    let text = String::from_utf8_lossy(&self.line).trim().to_owned();
+                if self.line == self.acknowledged && !self.line.is_empty() {
                     self.line.clear();
+                    heard.push(Heard::Acknowledged);
+                } else if !self.line.is_empty() {
+                    let text = String::from_utf8_lossy(&self.line).trim().to_owned();
                     if !text.is_empty() {
                         heard.push(self.line(&text, profile));
+                        if heard.last() == Some(&Heard::Acknowledged) {
+                            self.acknowledged.clone_from(&self.line);
+                        }
                     }
+                    self.line.clear();
                 }
             } else if self.line.len() < LINE_LONGEST {
                 self.line.push(byte);

@@ -28,7 +28,7 @@ impl Writer {
         self.begin(Before { modal: plain, at: entry.from, base: Point::default() });
         let up = Point { z: entry.from.z.max(entry.travel_z), ..entry.from };
         self.go(entry.from, up, None);
-        self.spindle_up(entry, up, before.modal);
+        self.spindle_up(entry, before.modal);
         let over = Point { z: up.z, ..before.at };
         self.go(up, over, None);
         let near = Point { z: entry.near_z.max(before.at.z), ..before.at };
@@ -65,12 +65,11 @@ impl Writer {
             None => (MoveKind::Rapid, Pace::Rapid),
         };
         let made = Move { kind, from, to, pace, named: 7, of_cycle: false };
-        let passage = Passage::One(Way::of(&made));
-        self.write(draft, (to, passage));
+        self.write(draft, Passage::One(Way::of(&made)));
     }
 
     /// The spindle turns as it did, and has come up to speed.
-    fn spindle_up(&mut self, entry: &Entry, at: Point, modal: Modal) {
+    fn spindle_up(&mut self, entry: &Entry, modal: Modal) {
         let mut draft = self.draft();
         if let Some(speed) = modal.speed {
             let value = Decimal(speed.0.saturating_mul(1_000_000));
@@ -81,13 +80,13 @@ impl Writer {
             Turning::Clockwise => draft.m(M::M3),
             Turning::CounterClockwise => draft.m(M::M4),
         }
-        self.write(draft, (at, Passage::Still));
+        self.write(draft, Passage::Still);
         let seconds = entry.spin_up.value();
         if modal.turning != Turning::Off && seconds > 0.0 {
             let mut draft = self.draft();
             draft.g(G::G4, &self.standing);
             draft.word(b'P', Decimal::from_f64(seconds).unwrap_or_default(), None);
-            self.write(draft, (at, Passage::Dwells(seconds)));
+            self.write(draft, Passage::Dwells(seconds));
         }
     }
 
@@ -98,7 +97,7 @@ impl Writer {
                 draft.m(code);
             }
         }
-        self.write(draft, (before.at, Passage::Still));
+        self.write(draft, Passage::Still);
     }
 
     /// A G92 shift, as the G92 that makes it here.
@@ -112,16 +111,16 @@ impl Writer {
         for axis in Axis::ALL {
             draft.word(axis.letter(), Decimal::of_length(axis.of(&reads), before.modal.inch), None);
         }
-        self.write(draft, (before.at, Passage::Still));
+        self.write(draft, Passage::Still);
         self.standing.forget_axes();
     }
 
     /// What is written here is a few short words: within any controller's line.
-    fn write(&mut self, draft: super::draft::Draft, (end, passage): (Point, Passage)) {
+    fn write(&mut self, draft: super::draft::Draft, passage: Passage) {
         if draft.is_empty() {
             return;
         }
         let bytes = draft.finish(&mut self.standing);
-        self.make(bytes, (end, passage), Modal::default(), super::Then::Goes);
+        self.make(bytes, passage, super::Then::Goes);
     }
 }

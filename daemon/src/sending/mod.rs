@@ -18,9 +18,8 @@ mod writer;
 pub use entry::{CannotEnter, Entered, Entry, enter};
 pub use sender::{Lines, Sender, lines};
 
-use crate::program::motion::{Doing, Modal, Step};
+use crate::program::motion::{Doing, Step};
 use crate::program::way::Way;
-use chargehand_types::quantity::Point;
 
 /// One line for the controller, without its line ending.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,12 +30,8 @@ pub struct SentLine {
     pub source_line: u32,
     /// Its place among the lines that one source line became, from 0.
     pub part: u16,
-    /// Where the bit is after it, in the work frame.
-    pub end: Point,
-    /// How it gets there.
+    /// What it moves.
     pub passage: Passage,
-    /// Every modal group after it.
-    pub modal: Modal,
     /// What the link must do after it.
     pub then: Then,
 }

@@ -25,7 +25,7 @@ enum From {
 
 impl Writer {
     /// The words of a block that set something; what moves is written after them.
-    fn settings(&mut self, read: &BlockRead<'_>, before: Before) -> Result<(), Broken> {
+    fn settings(&mut self, read: &BlockRead<'_>) -> Result<(), Broken> {
         let mut draft = self.draft();
         for word in read.block.words() {
             let code = if word.letter == b'G' { G::from_number(word.value) } else { None };
@@ -34,7 +34,7 @@ impl Writer {
                 self.write_word(&mut draft, word, read)?;
             }
         }
-        self.finish(draft, (before.at, Passage::Still), Modal { motion: before.modal.motion, ..read.modal }, Then::Goes)
+        self.finish(draft, Passage::Still, Then::Goes)
     }
 
     /// The M2 or M30 of a block whose motion was written before it.
@@ -43,18 +43,18 @@ impl Writer {
         for word in read.block.words().iter().filter(|word| ends(word)) {
             self.write_word(&mut draft, word, read)?;
         }
-        self.finish(draft, (read.at, Passage::Still), read.modal, Then::Goes)
+        self.finish(draft, Passage::Still, Then::Goes)
     }
 
     /// A cycle, as what it unfolds to.
-    pub(super) fn cycle(&mut self, read: &BlockRead<'_>, before: Before, steps: &[Step]) -> Result<(), Broken> {
-        self.settings(read, before)?;
-        let (mut at, mut unfolding) = (before.at, false);
+    pub(super) fn cycle(&mut self, read: &BlockRead<'_>, steps: &[Step]) -> Result<(), Broken> {
+        self.settings(read)?;
+        let mut unfolding = false;
         for step in steps {
             let modal = Modal { shift: read.modal.shift, ..step.modal };
             match &step.doing {
                 Doing::Move(made) => {
-                    (at, unfolding) = (made.to, true);
+                    unfolding = true;
                     let from = if modal.incremental { From::Start } else { From::Zero(read.base) };
                     self.straight(made, modal, from)?;
                 }
@@ -62,7 +62,7 @@ impl Writer {
                     let mut draft = self.draft();
                     draft.g(G::G4, &self.standing);
                     draft.word(b'P', Decimal::from_f64(*seconds).unwrap_or_default(), None);
-                    self.finish(draft, (at, Passage::Dwells(*seconds)), modal, Then::Goes)?;
+                    self.finish(draft, Passage::Dwells(*seconds), Then::Goes)?;
                 }
                 // the block's own spindle words were written with its settings
                 Doing::Spindle if unfolding => {
@@ -72,7 +72,7 @@ impl Writer {
                         Turning::Clockwise => M::M3,
                         Turning::CounterClockwise => M::M4,
                     });
-                    self.finish(draft, (at, Passage::Still), modal, Then::Goes)?;
+                    self.finish(draft, Passage::Still, Then::Goes)?;
                 }
                 _ => {}
             }
@@ -81,8 +81,8 @@ impl Writer {
     }
 
     /// G28 and G30, as the rapids the check took them for.
-    pub(super) fn home(&mut self, read: &BlockRead<'_>, before: Before, steps: &[Step]) -> Result<(), Broken> {
-        self.settings(read, before)?;
+    pub(super) fn home(&mut self, read: &BlockRead<'_>, steps: &[Step]) -> Result<(), Broken> {
+        self.settings(read)?;
         let moves = || steps.iter().filter_map(as_move);
         let last = moves().count();
         let machine = Point::default() - read.frame.to_machine(Point::default());
@@ -106,7 +106,7 @@ impl Writer {
             draft.word(axis.letter(), Decimal::of_length(axis.of(&reads), before.modal.inch), None);
         }
         self.standing.forget_axes();
-        self.finish(draft, (before.at, Passage::Still), Modal { shift: read.modal.shift, ..before.modal }, Then::Goes)
+        self.finish(draft, Passage::Still, Then::Goes)
     }
 
     /// One straight move of an unfolded block.
@@ -133,7 +133,7 @@ impl Writer {
         let step = Step { place: crate::program::motion::Place::default(), doing: Doing::Move(*made), modal };
         let step = std::slice::from_ref(&step);
         let then = self.lifts(step);
-        self.finish(draft, (made.to, Passage::of(step)), modal, then)
+        self.finish(draft, Passage::of(step), then)
     }
 }
 

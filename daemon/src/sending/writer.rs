@@ -85,8 +85,8 @@ impl Writer {
         let form = self.form(read);
         match form {
             Form::AsIs => self.as_is(read, before, steps)?,
-            Form::Home => self.home(read, before, steps)?,
-            Form::Cycle => self.cycle(read, before, steps)?,
+            Form::Home => self.home(read, steps)?,
+            Form::Cycle => self.cycle(read, steps)?,
         }
         if form != Form::AsIs {
             self.end(read)?;
@@ -107,13 +107,7 @@ impl Writer {
     }
 
     /// A draft becomes a line, if anything is in it.
-    pub(super) fn finish(
-        &mut self,
-        draft: Draft,
-        (end, passage): (Point, Passage),
-        modal: Modal,
-        then: Then,
-    ) -> Result<(), Broken> {
+    pub(super) fn finish(&mut self, draft: Draft, passage: Passage, then: Then) -> Result<(), Broken> {
         if draft.is_empty() {
             return Ok(());
         }
@@ -122,14 +116,14 @@ impl Writer {
             return Err((Rule::Foreign(Foreign::LineTooLong { bytes, limit }), 0..1));
         }
         let bytes = draft.finish(&mut self.standing);
-        self.make(bytes, (end, passage), modal, then);
+        self.make(bytes, passage, then);
         Ok(())
     }
 
-    pub(super) fn make(&mut self, bytes: Vec<u8>, (end, passage): (Point, Passage), modal: Modal, then: Then) {
+    pub(super) fn make(&mut self, bytes: Vec<u8>, passage: Passage, then: Then) {
         let (source_line, part) = (self.line, self.part);
         self.part = part.saturating_add(1);
-        self.made.push_back(SentLine { bytes: bytes.into(), source_line, part, end, passage, modal, then });
+        self.made.push_back(SentLine { bytes: bytes.into(), source_line, part, passage, then });
     }
 
     /// What the reader takes for granted is written: the controller may stand otherwise from work before.
@@ -166,13 +160,13 @@ impl Writer {
         // some twelve short words: within any controller's line
         let bytes = draft.finish(&mut self.standing);
         if !bytes.is_empty() {
-            self.make(bytes, (now.at, Passage::Still), modal, Then::Goes);
+            self.make(bytes, Passage::Still, Then::Goes);
         }
     }
 
     /// A person is waited for; what comes in between may leave any mode behind.
     fn wait(&mut self, then: Then, now: Before) {
-        self.make(Vec::new(), (now.at, Passage::Still), now.modal, then);
+        self.make(Vec::new(), Passage::Still, then);
         self.standing.forget_all();
         let draft = self.draft();
         self.modes(draft, now);
@@ -185,7 +179,7 @@ impl Writer {
             let mut draft = self.draft();
             draft.m(M::M5);
             let bytes = draft.finish(&mut self.standing);
-            self.make(bytes, (before.at, Passage::Still), modal, Then::Goes);
+            self.make(bytes, Passage::Still, Then::Goes);
         }
         self.wait(Then::ChangesBit { tool: read.modal.tool }, Before { modal, ..before });
     }
@@ -224,7 +218,7 @@ impl Writer {
         }
         self.note_axes(&mut draft, read, before, spare);
         let then = self.lifts(steps);
-        self.finish(draft, (read.at, Passage::of(steps)), read.modal, then)
+        self.finish(draft, Passage::of(steps), then)
     }
 
     /// The motion word, where the block means the one in force and the controller has it not from before.

@@ -1,6 +1,8 @@
 //! What the package lays down: the service unit, completions, manual pages, settings; and the example files of the docs.
 
-use chargehand_tests::workshop::{Workshop, command_line, daemon, repository};
+use chargehand_tests::operator::Operator;
+use chargehand_tests::workshop::{CARD, Workshop, command_line, daemon, repository};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
@@ -43,6 +45,83 @@ fn the_unit_is_sound_and_guarded() {
     let level: f64 = last.split_whitespace().find_map(|w| w.parse().ok()).unwrap();
     // systemd's own scale: below 3 is "OK", 10 is a program without any guard
     assert!(level < 3.0, "{said}");
+}
+
+/// The calls of the system that a set of systemd's stands for, or the call itself.
+fn calls(name: &str) -> BTreeSet<String> {
+    if !name.starts_with('@') {
+        return BTreeSet::from([name.to_owned()]);
+    }
+    let output = Command::new("systemd-analyze").args(["syscall-filter", name]).output().unwrap();
+    assert!(output.status.success(), "{name}");
+    let said = String::from_utf8(output.stdout).unwrap();
+    let names = said.lines().filter_map(|l| l.strip_prefix("    ")).filter(|l| !l.starts_with('#'));
+    names.flat_map(calls).collect()
+}
+
+/// What the unit lets the daemon call: its lines one after the other, `~` taking away.
+fn allowed() -> BTreeSet<String> {
+    let unit = std::fs::read_to_string(repository().join("config/systemd/chargehand.service")).unwrap();
+    let mut allowed = BTreeSet::new();
+    for line in unit.lines().filter_map(|l| l.strip_prefix("SystemCallFilter=")) {
+        match line.strip_prefix('~') {
+            Some(less) => {
+                let less: BTreeSet<String> = less.split(' ').flat_map(calls).collect();
+                allowed.retain(|call| !less.contains(call));
+            }
+            None => allowed.extend(line.split(' ').flat_map(calls)),
+        }
+    }
+    allowed
+}
+
+/// The calls in what strace wrote down.
+fn traced(path: &Path) -> BTreeSet<String> {
+    let text = std::fs::read_to_string(path).unwrap_or_default();
+    // a thread's number, then the call; a line that tells how an earlier one ended names none
+    let call = |line: &str| {
+        let (name, _) = line.split_once(' ')?.1.trim_start().split_once('(')?;
+        name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'_').then(|| name.to_owned())
+    };
+    text.lines().filter_map(call).collect()
+}
+
+/// A filter that forbids a call ends the daemon in the middle of a cut, or takes something from it that nobody misses until
+/// it is needed. The kernel's own record of its calls is held against systemd's own sets.
+#[test]
+fn the_unit_lets_the_daemon_do_all_it_does() {
+    if !installed("systemd-analyze") || !installed("strace") {
+        eprintln!("skipped: systemd-analyze or strace is not installed");
+        return;
+    }
+    let mut shop = Workshop::new(600.0);
+    let (starting, running) = (shop.path("starting"), shop.path("running"));
+    let mut command = Command::new("strace");
+    command.args(["-f", "-qq", "-o"]).arg(&starting).arg(daemon()).arg("--config").arg(shop.path("daemon.toml"));
+    if !command.arg("--check").stderr(Stdio::null()).status().is_ok_and(|s| s.success()) {
+        eprintln!("skipped: this system lets nobody look on");
+        return;
+    }
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let mut looking = Command::new("strace")
+        .args(["-f", "-qq", "-p", &shop.pid().to_string(), "-o"])
+        .arg(&running)
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let _ = Operator::owner(&client).walk_sheets(1);
+    assert!(shop.end().success());
+    looking.wait().unwrap();
+    let (starting, running, allowed) = (traced(&starting), traced(&running), allowed());
+    assert!(starting.contains("openat") && running.contains("writev"), "{starting:?} {running:?}");
+    let forbidden: Vec<&String> = starting.union(&running).filter(|call| !allowed.contains(*call)).collect();
+    assert!(forbidden.is_empty(), "the unit forbids {forbidden:?}");
+    // and what is set aside for people's rights and the machine's clock stays forbidden
+    assert!(
+        !allowed.contains("ptrace") && !allowed.contains("settimeofday") && !allowed.contains("sched_setscheduler")
+    );
 }
 
 #[test]
