@@ -118,16 +118,18 @@ impl FrontDesk {
 }
 
 /// The records of sheets, in their order, made some at a time as they are asked for.
-fn few_at_a_time<T>(
+fn few_at_a_time<T: Send + 'static>(
     ids: Vec<SheetId>,
     mut make: impl FnMut(&[SheetId]) -> Answer<Vec<T>>,
 ) -> impl Iterator<Item = Answer<T>> {
     let mut ids = ids.into_iter();
     let handfuls = iter::from_fn(move || {
         let some: Vec<SheetId> = ids.by_ref().take(AT_A_TIME).collect();
-        (!some.is_empty()).then(|| match make(&some) {
-            Ok(records) => records.into_iter().map(Ok).collect(),
-            Err(problem) => vec![Err(problem)],
+        (!some.is_empty()).then(|| -> Box<dyn Iterator<Item = Answer<T>> + Send> {
+            match make(&some) {
+                Ok(records) => Box::new(records.into_iter().map(Ok)),
+                Err(problem) => Box::new(iter::once(Err(problem))),
+            }
         })
     });
     handfuls.flatten()

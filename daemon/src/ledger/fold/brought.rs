@@ -11,6 +11,7 @@ use chargehand_types::id::SheetId;
 use chargehand_types::quantity::Seconds;
 use chargehand_types::stage::{Grade, Role, Stage};
 use chrono::TimeDelta;
+use std::sync::Arc;
 
 /// The revision of a sheet that was cut before its programs were kept.
 pub const BEFORE: &str = "before";
@@ -67,6 +68,6 @@ impl State {
         };
         sheet.parts = (0..).zip(grades).map(part).collect();
         self.lookup.note(&sheet);
-        self.sheets.insert(id.clone(), sheet);
+        self.sheets.insert(id.clone(), Arc::new(sheet));
     }
 }

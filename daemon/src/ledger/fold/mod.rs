@@ -31,6 +31,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sheet::SheetState;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 use upkeep::UpkeepState;
 
 /// The version of the fold: raise it whenever the same events would fold to something else or are kept in another
@@ -42,7 +43,8 @@ pub const FOLD_VERSION: u32 = 9;
 pub struct State {
     pub(in crate::ledger) cards: BTreeMap<CardName, CardState>,
     pub(in crate::ledger) batches: BTreeMap<BatchId, BatchState>,
-    pub(in crate::ledger) sheets: BTreeMap<SheetId, SheetState>,
+    /// Shared with whoever has another fold of the same events, until one of them has more.
+    pub(in crate::ledger) sheets: BTreeMap<SheetId, Arc<SheetState>>,
     pub(in crate::ledger) numbered: BTreeMap<BitNumber, NumberedBit>,
     #[serde(skip)]
     pub(in crate::ledger) lookup: Lookup,
@@ -145,7 +147,8 @@ impl State {
             What::DaemonStarted { .. } => {
                 self.rest.starts = self.rest.starts.saturating_add(1);
                 // machine time begins anew
-                self.sheets.values_mut().for_each(SheetState::forget_tick);
+                let timed = self.sheets.values_mut().filter(|s| s.has_tick());
+                timed.for_each(|sheet| Arc::make_mut(sheet).forget_tick());
             }
             What::CardAdded { .. } => self.add_card(event),
             What::BatchAdded { .. } => self.add_batch(event),
@@ -228,7 +231,7 @@ impl State {
         match &event.sheet {
             None => Ok(()),
             Some(id) => {
-                let sheet = self.sheets.get_mut(id).ok_or(Misfit)?;
+                let sheet = Arc::make_mut(self.sheets.get_mut(id).ok_or(Misfit)?);
                 sheet.apply(event);
                 self.lookup.stands(sheet);
                 if matches!(event.what, What::OperationFinished { .. }) {
@@ -269,7 +272,7 @@ impl State {
                 let place = self.rest.sheets_added;
                 let sheet = SheetState::queued(id, batch, card, revision, number, place, event.at);
                 self.lookup.note(&sheet);
-                self.sheets.insert(id.clone(), sheet);
+                self.sheets.insert(id.clone(), Arc::new(sheet));
             }
             let state = BatchState {
                 id: batch.clone(),
@@ -296,7 +299,7 @@ impl State {
             if let Some(sheet) = self.sheets.get_mut(id)
                 && sheet.stage == Stage::Queued
             {
-                sheet.cancelled = true;
+                Arc::make_mut(sheet).cancelled = true;
                 self.lookup.stands(sheet);
             }
         }
@@ -316,7 +319,7 @@ impl State {
         let Some(sheet) = sheet.and_then(|id| self.sheets.get(id)).filter(|s| s.stage == Stage::Closed) else { return };
         let key = TriedKey::of(sheet);
         let of_it = |s: &&SheetState| s.card == key.card && s.revision == key.revision && s.grade == Some(Grade::Good);
-        if self.sheets.values().filter(of_it).any(|s| TriedKey::of(s) == key) {
+        if self.all_sheets().filter(of_it).any(|s| TriedKey::of(s) == key) {
             self.rest.tried.insert(key);
         } else {
             self.rest.tried.remove(&key);

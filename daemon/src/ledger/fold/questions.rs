@@ -13,6 +13,7 @@ use chargehand_types::stage::{Grade, Stage};
 use chrono::{DateTime, Utc};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 impl State {
     /// The last event folded in.
@@ -67,13 +68,18 @@ impl State {
     /// One sheet.
     #[must_use]
     pub fn sheet(&self, id: &SheetId) -> Option<&SheetState> {
-        self.sheets.get(id)
+        self.sheets.get(id).map(Arc::as_ref)
+    }
+
+    /// Every sheet, those called off as well, by id.
+    pub(super) fn all_sheets(&self) -> impl Iterator<Item = &SheetState> {
+        self.sheets.values().map(Arc::as_ref)
     }
 
     /// Every sheet that was ever wanted and not called off, in the order they were added.
     #[must_use]
     pub fn sheets(&self) -> Vec<&SheetState> {
-        let mut all: Vec<_> = self.sheets.values().filter(|s| !s.cancelled).collect();
+        let mut all: Vec<_> = self.all_sheets().filter(|s| !s.cancelled).collect();
         all.sort_by_key(|s| s.place);
         all
     }
@@ -92,21 +98,21 @@ impl State {
     pub fn next_sheet(&self) -> Option<&SheetState> {
         match self.lookup.waiting(self.sheets.len()) {
             Some(mut of) => of.find_map(|(place, id)| self.at_place(*place, id)),
-            None => self.sheets.values().filter(|s| !s.cancelled && s.stage == Stage::Queued).min_by_key(|s| s.place),
+            None => self.all_sheets().filter(|s| !s.cancelled && s.stage == Stage::Queued).min_by_key(|s| s.place),
         }
     }
 
     /// A sheet, if it has that place: one that was added again has another.
     fn at_place(&self, place: u64, id: &SheetId) -> Option<&SheetState> {
-        self.sheets.get(id).filter(|sheet| sheet.place == place)
+        self.sheet(id).filter(|sheet| sheet.place == place)
     }
 
     /// The sheet on the machine.
     #[must_use]
     pub fn on_machine(&self) -> Option<&SheetState> {
         match self.lookup.on_machine(self.sheets.len()) {
-            Some(on) => on.first().and_then(|id| self.sheets.get(id)),
-            None => self.sheets.values().find(|s| s.is_on_machine()),
+            Some(on) => on.first().and_then(|id| self.sheet(id)),
+            None => self.all_sheets().find(|s| s.is_on_machine()),
         }
     }
 
@@ -197,7 +203,7 @@ impl State {
             return None;
         }
         let of_it = |s: &&SheetState| s.card == *card && s.revision == *revision && s.grade == Some(Grade::Good);
-        self.sheets.values().filter(of_it).min_by_key(|s| s.closed)
+        self.all_sheets().filter(of_it).min_by_key(|s| s.closed)
     }
 
     /// What was tried and passed.

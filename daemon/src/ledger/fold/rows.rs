@@ -56,7 +56,7 @@ impl State {
     /// Every sheet in the order they would be cut: the one on the machine, those that wait, those set aside, and
     /// last the closed ones. `operation` names a sheet's operation at hand.
     pub fn sheet_list(&self, operation: impl Fn(&SheetState) -> Option<String>) -> SheetList {
-        let mut sheets: Vec<_> = self.sheets.values().filter(|s| !s.cancelled).collect();
+        let mut sheets: Vec<_> = self.all_sheets().filter(|s| !s.cancelled).collect();
         sheets.sort_unstable_by_key(|s| (turn(s), s.place));
         let rows = sheets.into_iter().map(|s| self.sheet_row(s, operation(s))).collect();
         SheetList { schema: SCHEMA, sheets: rows }
@@ -64,7 +64,7 @@ impl State {
 
     /// Every sheet that was ever begun, in no order that tells anything.
     pub fn begun(&self) -> impl Iterator<Item = &SheetState> {
-        self.sheets.values().filter(|s| s.begun.is_some())
+        self.all_sheets().filter(|s| s.begun.is_some())
     }
 
     /// Everything known of the sheets that were begun and are asked for, oldest first.
@@ -79,8 +79,8 @@ impl State {
     pub fn asked_for(&self, asked: &HistoryQuery) -> (Vec<&SheetState>, u32) {
         let wanted = |s: &&SheetState| s.begun.is_some() && s.is_asked_for(asked);
         let mut sheets: Vec<_> = match self.lookup.among(asked, self.sheets.len()) {
-            Some(some) => some.into_iter().filter_map(|id| self.sheets.get(id)).filter(wanted).collect(),
-            None => self.sheets.values().filter(wanted).collect(),
+            Some(some) => some.into_iter().filter_map(|id| self.sheet(id)).filter(wanted).collect(),
+            None => self.all_sheets().filter(wanted).collect(),
         };
         sheets.sort_by_key(|s| (s.begun, s.place));
         let most = asked.newest.map_or(usize::MAX, |n| usize::try_from(n).unwrap_or(usize::MAX));

@@ -391,6 +391,11 @@ impl SheetState {
         }
     }
 
+    /// Whether there is one to forget.
+    pub(super) fn has_tick(&self) -> bool {
+        self.stage != Stage::Closed && matches!(self.entered, Some((_, Some(_))))
+    }
+
     /// A stop is one record, however often what is known of it changes.
     fn note_stop(&mut self, now: Option<&StopRecord>, operation: u32) {
         if let Some(record) = now {

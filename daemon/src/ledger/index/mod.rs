@@ -186,8 +186,10 @@ impl Index {
                 sum = sum.wrapping_add(u64::from(check(&key, &value)));
                 joined.add(&key, &value)?;
             }
-            for value in joined.values() {
-                kind.read(&mut state, value)?;
+            if kind == Kind::Sheets {
+                records::read_sheets(&mut state, &joined.values().collect::<Vec<_>>())?;
+            } else {
+                joined.values().try_for_each(|value| kind.read(&mut state, value))?;
             }
         }
         if sum != meta.sum {

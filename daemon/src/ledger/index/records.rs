@@ -16,6 +16,7 @@ use chargehand_types::id::{BatchId, BitNumber, CardName, CommandId, Seq, SheetId
 use chargehand_types::stage::Stage;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// The largest piece of a value, with its checksum.
 pub const PIECE: usize = 16 * 1024;
@@ -69,11 +70,7 @@ impl Kind {
                 let batch: BatchState = serde_json::from_slice(value)?;
                 state.batches.insert(batch.id.clone(), batch);
             }
-            Self::Sheets => {
-                let sheet: SheetState = serde_json::from_slice(value)?;
-                state.lookup.note(&sheet);
-                state.sheets.insert(sheet.id.clone(), sheet);
-            }
+            Self::Sheets => take_sheet(state, serde_json::from_slice(value)?),
             Self::Bits => {
                 let bit: NumberedBit = serde_json::from_slice(value)?;
                 state.numbered.insert(bit.number, bit);
@@ -86,6 +83,27 @@ impl Kind {
         }
         Ok(())
     }
+}
+
+fn take_sheet(state: &mut State, sheet: SheetState) {
+    state.lookup.note(&sheet);
+    state.sheets.insert(sheet.id.clone(), Arc::new(sheet));
+}
+
+/// Puts the sheets back into the state: there are years of them, and several threads read their values.
+pub fn read_sheets(state: &mut State, values: &[&[u8]]) -> Result<(), IndexFault> {
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let share = values.len().div_ceil(threads).max(1);
+    let read = |some: &[&[u8]]| some.iter().map(|value| serde_json::from_slice(value)).collect();
+    let shares: Vec<Result<Vec<SheetState>, _>> = std::thread::scope(|scope| {
+        let begun: Vec<_> = values.chunks(share).map(|some| scope.spawn(move || read(some))).collect();
+        let ended = begun.into_iter().map(|thread| thread.join());
+        ended.map(|read| read.unwrap_or_else(|cause| std::panic::resume_unwind(cause))).collect()
+    });
+    for sheets in shares {
+        sheets?.into_iter().for_each(|sheet| take_sheet(state, sheet));
+    }
+    Ok(())
 }
 
 /// One value to be written.
@@ -137,7 +155,7 @@ impl Change {
         cards
             .map(Self::card)
             .chain(batches.map(Self::batch))
-            .chain(sheets.map(Self::sheet))
+            .chain(sheets.map(|sheet| Self::sheet(sheet)))
             .chain(bits.map(Self::bit))
             .chain(answered.map(|(seq, command)| Self::answered(seq, command)))
             .chain(outlived.iter().map(|seq| Ok(Self::remove(*seq))))
@@ -150,7 +168,7 @@ impl Change {
         let answered = state.answered.all();
         (state.cards.values().map(Self::card))
             .chain(state.batches.values().map(Self::batch))
-            .chain(state.sheets.values().map(Self::sheet))
+            .chain(state.sheets.values().map(|sheet| Self::sheet(sheet)))
             .chain(state.numbered.values().map(Self::bit))
             .chain(answered.map(|(seq, command)| Self::answered(seq, command)))
             .chain([Self::put(Kind::Rest, REST, &state.rest)])
