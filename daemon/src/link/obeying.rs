@@ -201,9 +201,7 @@ impl Link {
     /// No byte acts at once: the change is a line among the program's, and takes effect behind those in flight.
     fn override_by_line(&mut self, per_cent: Override) -> Result<(), NotDone> {
         let lines = talk::override_lines(&self.profile, per_cent).ok_or(NotDone::Cannot(NO_SUCH_SPEED))?;
-        if self.task.is_some_and(|t| !matches!(t, Task::Beside(_))) {
-            return Err(NotDone::Busy("something else is under way"));
-        }
+        self.nothing_beside()?;
         self.start_task(Task::Beside(Wanted::Override), lines);
         // its reports do not tell: it is known by having set it
         let [feed, rapid] = self.state.and_then(|s| s.per_cent).unwrap_or([100, 100]);
@@ -220,12 +218,16 @@ impl Link {
     pub(in crate::link) fn free(&self) -> Result<(), NotDone> {
         // at a bit change in the middle of a program hands are at the bit: it may be moved and touched
         if self.stretch.as_ref().is_some_and(|s| s.pause != Pause::Asking) {
-            Err(NotDone::Busy("a program is under way"))
-        } else if self.task.is_some_and(|t| !matches!(t, Task::Beside(_))) {
-            Err(NotDone::Busy("something else is under way"))
-        } else {
-            Ok(())
+            return Err(NotDone::Busy("a program is under way"));
         }
+        self.nothing_beside()
+    }
+
+    /// Nothing short is under way, but what goes on beside everything else. A move that is being given up is held: told to go
+    /// on it would run out, and what is raised too early loses its position.
+    fn nothing_beside(&self) -> Result<(), NotDone> {
+        let busy = self.task.is_some_and(|t| !matches!(t, Task::Beside(_)));
+        if busy { Err(NotDone::Busy("something else is under way")) } else { Ok(()) }
     }
 
     /// The same, or it only gives up what it held when it fell into a fault: what leads out of one waits for that.
@@ -249,6 +251,9 @@ impl Link {
 
     pub(in crate::link) fn start_task(&mut self, task: Task, lines: Vec<String>) {
         self.ready_since_answer = false;
+        if !matches!(task, Task::Beside(_)) {
+            self.let_go_of_nothing();
+        }
         self.task = Some(task);
         let of = match task {
             Task::Beside(what) => Owner::Beside(what),
@@ -272,6 +277,7 @@ impl Link {
     }
 
     pub(in crate::link) fn resume(&mut self, now: Tick, permit: Permit) -> Result<(), NotDone> {
+        self.nothing_beside()?;
         let Some(s) = &mut self.stretch else {
             return Err(NotDone::Busy("nothing is held"));
         };
@@ -285,10 +291,24 @@ impl Link {
             s.resumed = Some(Resumed { at: now, stale: self.report_asked.take().is_some() });
         }
         if held {
-            self.urgent(&self.profile.keys.at_once.resume.clone());
-            self.state = self.state.map(|s| ControllerState { word: StateWord::Unknown, ..s });
+            self.let_go();
         }
         Ok(())
+    }
+
+    /// It goes on with what it holds.
+    fn let_go(&mut self) {
+        self.urgent(&self.profile.keys.at_once.resume.clone());
+        self.state = self.state.map(|s| ControllerState { word: StateWord::Unknown, ..s });
+    }
+
+    /// At a prompt its own button or its door may hold it, with nothing left to go on with: it would take no move by hand,
+    /// and the program, whose turn it is not, is the only thing that lets it go otherwise.
+    fn let_go_of_nothing(&mut self) {
+        let waits = self.stretch.as_ref().is_some_and(|s| s.pause == Pause::Asking);
+        if waits && self.state.is_some_and(|s| s.word == StateWord::Holding) {
+            self.let_go();
+        }
     }
 
     pub(in crate::link) fn raise(&mut self, now: Tick, permit: Permit, z: Length) -> Result<(), NotDone> {
@@ -297,6 +317,7 @@ impl Link {
         if !held {
             return Err(NotDone::Busy("nothing is held"));
         }
+        self.nothing_beside()?;
         if self.profile.keys.at_once.reset.is_empty() {
             // all that it held has run out
             permit.used(Class::Raise, self.epoch)?;

@@ -170,10 +170,12 @@ impl Contract {
                 self.open && self.is_free() && permitted
             }
             Order::Begin => self.open && self.is_free() && matches!(self.stretch, Stretch::None) && permitted,
-            Order::Resume => self.open && !matches!(self.stretch, Stretch::None) && permitted,
+            Order::Resume => {
+                self.open && !matches!(self.stretch, Stretch::None) && matches!(self.task, Task::None) && permitted
+            }
             Order::Raise => {
                 let held = matches!(self.stretch, Stretch::Held | Stretch::AtLift | Stretch::Asking);
-                self.open && held && permitted
+                self.open && held && matches!(self.task, Task::None) && permitted
             }
         }
     }
@@ -183,7 +185,7 @@ impl Contract {
     pub const fn expects(self, order: Order) -> bool {
         let waits = matches!(self.stretch, Stretch::Held | Stretch::AtLift | Stretch::Asking);
         match order {
-            Order::Resume | Order::Raise => waits && matches!(self.task, Task::None),
+            Order::Resume | Order::Raise => waits,
             _ => true,
         }
     }
@@ -254,8 +256,11 @@ impl Contract {
                 } else {
                     runs || matches!(stretch, Stretch::AtLift | Stretch::Asking)
                 };
+                // of what has run out nothing is left to be held: it waits for what it waited for
+                let waits = matches!(stretch, Stretch::AtLift | Stretch::Asking);
+                let stretch = if waits { stretch } else { Stretch::Held };
                 // held while it raises the bit, it gives that up, and says so as of a fault
-                (fits && !over && task != Task::Raising, Self { stretch: Stretch::Held, ..self })
+                (fits && !over && task != Task::Raising, Self { stretch, ..self })
             }
             Word::HoldUnconfirmed => (stretch == Stretch::HoldAsked, self),
             Word::HeldAtLift => (stretch == Stretch::LiftWanted, Self { stretch: Stretch::AtLift, ..self }),

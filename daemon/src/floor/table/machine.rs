@@ -100,9 +100,9 @@ pub(super) fn held(d: &mut Draft, by: HeldBy, bit: BitAt) {
         (_, Motion::Stopping | Motion::Unknown | Motion::Faulted) => {}
         (Some(AtStage::Cutting(_)), Motion::HoldAsked(why)) => hold_sheet(d, why.held_by(), bit),
         (Some(AtStage::Cutting(_)), _) => hold_sheet(d, by, bit),
-        (Some(AtStage::Held(_)), Motion::Raising | Motion::HoldAsked(_) | Motion::Hand) => {
-            d.state.machine.motion = Motion::Held;
-        }
+        (Some(AtStage::Held(_)), Motion::Raising) => d.state.machine.motion = Motion::Held,
+        // a move by hand at a bit change is not over: let go it runs on, so hands stay away from the bit
+        (Some(AtStage::Held(_)), Motion::HoldAsked(_) | Motion::Hand) => {}
         (_, Motion::Homing | Motion::Hand | Motion::HoldAsked(_)) => end_motion(d),
         (_, Motion::Still) => d.moves(Motion::Held),
         (_, Motion::Held | Motion::Raising | Motion::Program | Motion::LiftAsked) => {}
@@ -257,6 +257,8 @@ pub(super) fn restarted(d: &mut Draft) {
 
 /// A stop was carried out. One that nobody here asked for, in the middle of a sheet, counts as a fault.
 pub(super) fn stopped(d: &mut Draft, position: Position) {
+    // a setting that was asked for before this was heard was not taken
+    d.doubt_setting();
     if d.stop_sheet(StopCause::Fault).is_some() {
         d.call(CallReason::Stopped);
     }
@@ -271,6 +273,8 @@ pub(super) fn stopped(d: &mut Draft, position: Position) {
 pub(super) fn hand_done(d: &mut Draft) {
     match d.state.machine.motion {
         Motion::Hand => rest_after_hand(d),
+        // it was over before it could be held
+        Motion::HoldAsked(_) if matches!(d.state.at(), Some(AtStage::Held(_))) => rest_after_hand(d),
         Motion::HoldAsked(_) => end_free_motion(d),
         Motion::Still
         | Motion::Homing

@@ -8,7 +8,7 @@ use crate::floor::happening::{Asked, BitAt, By, Happening, Tried};
 use crate::floor::outcome::Deed;
 use crate::floor::permit::{Class, Epoch};
 use crate::floor::refusal::Refusal;
-use crate::floor::state::{Motion, Position, Presence, WorkZero};
+use crate::floor::state::{Motion, Position, Presence, Slot, WorkZero};
 use crate::floor::table::step;
 use chargehand_types::call::CallReason;
 use chargehand_types::checklist::ListKind;
@@ -158,4 +158,32 @@ fn leaving_the_machine_holds_at_the_next_lift() {
     let gone = then(&machine(&cutting(&[0])), &Happening::PresenceChanged(Presence::Nobody));
     assert_eq!(gone.deeds[0], Deed::HoldAtLift);
     assert_eq!(gone.state.machine.motion, Motion::LiftAsked);
+}
+
+#[test]
+fn a_zero_confirmed_before_a_stop_was_heard_was_not_set() {
+    let asked = after(machine(&morning()), &[owner(Asked::Stop), owner(Asked::ConfirmZero)]);
+    assert_eq!(asked.machine.zero, WorkZero::Confirmed);
+    let heard = after(asked, &[Happening::Stopped { position_kept: true }]);
+    assert_eq!((heard.machine.zero, heard.machine.position), (WorkZero::Unconfirmed, Position::Known));
+    // of a program that is stopped nothing is set anew
+    let cut = after(machine(&cutting(&[0])), &[owner(Asked::Hold), Happening::Stopped { position_kept: true }]);
+    assert_eq!(cut.machine.zero, WorkZero::Confirmed);
+}
+
+#[test]
+fn hands_stay_away_from_the_bit_while_a_move_at_a_bit_change_is_held() {
+    let change = Happening::AtBitChange { wants: Some(Slot(1)), bit: BitAt::Clear };
+    let path = [cutting_then(&[0], &[change]), at_rest(), vec![owner(Asked::HandMove)]].concat();
+    for hold in [&[][..], &[owner(Asked::Hold)]] {
+        let button = [hold, &[Happening::HeldConfirmed { asked: false, bit: BitAt::Clear }]].concat();
+        let held = after(machine(&path), &button);
+        assert!(step(&held, &owner(Asked::BitFitted(Slot(1))), Epoch::default()).is_err(), "{:?}", held.machine.motion);
+        // let go, it has run out; or it was given up
+        for over in [Happening::HandDone, Happening::NotDone(Tried::HandMoveLink)] {
+            let still = after(held.clone(), &[over]);
+            assert_eq!(still.machine.motion, Motion::Held);
+            assert!(step(&still, &owner(Asked::BitFitted(Slot(1))), Epoch::default()).is_ok());
+        }
+    }
 }

@@ -1,5 +1,6 @@
 //! The link and the practice machine, joined by nothing but bytes and ticks.
 
+mod at_prompt;
 mod numbered;
 mod plate;
 mod refused;
