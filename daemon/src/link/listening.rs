@@ -312,15 +312,9 @@ impl Link {
         let raising = self.task.is_some();
         let Some(s) = &mut self.stretch else { return };
         let asked = matches!(s.pause, Pause::HoldAsked(_));
-        let told_before = std::mem::replace(&mut s.shown_held, holding);
         match word {
             // nothing of it is left to be held: it waits for what it waited for, and hands may be at the bit
-            StateWord::Holding if matches!(s.pause, Pause::AtLift | Pause::Asking) => {
-                let at = s.path.reached();
-                if !told_before {
-                    self.report(Report::Held { at, asked: false });
-                }
-            }
+            StateWord::Holding if matches!(s.pause, Pause::AtLift | Pause::Asking) => {}
             StateWord::Holding if s.pause != Pause::Held => {
                 s.pause = Pause::Held;
                 let at = s.path.reached();

@@ -42,8 +42,6 @@ pub(in crate::link) struct Stretch {
     pub more: bool,
     pub wanted: bool,
     pub pause: Pause,
-    /// The last report said that the axes are held.
-    pub shown_held: bool,
     /// It was told to go on, and no report asked for since has come: it may have started anew and not been heard yet.
     pub resumed: Option<Resumed>,
     pub path: Path,
@@ -62,7 +60,6 @@ impl Stretch {
             more: true,
             wanted: false,
             pause: Pause::None,
-            shown_held: false,
             resumed: None,
             path: Path::default(),
             base,

@@ -254,13 +254,11 @@ impl Contract {
                 let fits = if asked {
                     stretch == Stretch::HoldAsked
                 } else {
-                    runs || matches!(stretch, Stretch::AtLift | Stretch::Asking)
+                    // of what has run out nothing is left to be held: it waits for what it waited for
+                    runs
                 };
-                // of what has run out nothing is left to be held: it waits for what it waited for
-                let waits = matches!(stretch, Stretch::AtLift | Stretch::Asking);
-                let stretch = if waits { stretch } else { Stretch::Held };
                 // held while it raises the bit, it gives that up, and says so as of a fault
-                (fits && !over && task != Task::Raising, Self { stretch, ..self })
+                (fits && !over && task != Task::Raising, Self { stretch: Stretch::Held, ..self })
             }
             Word::HoldUnconfirmed => (stretch == Stretch::HoldAsked, self),
             Word::HeldAtLift => (stretch == Stretch::LiftWanted, Self { stretch: Stretch::AtLift, ..self }),

@@ -110,8 +110,20 @@ ZeroFresh, |s: State| {
     let wanted = s.sheet.as_ref().map(|sheet| sheet.z_on);
     (wanted.is_some() && wanted == s.machine.z_zero).then_some(()).ok_or(Refusal::ZStale)
 });
-proof!(/// A bit change that is due in the middle of a program was made.
-    ChangeMade, |h: Held| h.change == Change::None => Refusal::WrongBit);
+/// A bit change that is due in the middle of a program was made, and the bit was not doubted since.
+#[derive(Debug)]
+pub struct ChangeMade(());
+
+impl ChangeMade {
+    /// Looks.
+    ///
+    /// # Errors
+    /// When another bit is wanted than the one that is in, or nobody knows how it sits.
+    pub fn of(state: &State, held: &Held) -> Result<Self, Refusal> {
+        let made = held.change == Change::None && state.machine.bit.is_some();
+        made.then_some(Self(())).ok_or(Refusal::WrongBit)
+    }
+}
 
 /// A person signed in at the machine asked for it.
 #[derive(Debug)]

@@ -127,7 +127,7 @@ impl ResumeProofs {
             position: PositionKnown::of(state)?,
             zero: WorkZeroConfirmed::of(state)?,
             findings: FindingsClear::of(sheet)?,
-            change: ChangeMade::of(held)?,
+            change: ChangeMade::of(state, held)?,
             z: ZeroFresh::of(state)?,
             tooling: ToolingSigned::of(state)?,
             router: RouterServes::of(state, held)?,

@@ -247,6 +247,8 @@ pub(super) fn fault(d: &mut Draft, position: Position) {
 pub(super) fn restarted(d: &mut Draft) {
     d.worsen_stop(StopCause::ControllerRestarted);
     let stopped = d.stop_sheet(StopCause::ControllerRestarted);
+    // until it says how it stands it answers nothing: what is asked of it meanwhile would be taken for done by what it says
+    d.state.machine.link = Link::Down;
     d.moves(Motion::Unknown);
     doubt_controlled_spindle(d);
     d.lose_position();

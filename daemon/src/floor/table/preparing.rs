@@ -115,7 +115,7 @@ fn tooling_signed_in_change(d: &mut Draft, held: &Held) -> Result<(), Refusal> {
         return Err(Refusal::OtherStage);
     }
     BitStill::of(&d.state)?;
-    ChangeMade::of(held)?;
+    ChangeMade::of(&d.state, held)?;
     ZeroFresh::of(&d.state)?;
     d.state.machine.tooling = Signed::Yes;
     Ok(())

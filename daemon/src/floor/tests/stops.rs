@@ -187,3 +187,26 @@ fn hands_stay_away_from_the_bit_while_a_move_at_a_bit_change_is_held() {
         }
     }
 }
+
+#[test]
+fn a_bit_that_is_doubted_at_a_change_is_fitted_anew() {
+    for wants in [0, 1] {
+        let change = Happening::AtBitChange { wants: Some(Slot(wants)), bit: BitAt::Clear };
+        let zeroed = [owner(Asked::ZZeroed), Happening::HandDone, owner(Asked::ListSigned(ListKind::Tooling))];
+        let fitted = [vec![owner(Asked::BitFitted(Slot(wants)))], zeroed.to_vec()].concat();
+        let path = [cutting_then(&[0], &[change]), at_rest(), fitted.clone(), vec![Happening::BitDoubted]].concat();
+        let doubted = after(machine(&path), &zeroed[..2]);
+        assert_eq!(why(&doubted, Asked::ListSigned(ListKind::Tooling)), Refusal::WrongBit, "nobody knows how it sits");
+        assert_eq!(why(&doubted, Asked::Resume), Refusal::WrongBit);
+        let seated = after(doubted, &[fitted, vec![owner(Asked::SpindleSwitchedOn), owner(Asked::Resume)]].concat());
+        assert_eq!(seated.stage(), Some(Stage::Cutting));
+    }
+}
+
+#[test]
+fn nothing_is_asked_of_a_controller_that_started_anew_and_has_not_said_how_it_stands() {
+    let state = after(machine(&morning()), &[Happening::Restarted, owner(Asked::BitFree)]);
+    assert_eq!(why(&state, Asked::Home), Refusal::NoLink);
+    let up = after(state, &[Happening::LinkUp { position_kept: false }, owner(Asked::BitFree)]);
+    assert!(step(&up, &owner(Asked::Home), Epoch::default()).is_ok());
+}
