@@ -18,6 +18,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::io;
+use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::sleep;
@@ -135,6 +136,28 @@ impl Client {
             }
         }
         self.act_seen(self.now().version, act)
+    }
+
+    /// A hold over a connection that is there already: whether it was taken.
+    ///
+    /// # Errors
+    /// When the daemon does not answer.
+    pub fn hold_on(&self, connection: UnixStream) -> io::Result<bool> {
+        let (command_id, terminal) = (fresh(), TerminalId::from("test"));
+        let request = ActRequest { command_id, terminal, seen: None, act: Act::Hold };
+        let body = serde_json::to_vec(&request)?;
+        let headers = [("chargehand-token", self.token.as_str())];
+        let answer = http::send_on(connection, "POST", "/v1/acts", &headers, Some(&body))?;
+        let taken = answer.status == 200;
+        answer.whole().map(|_| taken)
+    }
+
+    /// A connection for [`Client::hold_on`].
+    ///
+    /// # Errors
+    /// When nobody is there.
+    pub fn connection(&self) -> io::Result<UnixStream> {
+        UnixStream::connect(&self.socket)
     }
 
     /// An act that waits for no look: a hold, a stop, a note.

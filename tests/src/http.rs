@@ -33,7 +33,20 @@ pub fn send(
     headers: &[(&str, &str)],
     body: Option<&[u8]>,
 ) -> io::Result<Opened> {
-    let mut stream = UnixStream::connect(socket)?;
+    send_on(UnixStream::connect(socket)?, method, path, headers, body)
+}
+
+/// Sends one request over a connection that is there already, as a terminal has one.
+///
+/// # Errors
+/// As [`send`].
+pub fn send_on(
+    mut stream: UnixStream,
+    method: &str,
+    path: &str,
+    headers: &[(&str, &str)],
+    body: Option<&[u8]>,
+) -> io::Result<Opened> {
     stream.set_read_timeout(Some(ANSWER_WITHIN))?;
     stream.set_write_timeout(Some(ANSWER_WITHIN))?;
     let mut head = format!("{method} {path} HTTP/1.1\r\nhost: workshop\r\nconnection: close\r\n");

@@ -20,8 +20,8 @@ use chargehand_types::queue::Doctor;
 use chargehand_types::stage::Stage;
 use far_end::Seen;
 use shop::{Streaming, dense};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, mpsc};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
@@ -134,24 +134,33 @@ fn holds(count: u32) -> std::io::Result<bool> {
     let busy = s.checks(Arc::clone(&over));
     let cutting = |n: &Now| n.sheet.as_ref().is_some_and(|s| s.stage == Stage::Cutting);
     let held = |n: &Now| n.sheet.as_ref().is_some_and(|s| s.stage == Stage::Held) && n.machine.motion == Motion::Held;
-    let mut taken = Vec::new();
+    // over the connection that a terminal has, and over one that is made for it: who asks is looked at once for each
+    let mut taken = [Vec::new(), Vec::new()];
     while s.far.holds.try_recv().is_ok() {}
-    for _ in 0..count {
+    for nth in 0..count {
         let lines = s.far.seen().lines;
+        let there = if nth % 2 == 0 { Some(s.client.connection()?) } else { None };
         s.past(lines + 40);
-        let asked = Instant::now();
         let client = s.client.clone();
-        let asking = std::thread::spawn(move || client.act_at_once(Act::Hold));
+        let (tell, begun) = mpsc::channel();
+        let asking = std::thread::spawn(move || {
+            // whoever measures waits for it
+            let _ = tell.send(Instant::now());
+            client.hold_on(there.map_or_else(|| client.connection(), Ok)?)
+        });
+        let asked = begun.recv().map_err(std::io::Error::other)?;
         let came = s.far.holds.recv_timeout(Duration::from_secs(5)).map_err(std::io::Error::other)?;
-        taken.push(came.saturating_duration_since(asked).as_secs_f64() * 1000.0);
-        asking.join().unwrap_or_else(|_| panic!("the hold was answered")).unwrap_or_else(|p| panic!("{p}"));
+        taken[nth as usize % 2].push(came.saturating_duration_since(asked).as_secs_f64() * 1000.0);
+        assert!(asking.join().unwrap_or_else(|_| panic!("the hold was answered"))?, "the hold was taken");
         s.client.until("held", held);
         s.client.act(Act::Resume).unwrap_or_else(|p| panic!("{p}"));
         s.client.until("cutting again", cutting);
     }
     over.store(true, Ordering::Relaxed);
     let checks = busy.join().unwrap_or_default();
-    told("hold, from the request to the byte at the far end", taken);
+    let [kept, fresh] = taken;
+    told("hold, from the request to the byte at the far end, over a connection that is there", kept);
+    told("the same over one that is made for it", fresh);
     println!("meanwhile {} listeners, {checks} cards checked", listening.len());
     Ok(true)
 }
