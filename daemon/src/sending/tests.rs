@@ -5,7 +5,7 @@ use crate::program::fault::{Fault, Foreign, Rule};
 use crate::program::motion::{Doing, Modal, Move, MoveKind, Start, Turning};
 use crate::program::steps;
 use crate::shop::understands::Understands;
-use chargehand_types::quantity::{Length, Point, Rpm};
+use chargehand_types::quantity::{Feed, Length, Point, Rpm};
 use proptest::prelude::*;
 
 fn start() -> Start {
@@ -135,6 +135,27 @@ fn every_line_knows_where_it_comes_from() {
     assert_eq!((last.source_line, last.bytes.as_ref()), (25, b"M30".as_ref()));
 }
 
+/// Where the bit is after a text, and the modes that its next block stands in.
+fn after(text: &str) -> (Point, bool, bool, Option<Feed>, Turning) {
+    let mut reading = steps(text.as_bytes(), start());
+    let last = reading.by_ref().filter_map(|s| if let Doing::Move(m) = s.doing { Some(m.to) } else { None }).last();
+    let modal = reading.modal();
+    (last.unwrap_or_default(), modal.incremental, modal.inch, modal.feed, modal.turning)
+}
+
+#[test]
+fn after_every_line_it_stands_as_the_program_does() {
+    let (whole, source) = (sent(WHOLE), WHOLE.lines().collect::<Vec<_>>());
+    let mut written = String::new();
+    for (n, line) in whole.iter().enumerate() {
+        written += &(String::from_utf8_lossy(&line.bytes).into_owned() + "\n");
+        if whole.get(n + 1).is_none_or(|next| next.source_line > line.source_line) {
+            let read = source[..line.source_line as usize].join("\n") + "\n";
+            assert_eq!(after(&written), after(&read), "{written}");
+        }
+    }
+}
+
 #[test]
 fn people_are_asked_and_modes_restored() {
     let lines = sent(WHOLE);
@@ -151,6 +172,8 @@ fn the_bit_is_changed_first_and_still() {
     let told: Vec<_> = lines.iter().map(|l| (String::from_utf8_lossy(&l.bytes).into_owned(), l.then.clone())).collect();
     let at = told.iter().position(|(_, then)| *then == Then::ChangesBit { tool: Some(4) }).unwrap();
     assert_eq!(told[at - 1].0, "M5");
+    let written: String = told[..=at].iter().map(|(text, _)| format!("{text}\n")).collect();
+    assert_eq!(after(&written).4, Turning::Off);
     assert_eq!(told[at + 2].0, "G0X5M3");
     let at = told.iter().position(|(_, then)| *then == Then::Asks { text: None }).unwrap();
     assert_eq!(told[at - 1].0, "X9", "the rest of an M0 line comes before the wait");
