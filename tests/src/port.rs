@@ -65,6 +65,15 @@ impl ByHand {
         assert_eq!(rustix::io::write(&self.end, text.as_bytes()), Ok(text.len()), "the port takes what is said");
     }
 
+    /// Answers as often as this was said to it since it last listened.
+    pub fn answer(&self, question: &str, answer: &str) {
+        let mut heard = String::new();
+        self.hear(Duration::ZERO, &mut heard);
+        for _ in heard.matches(question) {
+            self.say(answer);
+        }
+    }
+
     /// Everything that is said to it within a time.
     #[must_use]
     pub fn hears_for(&self, time: Duration) -> String {

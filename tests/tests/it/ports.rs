@@ -42,6 +42,14 @@ fn start_at(shop: &mut Workshop, port: &Path) -> Client {
     shop.start_with(&["--port", &port.to_string_lossy()])
 }
 
+/// Waits until the daemon believes a controller that answers whenever it is asked.
+fn up(client: &Client, controller: &ByHand) {
+    client.until("up", |n| {
+        controller.answer("?", REPORT);
+        n.machine.link == LinkNow::Up
+    });
+}
+
 /// A daemon with the short card at a machine whose port has this name, in the cut.
 fn in_cut(shop: &mut Workshop, port: &Path) -> Client {
     let client = start_at(shop, port);
@@ -104,11 +112,13 @@ fn a_device_under_another_number_is_found_by_its_name() {
 /// The other end is closed for good: every read is one of nothing, every write an error, every wait a hang-up.
 #[test]
 fn a_hung_up_port_is_told_and_not_hammered() {
-    let (mut shop, controller) = (shop(), ByHand::new());
-    let client = start_at(&mut shop, &controller.device);
-    let _ = controller.hears("?");
-    controller.say(REPORT);
-    client.until("up", |n| n.machine.link == LinkNow::Up);
+    let (controller, mut shop) = (ByHand::new(), shop());
+    let name = shop.path("by-name");
+    std::os::unix::fs::symlink(&controller.device, &name).unwrap();
+    let client = start_at(&mut shop, &name);
+    up(&client, &controller);
+    // its number is another one's as soon as it is gone, and this daemon is not to talk to that
+    std::fs::remove_file(&name).unwrap();
     drop(controller);
     client.until("down", |n| down(n).is_some());
     let spent = processor_ticks(shop.pid());
@@ -129,7 +139,7 @@ fn processor_ticks(pid: u32) -> u64 {
 
 #[test]
 fn nothing_is_believed_before_a_report() {
-    let (mut shop, controller) = (shop(), ByHand::new());
+    let (controller, mut shop) = (ByHand::new(), shop());
     let client = start_at(&mut shop, &controller.device);
     // the greeting was lost before anybody listened: a report is asked for all the same
     let heard = controller.hears("?");
@@ -166,7 +176,7 @@ fn a_board_that_restarts_on_opening_comes_up() {
 
 #[test]
 fn a_program_on_the_port_is_told_as_such() {
-    let (mut shop, controller) = (shop(), ByHand::new());
+    let (controller, mut shop) = (ByHand::new(), shop());
     let other = Other::at(&controller.device);
     let client = start_at(&mut shop, &controller.device);
     let now = client.until("down", |n| down(n).is_some());
@@ -177,20 +187,26 @@ fn a_program_on_the_port_is_told_as_such() {
     let owners = doctor.looks.iter().find(|l| l.what == "two owners").unwrap();
     assert_eq!(owners.verdict, Verdict::Wrong);
     drop(other);
-    let _ = controller.hears("?");
-    controller.say(REPORT);
-    client.until("up once the other one ended", |n| n.machine.link == LinkNow::Up);
+    up(&client, &controller);
 }
 
 #[test]
 fn two_daemons_do_not_share_a_port() {
-    let (mut first, mut second, controller) = (shop(), shop(), ByHand::new());
+    let (controller, mut first, mut second) = (ByHand::new(), shop(), shop());
     let one = start_at(&mut first, &controller.device);
-    let _ = controller.hears("?");
-    controller.say(REPORT);
-    one.until("up", |n| n.machine.link == LinkNow::Up);
-    let two = start_at(&mut second, &controller.device);
-    let now = two.until("down", |n| down(n).is_some());
+    up(&one, &controller);
+    let two = std::thread::scope(|scope| {
+        let starting = scope.spawn(|| start_at(&mut second, &controller.device));
+        while !starting.is_finished() {
+            controller.answer("?", REPORT);
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        starting.join().unwrap()
+    });
+    let now = two.until("down", |n| {
+        controller.answer("?", REPORT);
+        down(n).is_some()
+    });
     assert!(down(&now).unwrap().contains("in use by another program"), "{now:?}");
     let pid = first.pid().to_string();
     assert!(down(&now).unwrap().contains(&pid), "by its number: {now:?}");
@@ -200,7 +216,7 @@ fn two_daemons_do_not_share_a_port() {
 /// The flag of exclusive use stays on a device for as long as anybody has it open, whoever set it.
 #[test]
 fn exclusive_use_that_outlives_its_owner_is_told() {
-    let (mut shop, controller) = (shop(), ByHand::new());
+    let (controller, mut shop) = (ByHand::new(), shop());
     let port = OpenOptions::new().read(true).write(true).open(&controller.device).unwrap();
     rustix::termios::ioctl_tiocexcl(&port).unwrap();
     let left_over = left_with(&port);
@@ -209,15 +225,11 @@ fn exclusive_use_that_outlives_its_owner_is_told() {
     let now = client.until("down", |n| down(n).is_some());
     assert!(down(&now).unwrap().contains("in use by another program"), "{now:?}");
     drop(left_over);
-    let _ = controller.hears("?");
-    controller.say(REPORT);
-    client.until("up", |n| n.machine.link == LinkNow::Up);
+    up(&client, &controller);
     // a daemon that is killed leaves nothing behind that its successor stumbles over
     shop.kill();
     let client = start_at(&mut shop, &controller.device);
-    let _ = controller.hears("?");
-    controller.say(REPORT);
-    client.until("up again", |n| n.machine.link == LinkNow::Up);
+    up(&client, &controller);
 }
 
 /// A controller of no family that ships: another byte asks it, and it puts its reports into other brackets.
