@@ -86,6 +86,13 @@ impl Sheet {
         }
     }
 
+    /// Whether a place, in work coordinates, lies on the sheet.
+    #[must_use]
+    pub fn covers(&self, at: Spot) -> bool {
+        let (x, y) = (at.x - self.corner.x, at.y - self.corner.y);
+        (Length::ZERO..=self.size[0]).contains(&x) && (Length::ZERO..=self.size[1]).contains(&y)
+    }
+
     /// Work Z of the sheet's underside, which lies on the waste board.
     #[must_use]
     pub fn bottom_z(&self, thickness: Length) -> Length {

@@ -157,7 +157,11 @@ pub enum Ask {
         left: f64,
     },
     /// Move the machine by hand and set the Z zero where the bit touches.
-    TouchZ,
+    TouchZ {
+        /// The next part of the way to the proposed place; none where the bit is over it, or no place or way is known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        leg: Option<Leg>,
+    },
     /// Touch the Z zero once more where it was touched, after the cut: nothing is set, it is compared.
     TouchAgain {
         /// Where it was touched, in work coordinates.

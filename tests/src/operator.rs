@@ -194,21 +194,25 @@ impl ByRule {
             Ask::Place { places, .. } => StepAnswer::Placed { places: places.clone() },
             Ask::RunDown { left, .. } if *left > 0.0 => return Next::Wait,
             Ask::RunDown { .. } => StepAnswer::Still,
-            Ask::TouchZ => return touch(now),
+            Ask::TouchZ { leg: None } => return touch(now),
             Ask::TouchAgain { at } => {
                 let aside = now.machine.at.map_or(0.0, |b| (b.x - at.x).mm().hypot((b.y - at.y).mm()));
                 return if aside > 1.0 { Next::Do(Act::OverSpot) } else { touch(now) };
             }
-            Ask::Hover { leg: Some(_), .. } | Ask::Raise { leg: Some(_), .. } => return Next::Do(Act::Approach),
+            Ask::Hover { leg: Some(_), .. } | Ask::Raise { leg: Some(_), .. } | Ask::TouchZ { leg: Some(_) } => {
+                return Next::Do(Act::Approach);
+            }
             Ask::Hover { .. } | Ask::Raise { .. } => StepAnswer::Done,
-            Ask::Parts { names, graded } => return self.grade(names, graded, sheet),
+            Ask::Parts { names, graded } => return self.grade(&step.id, names, graded, sheet),
         };
         Next::Do(Act::Answer { step: step.id.clone(), answer })
     }
 
-    fn grade(&self, names: &[String], graded: &[u32], sheet: Option<&SheetNow>) -> Next {
+    fn grade(&self, step: &str, names: &[String], graded: &[u32], sheet: Option<&SheetNow>) -> Next {
         let all = 0..u32::try_from(names.len()).unwrap_or(u32::MAX);
-        let Some(index) = all.into_iter().find(|i| !graded.contains(i)) else { return Next::Wait };
+        let Some(index) = all.into_iter().find(|i| !graded.contains(i)) else {
+            return Next::Do(Act::Answer { step: step.to_owned(), answer: StepAnswer::Done });
+        };
         assert_eq!(sheet.map(|s| s.graded.len()), Some(graded.len()));
         let (grade, reason) = (self.grading)(index);
         Next::Do(Act::GradePart { index, grade, reason, note: None })

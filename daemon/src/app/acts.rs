@@ -426,10 +426,15 @@ impl Foreman {
         if !all {
             return Ok(Said::of(format!("{name}: noted.")));
         }
-        self.happen(Happening::Act { by, what: Asked::PartsGraded }, source.clone(), Vec::new()).await?;
-        self.note_remains(source).await?;
+        self.parts_graded(by, source).await?;
         self.taken(by, &task, StepAnswer::Done, Vec::new(), source).await?;
         Ok(Said::of("Every part is graded. The sheet is closed."))
+    }
+
+    /// Every part of the sheet is graded.
+    pub(in crate::app) async fn parts_graded(&mut self, by: By, source: &Source) -> Result<(), Problem> {
+        self.happen(Happening::Act { by, what: Asked::PartsGraded }, source.clone(), Vec::new()).await?;
+        self.note_remains(source).await
     }
 
     async fn hand_move(&mut self, by: By, axis: Axis, far: Length, source: &Source) -> Done {
@@ -467,12 +472,13 @@ impl Foreman {
         if above < Length::ZERO || above > Length::whole_mm(60) {
             return Err(Problem::new(ProblemKind::BadRequest, "What lies between bit and sheet is 0 to 60 mm thick."));
         }
-        let Some(task) = self.task().filter(|t| t.step.ask == Ask::TouchZ) else {
+        let Some(task) = self.task().filter(|t| matches!(t.step.ask, Ask::TouchZ { .. })) else {
             return self.touched_again(by, above, source).await;
         };
         let Some(at) = self.controller.and_then(|c| c.machine) else {
             return Err(super::foreman::refused(crate::floor::Refusal::NoLink));
         };
+        self.over_what_is_zero()?;
         let mut bench = self.bench.clone();
         bench.work_zero.z = at.z - above;
         let thickness = self.work.as_ref().and_then(|w| w.thickness);

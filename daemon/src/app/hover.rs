@@ -9,6 +9,7 @@ use crate::floor::state::Position;
 use crate::floor::{Asked, AtStage, By, Happening, Refusal};
 use crate::shop::checklist::{Asks, Facts, Over, Step};
 use chargehand_types::act::Axis;
+use chargehand_types::card::ZZero;
 use chargehand_types::checklist::{Ask, Leg, Step as ShownStep};
 use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Length, Point, Spot, plain};
@@ -53,14 +54,42 @@ fn told(leg: Leg) -> String {
     format!("It moves {way}, {} mm.", plain(far))
 }
 
+/// Why what lies under the bit is not what a card counts from; `over`: the bit stands over the sheet.
+const fn not_the_zero(zero: ZZero, over: bool) -> Option<&'static str> {
+    match (zero, over) {
+        (ZZero::Top, true) | (ZZero::Bed, false) => None,
+        (ZZero::Top, false) => Some(
+            "The bit stands beside the sheet, and the card counts from the sheet's face. \
+             Bring it over the place that is proposed and touch there.",
+        ),
+        (ZZero::Bed, true) => Some(
+            "The bit stands over the sheet, and the card counts from the waste board. \
+             Bring it beside the sheet and touch there.",
+        ),
+    }
+}
+
 impl Foreman {
+    /// Where the bit stands, in machine coordinates, where that is known.
+    fn stands(&self) -> Option<Point> {
+        self.controller.and_then(|c| c.machine).filter(|_| self.floor.machine.position == Position::Known)
+    }
+
+    /// A place of the sheet in machine coordinates.
+    fn in_machine(&self, at: Spot) -> Spot {
+        let zero = self.bench.work_zero;
+        Spot { x: zero.x + at.x, y: zero.y + at.y }
+    }
+
+    /// The machine Z for ways sideways.
+    fn over_all(&self) -> Length {
+        self.premises.config.machine.travel.z.most - BELOW_TOP
+    }
+
     /// The way to a place: its next part, and whether the bit is there. Neither where it is not known where it stands.
     fn way_over(&self, at: Spot) -> (Option<Leg>, bool) {
-        let here = self.controller.and_then(|c| c.machine).filter(|_| self.floor.machine.position == Position::Known);
-        let Some(here) = here else { return (None, false) };
-        let zero = self.bench.work_zero;
-        let over = Spot { x: zero.x + at.x, y: zero.y + at.y };
-        let high = self.premises.config.machine.travel.z.most - BELOW_TOP;
+        let Some(here) = self.stands() else { return (None, false) };
+        let (zero, high) = (self.bench.work_zero, self.over_all());
         let face = self.work.as_ref().map(|work| {
             let sheet = &work.judged.card.sheet;
             sheet.face_z(work.thickness.unwrap_or(sheet.thickness))
@@ -68,14 +97,33 @@ impl Foreman {
         // how far down is known only once the Z zero was touched
         let touched = self.floor.machine.z_zero.is_some();
         let low = face.filter(|_| touched).map(|face| (zero.z + face + LOOKED_AT).min(high));
-        let leg = next(here, over, high, low);
+        let leg = next(here, self.in_machine(at), high, low);
         (leg, leg.is_none())
+    }
+
+    /// The way to the place where the zero is to be touched. It ends high above it: how far down it is is not known yet.
+    fn way_to_touch(&self, at: Spot) -> Option<Leg> {
+        next(self.stands()?, self.in_machine(at), self.over_all(), None)
+    }
+
+    /// Refuses a Z zero where what it would be touched on is not what the card counts from.
+    ///
+    /// # Errors
+    /// When the bit stands beside a sheet whose face is the zero, or over one that lies on it.
+    pub(super) fn over_what_is_zero(&self) -> Result<(), Problem> {
+        let Some((here, work)) = self.stands().zip(self.work.as_ref()) else { return Ok(()) };
+        let (sheet, zero) = (&work.judged.card.sheet, self.bench.work_zero);
+        let over = sheet.covers(Spot { x: here.x - zero.x, y: here.y - zero.y });
+        not_the_zero(sheet.z_zero, over).map_or(Ok(()), |text| Err(Problem::new(ProblemKind::StartCondition, text)))
     }
 
     /// A step that brings the bit over a place, with the way that is left.
     pub(super) fn on_the_way(&self, mut step: ShownStep) -> ShownStep {
         if let Ask::Hover { at, leg, there } = &mut step.ask {
             (*leg, *there) = self.way_over(*at);
+        }
+        if let (Ask::TouchZ { leg }, Some(at)) = (&mut step.ask, step.spot) {
+            *leg = self.way_to_touch(at);
         }
         self.on_the_way_up(step)
     }
@@ -104,7 +152,9 @@ impl Foreman {
     /// When no step asks for it, the bit is there, or the floor refuses.
     pub(super) async fn approach(&mut self, by: By, source: &Source) -> Done {
         let leg = match self.task().map(|task| task.step.ask) {
-            Some(Ask::Hover { leg: Some(leg), .. } | Ask::Raise { leg: Some(leg), .. }) => leg,
+            Some(
+                Ask::Hover { leg: Some(leg), .. } | Ask::Raise { leg: Some(leg), .. } | Ask::TouchZ { leg: Some(leg) },
+            ) => leg,
             Some(Ask::Raise { clear: true, .. }) => {
                 let text = "The bit stands high enough. Look at it, then answer.";
                 return Err(Problem::new(ProblemKind::NotNow, text));
@@ -114,6 +164,11 @@ impl Foreman {
                 return Err(Problem::new(ProblemKind::NotNow, text));
             }
             Some(Ask::Hover { .. } | Ask::Raise { .. }) => return Err(refused(Refusal::PositionUnknown)),
+            Some(Ask::TouchZ { leg: None }) if self.stands().is_some() => {
+                let text = "There is no way left to go: bring the bit down by hand until it touches.";
+                return Err(Problem::new(ProblemKind::NotNow, text));
+            }
+            Some(Ask::TouchZ { leg: None }) => return Err(refused(Refusal::PositionUnknown)),
             _ => return Err(refused(Refusal::OtherStage)),
         };
         self.within_travel(leg.axis, leg.by)?;
@@ -175,6 +230,13 @@ mod tests {
         assert_eq!(legs, [], "lower by hand is there too");
         let (legs, here) = walk(point(100.0, 0.0, -1.0), None);
         assert_eq!((legs, here.z), (vec![(Axis::Y, 40.0)], high), "without a Z zero it stays up");
+    }
+
+    #[test]
+    fn the_zero_is_touched_on_what_the_card_counts_from() {
+        assert_eq!([not_the_zero(ZZero::Top, true), not_the_zero(ZZero::Bed, false)], [None, None]);
+        assert!(not_the_zero(ZZero::Top, false).unwrap().starts_with("The bit stands beside the sheet"));
+        assert!(not_the_zero(ZZero::Bed, true).unwrap().starts_with("The bit stands over the sheet"));
     }
 
     #[test]

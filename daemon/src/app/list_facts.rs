@@ -5,7 +5,8 @@ use super::upkeep;
 use crate::floor::AtStage;
 use crate::floor::state::SpindleKind;
 use crate::shop::checklist::{self, Facts, HandOn, Only};
-use chargehand_types::card::Leaves;
+use crate::shop::config::PlateSpot;
+use chargehand_types::card::{Leaves, ZZero};
 use chargehand_types::id::{BitName, BitNumber};
 
 impl Foreman {
@@ -47,8 +48,7 @@ impl Foreman {
         facts.parts = work.judged.part_names();
         facts.corner = Some(card.sheet.corner);
         facts.entry = work.entry;
-        facts.spot = work.judged.judged.report.holddown.as_ref().and_then(|h| checklist::spot(h, card.sheet.corner));
-        facts.spot_at = work.judged.judged.report.holddown.as_ref().and_then(|h| h.largest_free).map(|free| free.at);
+        self.facts_of_touch(work, &mut facts);
         facts.cuts = checklist::cuts(
             &work.judged.judged.report.pieces,
             card.operations.iter().filter(|o| o.leaves == Some(Leaves::Skin)).find_map(|o| o.skin),
@@ -67,6 +67,25 @@ impl Foreman {
             facts.graded = sheet.parts.iter().map(|p| p.index).collect();
         }
         facts
+    }
+
+    /// Where the Z zero is to be touched: on what the card counts from; at the shop's own place if that lies there.
+    fn facts_of_touch(&self, work: &super::work::Work, facts: &mut Facts) {
+        let sheet = &work.judged.card.sheet;
+        if sheet.z_zero == ZZero::Bed {
+            facts.spot = Some(checklist::ON_THE_BOARD.to_owned());
+            return;
+        }
+        let holddown = work.judged.judged.report.holddown.as_ref();
+        (facts.spot, facts.spot_at) = match self.premises.config.machine.plate.spot {
+            PlateSpot::At(own) if sheet.covers(own) => {
+                (Some(checklist::from_edges(own, sheet.corner, &facts.places)), Some(own))
+            }
+            PlateSpot::At(_) | PlateSpot::Proposed => (
+                holddown.and_then(|h| checklist::spot(h, sheet.corner)),
+                holddown.and_then(|h| h.largest_free).map(|free| free.at),
+            ),
+        };
     }
 
     /// What of the upkeep is due.

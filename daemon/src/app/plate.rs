@@ -85,8 +85,11 @@ impl Foreman {
     /// # Errors
     /// When the zero is not asked for now, the wire was not tested or is closed, or there is no way down.
     pub(super) async fn touch_plate(&mut self, by: By, source: &Source) -> Done {
-        if !self.task().is_some_and(|t| matches!(t.step.ask, Ask::TouchZ | Ask::TouchAgain { .. })) {
+        if !self.task().is_some_and(|t| matches!(t.step.ask, Ask::TouchZ { .. } | Ask::TouchAgain { .. })) {
             return Err(refused(Refusal::OtherStage));
+        }
+        if self.task().is_some_and(|t| matches!(t.step.ask, Ask::TouchZ { .. })) {
+            self.over_what_is_zero()?;
         }
         let keys = &self.premises.profile.keys;
         if keys.commands.touch.is_empty() || keys.pins.probe.is_empty() {

@@ -15,7 +15,7 @@ mod words;
 pub use facts::{Facts, HandOn};
 pub use freeing::{cuts, places};
 pub use read::read;
-pub use spot::spot;
+pub use spot::{ON_THE_BOARD, from_edges, spot};
 pub use words::fill;
 
 use chargehand_types::checklist::{Caution, Choice, ListForm, ListKind};

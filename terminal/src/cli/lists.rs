@@ -154,7 +154,7 @@ fn answer(ask: &Ask, line: &str) -> Option<StepAnswer> {
             Some(StepAnswer::Choice { key: options.get(number.checked_sub(1)?)?.key.clone() })
         }
         Ask::Place { .. }
-        | Ask::TouchZ
+        | Ask::TouchZ { .. }
         | Ask::TouchAgain { .. }
         | Ask::Hover { .. }
         | Ask::Raise { .. }

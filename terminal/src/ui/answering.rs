@@ -61,7 +61,7 @@ pub fn takes(model: &Model) -> Takes {
         Ask::Parts { .. } | Ask::Confirm | Ask::RunDown { .. } => Takes::Enter,
         Ask::Place { .. } => Takes::Places,
         Ask::Lot { .. } => Takes::Text,
-        Ask::TouchZ | Ask::TouchAgain { .. } | Ask::Hover { .. } | Ask::Raise { .. } => Takes::Moves,
+        Ask::TouchZ { .. } | Ask::TouchAgain { .. } | Ask::Hover { .. } | Ask::Raise { .. } => Takes::Moves,
     }
 }
 
@@ -173,7 +173,9 @@ fn answer(model: &mut Model, task: &Task, asked: &Asked) -> Result<Option<Act>, 
             Some(left) if left.value() > 0.0 => Err(say!(words, "said.wait-count")),
             Some(_) | None => give(StepAnswer::Still),
         },
-        Ask::TouchZ | Ask::TouchAgain { .. } => Ok(Some(Act::ZeroHere { axis: Axis::Z, above: model.hand.above() })),
+        Ask::TouchZ { .. } | Ask::TouchAgain { .. } => {
+            Ok(Some(Act::ZeroHere { axis: Axis::Z, above: model.hand.above() }))
+        }
         Ask::Hover { there: true, .. } => give(StepAnswer::Done),
         Ask::Hover { .. } => Err(say!(words, "said.not-there")),
         Ask::Parts { names, graded } => match next_part(names, graded) {

@@ -89,7 +89,8 @@ fn of_step(model: &Model, now: &Now, task: &Task) -> String {
         Ask::Place { .. } => say!(words, "guide.place"),
         Ask::RunDown { .. } => say!(words, "guide.run-down"),
         Ask::TouchAgain { at } if answering::stands_beside(model, *at) => say!(words, "guide.over-place"),
-        Ask::TouchZ | Ask::TouchAgain { .. } => match now.machine.at.map(|at| at.z.mm()) {
+        Ask::TouchZ { leg: Some(_) } => say!(words, "guide.to-place"),
+        Ask::TouchZ { .. } | Ask::TouchAgain { .. } => match now.machine.at.map(|at| at.z.mm()) {
             Some(above) if above > PAPER_MM + 1.0e-6 => {
                 say!(words, "guide.touch", above = plain((above * 100.0).round() / 100.0))
             }

@@ -230,7 +230,7 @@ impl Model {
                 | Ask::Choose { .. }
                 | Ask::Place { .. }
                 | Ask::RunDown { .. }
-                | Ask::TouchZ
+                | Ask::TouchZ { .. }
                 | Ask::TouchAgain { .. }
                 | Ask::Lot { .. } => 0,
                 // another question once it is there: the answer to the way is none to the look

@@ -65,7 +65,7 @@ fn of_task(task: &mut Task, words: &Words) {
         Ask::Value { .. }
         | Ask::Confirm
         | Ask::RunDown { .. }
-        | Ask::TouchZ
+        | Ask::TouchZ { .. }
         | Ask::TouchAgain { .. }
         | Ask::Hover { .. }
         | Ask::Raise { .. }

@@ -392,7 +392,7 @@ pub fn fit_bit() -> Now {
 /// The Z zero is touched.
 pub fn touch() -> Now {
     let text = "Bring the bit down onto the paper beside fastener 2.";
-    let mut now = asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "touch", text, Ask::TouchZ);
+    let mut now = asked(Stage::Tooling, ListKind::Tooling, "Bit and zero", "touch", text, Ask::TouchZ { leg: None });
     if let Some(task) = &mut now.task {
         task.step.spot = Some(spot(300, 200));
     }
@@ -404,6 +404,15 @@ pub fn lot(before: Option<&str>) -> Now {
     let text = "Look for the lot: on the sheet's edge, its sticker, or the stack it came from.";
     let ask = Ask::Lot { before: before.map(str::to_owned) };
     asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "lot", text, ask)
+}
+
+/// The bit is not over the place yet.
+pub fn touch_far() -> Now {
+    let mut now = touch_spot();
+    if let Some(task) = &mut now.task {
+        task.step.ask = Ask::TouchZ { leg: Some(Leg { axis: Axis::X, by: Length::from_mm(312.4).unwrap() }) };
+    }
+    now
 }
 
 /// The same with the words of the daemon, which need all of a small screen.

@@ -198,15 +198,17 @@ fn task(now: &Now, plan: &Plan, tried: &BTreeSet<String>) -> Next {
             let left = now.machine.run_down_left.map_or(*left, Seconds::value);
             if left > 0.0 { Next::Wait(Some(Seconds::of(left))) } else { answered(task, StepAnswer::Still) }
         }
-        Ask::TouchZ => touch(now, task),
+        Ask::TouchZ { leg: None } => touch(now, task),
         Ask::TouchAgain { at } => touch_again(now, task, *at),
         Ask::Hover { leg: None, .. } | Ask::Raise { leg: None, .. } => answered(task, StepAnswer::Done),
-        Ask::Hover { leg: Some(leg), .. } | Ask::Raise { leg: Some(leg), .. } => Next::Do(Step {
-            name: task.step.id.clone(),
-            list: Some(task.list),
-            answer: Value::from(format!("{} {} mm", leg.axis.letter(), leg.by.mm())),
-            act: Act::Approach,
-        }),
+        Ask::Hover { leg: Some(leg), .. } | Ask::Raise { leg: Some(leg), .. } | Ask::TouchZ { leg: Some(leg) } => {
+            Next::Do(Step {
+                name: task.step.id.clone(),
+                list: Some(task.list),
+                answer: Value::from(format!("{} {} mm", leg.axis.letter(), leg.by.mm())),
+                act: Act::Approach,
+            })
+        }
         Ask::Parts { names, graded } => parts(task, names, graded, plan),
     }
 }

@@ -96,6 +96,12 @@ fn the_bit_is_brought_over_the_mark_then_looked_at() {
 }
 
 #[test]
+fn the_bit_is_brought_over_the_place_before_it_touches() {
+    assert_eq!(act(&samples::touch_far()), Act::Approach);
+    assert!(matches!(act(&samples::touch_spot()), Act::HandMove { axis: Axis::Z, .. }));
+}
+
+#[test]
 fn parts_are_graded_as_told() {
     assert_eq!(act(&samples::parts()), Act::GradePart { index: 1, grade: Grade::Good, reason: None, note: None });
     let answers = Answers::read("[part]\n2 = { grade = \"scrap\", reason = \"torn-face\" }").unwrap();

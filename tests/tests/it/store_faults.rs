@@ -6,7 +6,8 @@ use chargehand_tests::client::{Client, Token, fresh};
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::Act;
-use chargehand_types::event::Event;
+use chargehand_types::event::{Event, What};
+use chargehand_types::stage::{Grade, Stage};
 use rustix::process::geteuid;
 use serde_json::json;
 use std::path::{Path, PathBuf};
@@ -332,6 +333,39 @@ fn a_harmed_index_costs_nothing() {
         assert_eq!(found[..events.len()], events[..], "{what}");
         assert_eq!(client.history().sheets.len(), 1, "{what}: the state is the journal's");
         println!("{what}: {}", shop.log().lines().find(|l| l.contains("index")).unwrap_or("nothing to say"));
+        shop.kill();
+    }
+}
+
+/// A daemon that is killed anywhere between the last grade and the sheet's end: whoever comes next closes the sheet.
+#[test]
+fn a_sheet_whose_last_part_is_graded_is_closed_after_a_kill() {
+    let (mut shop, events) = used_store();
+    let whole = std::fs::read(shop.path("store/journal")).unwrap();
+    let last = events.iter().rposition(|e| matches!(e.what, What::PartChecked { .. })).unwrap();
+    let sheet = events[last].sheet.clone().unwrap();
+    let closed =
+        |e: &Event| e.sheet.as_ref() == Some(&sheet) && matches!(e.what, What::SheetStage { to: Stage::Closed, .. });
+    let ends = events.iter().rposition(closed).unwrap();
+    // behind the header, a record an event; an append is there whole or not at all
+    let places = records(&whole);
+    let is_whole = |kept: &usize| frame::head(&whole[places[*kept]..]).unwrap().rest == 0;
+    let killed: Vec<usize> = (last + 1..=ends + 1).filter(is_whole).collect();
+    assert!(killed.len() > 1, "more than one append lies between the two: {killed:?}");
+    for kept in killed {
+        let store = copied(&shop, &format!("killed-{kept}"));
+        let end = places.get(kept + 1).copied().unwrap_or(whole.len());
+        std::fs::write(store.join("journal"), &whole[..end]).unwrap();
+        let client = shop.start_with(&["--store", &store.display().to_string()]);
+        assert_eq!(client.all_events()[..kept], events[..kept]);
+        let mut owner = Operator::owner(&client);
+        owner.walk("the sheet is closed", |_, n| n.sheet.is_none());
+        let history = client.history();
+        let record = history.sheets.iter().find(|s| s.sheet == sheet).unwrap();
+        assert_eq!((record.grade, record.parts.len()), (Some(Grade::Good), 2), "cut behind event {kept}");
+        assert_eq!(client.all_events().iter().filter(|e| closed(e)).count(), 1, "it ends once");
+        let remains = |e: &&Event| e.sheet.as_ref() == Some(&sheet) && matches!(e.what, What::SheetRemains { .. });
+        assert!(client.all_events().iter().filter(remains).count() >= 1, "what is left of it is offered");
         shop.kill();
     }
 }

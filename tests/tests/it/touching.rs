@@ -25,14 +25,19 @@ const PLATE: Length = Length::whole_mm(15);
 pub const FACE: Length = Length::whole_mm(-30);
 
 pub fn touches(now: &Now) -> bool {
-    now.task.as_ref().is_some_and(|t| t.step.ask == Ask::TouchZ)
+    now.task.as_ref().is_some_and(|t| matches!(t.step.ask, Ask::TouchZ { .. }))
+}
+
+/// It touches, and the bit stands over the place for it.
+fn over_the_place(now: &Now) -> bool {
+    now.task.as_ref().is_some_and(|t| t.step.ask == Ask::TouchZ { leg: None }) && now.machine.motion == Motion::Still
 }
 
 pub fn note(now: &Now) -> String {
     now.task.as_ref().and_then(|t| t.note.clone()).unwrap_or_default()
 }
 
-/// A shop with its machine at a real port, at the step that wants the Z zero.
+/// A shop with its machine at a real port, at the step that wants the Z zero, with the bit over the place for it.
 pub fn at_the_touch() -> (Workshop, Simulator, Client) {
     let mut shop = Workshop::at_real_time();
     let name = shop.path("by-name");
@@ -40,7 +45,7 @@ pub fn at_the_touch() -> (Workshop, Simulator, Client) {
     let client = shop.start_with(&["--port", &name.to_string_lossy()]);
     client.add_card(&shop.card()).unwrap();
     client.add_batch(CARD, 2).unwrap();
-    Operator::owner(&client).walk("the zero is wanted", |_, n| touches(n));
+    Operator::owner(&client).walk("the zero is wanted", |_, n| over_the_place(n));
     (shop, machine, client)
 }
 
@@ -112,6 +117,71 @@ fn only_hold_and_stop_are_taken_while_the_bit_comes_down() {
     assert_eq!(refused.kind, ProblemKind::StartCondition, "{refused:?}");
 }
 
+/// Home lies beside the sheet, and the card counts from the sheet's face: no zero is taken there, with paper or plate.
+#[test]
+fn no_zero_of_the_face_is_taken_beside_the_sheet() {
+    let mut shop = Workshop::new(60.0);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let mut owner = Operator::owner(&client);
+    owner.walk("the zero is wanted", |_, n| touches(n) && n.machine.motion == Motion::Still);
+    let now = client.now();
+    let (at, task) = (now.machine.at.unwrap(), now.task.unwrap());
+    assert!(at.x < Length::ZERO && at.y < Length::ZERO, "beside the sheet, whose corner is the zero: {at:?}");
+    let taken = zeros(&client).len();
+    let here = Act::ZeroHere { axis: Axis::Z, above: Length::ZERO };
+    for act in [here, Act::TouchPlate] {
+        let refused = client.act(act).unwrap_err();
+        assert_eq!(refused.kind, ProblemKind::StartCondition, "{refused:?}");
+        assert!(refused.detail.contains("beside the sheet"), "{refused:?}");
+    }
+    assert!(touches(&client.now()) && zeros(&client).len() == taken);
+
+    // the key leads there: up, then along one axis at a time, and it stays up, for how far down is not known
+    let mut axes = Vec::new();
+    loop {
+        let now = client.until("it stands", |n| n.machine.motion == Motion::Still);
+        let Some(Ask::TouchZ { leg }) = now.task.map(|t| t.step.ask) else { panic!("no step for it") };
+        let Some(leg) = leg else { break };
+        axes.push((leg.axis, leg.by > Length::ZERO));
+        assert!(axes.len() < 5, "{axes:?}");
+        client.act(Act::Approach).unwrap();
+    }
+    let sideways: Vec<_> = axes.iter().filter(|(axis, _)| *axis != Axis::Z).collect();
+    assert_eq!(sideways, [&(Axis::X, true), &(Axis::Y, true)]);
+    assert!(axes.iter().all(|(axis, up)| *axis != Axis::Z || *up), "never down: {axes:?}");
+    let (spot, at) = (task.step.spot.unwrap(), client.now().machine.at.unwrap());
+    assert!((at.x - spot.x).mm().hypot((at.y - spot.y).mm()) < 0.1, "{at:?} {spot:?}");
+    assert_eq!(client.act(Act::Approach).unwrap_err().kind, ProblemKind::NotNow, "it is there");
+    owner.walk_sheets(1);
+    assert_eq!(client.history().sheets[0].grade, Some(Grade::Good));
+}
+
+/// A shop whose plate always lies at one place of the sheet is led there; where that is beside the sheet, to the place
+/// that is proposed.
+#[test]
+fn the_shops_own_place_is_told_where_it_lies_on_the_sheet() {
+    let spot = |own: &str| {
+        let mut shop = Workshop::new(60.0);
+        shop.edit("daemon.toml", |text| {
+            text.replace("[machine]\n", &format!("[machine]\nplate = {{ spot = {own} }}\n"))
+        });
+        let client = shop.start();
+        client.add_card(&shop.card()).unwrap();
+        client.add_batch(CARD, 1).unwrap();
+        Operator::owner(&client).walk("the zero is wanted", |_, n| touches(n));
+        let step = client.now().task.unwrap().step;
+        (step.spot.unwrap(), step.text)
+    };
+    let mm = Length::whole_mm;
+    let (own, text) = spot("[40.0, 30.0]");
+    assert_eq!((own.x, own.y), (mm(40), mm(30)));
+    assert!(text.contains("at 40 and 30 mm from left and front"), "{text}");
+    let (proposed, text) = spot("[-40.0, 30.0]");
+    assert!(proposed.x > Length::ZERO && text.contains("stays uncut"), "{proposed:?} {text}");
+}
+
 /// The plate was forgotten: the bit went as far down as it may and met nothing. The person is told, finds the way
 /// again, and touches the plate that now lies there.
 #[test]
@@ -131,7 +201,7 @@ fn a_forgotten_plate_is_told_and_the_way_goes_on() {
     client.act(Act::Home).unwrap();
     client.until("home is found", |n| n.machine.motion == Motion::Still && n.machine.position_known);
     let mut owner = Operator::owner(&client);
-    owner.walk("the zero is wanted again", |_, n| touches(n) && n.machine.zero_confirmed);
+    owner.walk("the zero is wanted again", |_, n| over_the_place(n) && n.machine.zero_confirmed);
     let refused = client.act(Act::TouchPlate).unwrap_err();
     assert!(refused.detail.contains("Test the wire first"), "{refused:?}");
     test_the_wire(&machine);

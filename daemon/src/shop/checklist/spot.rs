@@ -5,6 +5,9 @@
 use chargehand_types::holddown::HoldDownReport;
 use chargehand_types::quantity::{Spot, plain};
 
+/// Where a zero that counts from the waste board is touched.
+pub const ON_THE_BOARD: &str = "on the waste board beside the sheet, where nothing was cut";
+
 /// The middle of the largest place that no cut comes near, from the sheet's left and front edges.
 #[must_use]
 pub fn spot(holddown: &HoldDownReport, corner: Spot) -> Option<String> {
@@ -21,7 +24,8 @@ pub fn spot(holddown: &HoldDownReport, corner: Spot) -> Option<String> {
 }
 
 /// A place from the sheet's left and front edges, and from the fastener that is nearest to it.
-pub(super) fn told(at: Spot, corner: Spot, places: &[Spot]) -> String {
+#[must_use]
+pub fn from_edges(at: Spot, corner: Spot, places: &[Spot]) -> String {
     let whole = |mm: f64| plain(mm.round());
     let edges =
         format!("at {} and {} mm from left and front", whole((at.x - corner.x).mm()), whole((at.y - corner.y).mm()));
@@ -69,8 +73,8 @@ mod tests {
     #[test]
     fn a_touched_place_is_told_by_edges_and_fastener() {
         let places = [at(0.0, 0.0), at(130.0, 240.0)];
-        let said = told(at(100.0, 200.0), at(-10.0, 0.0), &places);
+        let said = from_edges(at(100.0, 200.0), at(-10.0, 0.0), &places);
         assert_eq!(said, "at 110 and 200 mm from left and front, 50 mm from fastener 2");
-        assert_eq!(told(at(100.0, 200.0), at(0.0, 0.0), &[]), "at 100 and 200 mm from left and front");
+        assert_eq!(from_edges(at(100.0, 200.0), at(0.0, 0.0), &[]), "at 100 and 200 mm from left and front");
     }
 }

@@ -1,6 +1,6 @@
 //! Filling a step in: `{thickness}` and the like become what is known of the sheet.
 
-use super::spot::told;
+use super::spot::from_edges;
 use super::{Asks, Facts, HandOn, Reading, Step};
 use chargehand_types::checklist::{Ask, Caution, Step as ShownStep};
 use chargehand_types::quantity::{Spot, plain};
@@ -72,7 +72,7 @@ fn ask(asks: &Asks, facts: &Facts) -> Ask {
         Asks::Choose { options, .. } => Ask::Choose { options: options.clone() },
         Asks::Place => Ask::Place { places: facts.places.clone(), fastener: value("fastener", facts) },
         Asks::RunDown => Ask::RunDown { seconds: facts.run_down.value(), left: facts.run_down_left.value() },
-        Asks::TouchZ => Ask::TouchZ,
+        Asks::TouchZ => Ask::TouchZ { leg: None },
         Asks::TouchAgain => Ask::TouchAgain { at: facts.touched_at.unwrap_or_default() },
         // where the bit stands is told by whoever knows the machine
         Asks::Hover(over) => Ask::Hover { at: facts.over(*over).unwrap_or_default(), leg: None, there: false },
@@ -156,7 +156,7 @@ fn value(name: &str, facts: &Facts) -> String {
             (Some(nominal), Some([least, most])) => format!("{nominal}; from {} to {most} will do", plain(least.mm())),
         },
         "touched" => match (facts.touched_at, facts.corner) {
-            (Some(at), Some(corner)) => told(at, corner, &facts.places),
+            (Some(at), Some(corner)) => from_edges(at, corner, &facts.places),
             (Some(spot), None) => at(spot),
             (None, _) => "the same place".to_owned(),
         },

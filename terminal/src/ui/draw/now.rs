@@ -372,7 +372,7 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
             | Ask::Value { .. }
             | Ask::Choose { .. }
             | Ask::RunDown { .. }
-            | Ask::TouchZ
+            | Ask::TouchZ { .. }
             | Ask::TouchAgain { .. }
             | Ask::Hover { .. }
             | Ask::Raise { .. }
@@ -384,7 +384,7 @@ fn picture_of(model: &Model, now: &Now, drawing: &Drawing, names: &[String], roo
     let hit: Vec<usize> = model.placing.iter().flat_map(|p| (0..p.places.len()).filter(|n| p.is_bad(*n))).collect();
     let enter = sheet.stopped.as_ref().and_then(|s| s.enter_at);
     let spot = now.task.as_ref().and_then(|t| match t.step.ask {
-        Ask::TouchZ => t.step.spot.map(|at| (at, "Z")),
+        Ask::TouchZ { .. } => t.step.spot.map(|at| (at, "Z")),
         Ask::TouchAgain { at } => Some((at, "Z")),
         _ => t.step.spot.map(|at| (at, "O")),
     });

@@ -28,7 +28,7 @@ pub fn write(model: &Model, task: &Task, Ways { dense, mapped, .. }: Ways, page:
     }
     let marked = mapped
         && match task.step.ask {
-            Ask::TouchZ => task.step.spot.is_some(),
+            Ask::TouchZ { .. } => task.step.spot.is_some(),
             Ask::TouchAgain { .. } => true,
             _ => false,
         };
@@ -92,8 +92,8 @@ fn ask(model: &Model, task: &Task, dense: bool, page: &mut Page) {
         }
         Ask::Place { places, fastener } => place(model, places, fastener, dense, page),
         Ask::RunDown { .. } => run_down(model, page),
-        Ask::TouchZ => touch(model, None, page),
-        Ask::TouchAgain { at } => touch(model, Some(*at), page),
+        Ask::TouchZ { leg } => touch(model, *leg, None, page),
+        Ask::TouchAgain { at } => touch(model, None, Some(*at), page),
         Ask::Hover { leg, there, .. } => hover(model, *leg, *there, page),
         Ask::Lot { before } => {
             page.text(&say!(words, "step.type-lot"), Meaning::Plain);
@@ -205,7 +205,7 @@ fn run_down(model: &Model, page: &mut Page) {
 
 /// Moving by hand until it touches; `again` is the place where it touched before. As long as the bit stands beside it, the
 /// one thing to press is what brings it there.
-fn touch(model: &Model, again: Option<Spot>, page: &mut Page) {
+fn touch(model: &Model, leg: Option<Leg>, again: Option<Spot>, page: &mut Page) {
     let words = model.settings.words;
     let pace = match model.hand.step_mm() {
         Some(mm) => say!(words, "step.move", by = plain(mm)),
@@ -218,13 +218,17 @@ fn touch(model: &Model, again: Option<Spot>, page: &mut Page) {
         page.row(vec![(say!(words, "step.go"), Meaning::Needed), (say!(words, "step.over"), Meaning::Strong)]);
         return;
     }
+    if let Some(leg) = leg {
+        page.row(vec![(say!(words, "step.go"), Meaning::Needed), (way(model, leg), Meaning::Strong)]);
+    }
     let between = match model.hand.between {
         Between::Paper => say!(words, "step.paper"),
         Between::Nothing => say!(words, "step.nothing"),
     };
     page.text(&say!(words, "step.between", between = between), Meaning::Plain);
     let press = if again.is_some() { say!(words, "step.touches-again") } else { say!(words, "step.touches") };
-    page.text(&press, Meaning::Needed);
+    // first to the place, then down
+    page.text(&press, if leg.is_some() { Meaning::Plain } else { Meaning::Needed });
 }
 
 /// The next part of the way; then what is seen from there.
@@ -235,22 +239,26 @@ fn hover(model: &Model, leg: Option<Leg>, there: bool, page: &mut Page) {
         page.text(&say!(words, "step.off-it"), Meaning::Needed);
     }
     if let Some(leg) = leg {
-        let by = how_far(model, leg);
-        let way = match (leg.axis, leg.by < Length::ZERO) {
-            (Axis::X, true) => say!(words, "step.to-left", by = by),
-            (Axis::X, false) => say!(words, "step.to-right", by = by),
-            (Axis::Y, true) => say!(words, "step.towards", by = by),
-            (Axis::Y, false) => say!(words, "step.off-you", by = by),
-            (Axis::Z, true) => say!(words, "step.downwards", by = by),
-            (Axis::Z, false) => say!(words, "step.upwards", by = by),
-        };
-        page.row(vec![(say!(words, "step.go"), Meaning::Needed), (way, Meaning::Strong)]);
+        page.row(vec![(say!(words, "step.go"), Meaning::Needed), (way(model, leg), Meaning::Strong)]);
     }
     if leg.is_none() && !there {
         page.text(&say!(words, "step.unplaced"), Meaning::Abnormal);
     }
     if let Some(mm) = model.hand.step_mm() {
         page.text(&say!(words, "step.by-hand", by = plain(mm)), Meaning::Faint);
+    }
+}
+
+/// A part of a way, as a person sees it.
+fn way(model: &Model, leg: Leg) -> String {
+    let (words, by) = (model.settings.words, how_far(model, leg));
+    match (leg.axis, leg.by < Length::ZERO) {
+        (Axis::X, true) => say!(words, "step.to-left", by = by),
+        (Axis::X, false) => say!(words, "step.to-right", by = by),
+        (Axis::Y, true) => say!(words, "step.towards", by = by),
+        (Axis::Y, false) => say!(words, "step.off-you", by = by),
+        (Axis::Z, true) => say!(words, "step.downwards", by = by),
+        (Axis::Z, false) => say!(words, "step.upwards", by = by),
     }
 }
 

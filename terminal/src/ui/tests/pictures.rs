@@ -31,6 +31,7 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("fit-bit", samples::fit_bit()),
         ("hover", samples::hover(false)),
         ("hover-there", samples::hover(true)),
+        ("touch-far", samples::touch_far()),
         ("touch-spot", samples::touch_spot()),
         ("lot", samples::lot(Some("P-2611"))),
         ("lot-first", samples::lot(None)),

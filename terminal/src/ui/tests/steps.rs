@@ -28,7 +28,7 @@ fn ask(table: &toml::Table) -> Ask {
             fastener: "4.0 x 25 countersunk wood screw".into(),
         },
         "run-down" => Ask::RunDown { seconds: 12.0, left: 0.0 },
-        "touch-z" => Ask::TouchZ,
+        "touch-z" => Ask::TouchZ { leg: None },
         "touch-again" => Ask::TouchAgain { at: at(120.0, 200.0) },
         "hover" => {
             let leg = Leg { axis: chargehand_types::act::Axis::X, by: mm(120.0) };
@@ -87,7 +87,7 @@ fn to_press(now: &Now, words: &Words) -> Vec<String> {
         Ask::Choose { .. } => line("step.type-number"),
         Ask::Place { .. } => line("step.seated"),
         Ask::RunDown { .. } => line("step.still"),
-        Ask::TouchZ => line("step.touches"),
+        Ask::TouchZ { .. } => line("step.touches"),
         Ask::TouchAgain { at } if now.machine.at.is_some_and(|bit| bit.x != at.x) => line("step.go"),
         Ask::TouchAgain { .. } => line("step.touches-again"),
         Ask::Hover { .. } | Ask::Raise { clear: false, .. } => line("step.go"),
