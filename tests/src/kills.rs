@@ -20,6 +20,9 @@ const LOAD_MS: u64 = 3_000;
 const STARTING_ONE_IN: u64 = 8;
 const STARTING_MS: u64 = 400;
 
+/// A sheet that an operator walks is at another stage after so many kills, or there is no way out of the one it is at.
+const NO_WAY_OUT: u64 = 80;
+
 /// What came of a run.
 #[derive(Debug, Default)]
 pub struct Told {
@@ -54,6 +57,7 @@ pub fn run(kills: u64, seed: u64, mut tell: impl FnMut(&Told)) -> Result<Told, S
     client.add_card(&shop.card()).map_err(|p| p.to_string())?;
     client.add_batch(crate::workshop::CARD, 8).map_err(|p| p.to_string())?;
     shop.kill();
+    let mut moved = (0, 0);
     for kill in 1..=kills {
         if chance.below(STARTING_ONE_IN) == 0 {
             shop.begin(&[]);
@@ -69,6 +73,12 @@ pub fn run(kills: u64, seed: u64, mut tell: impl FnMut(&Told)) -> Result<Told, S
             sleep(Duration::from_millis(1 + chance.below(LOAD_MS)));
             shop.kill();
             came = load.ended();
+        }
+        if watch.steps > moved.0 {
+            moved = (watch.steps, kill);
+        }
+        if kill - moved.1 > NO_WAY_OUT {
+            return Err(format!("seed {seed}, kill {kill}: no sheet came to another stage since kill {}", moved.1));
         }
         told.kills = kill;
         told.see(&watch);

@@ -27,6 +27,8 @@ pub struct Watch {
     unanswered: Vec<Sent>,
     /// Sheets found in the cut, and stopped by the restart.
     pub in_cut: u64,
+    /// Times that a sheet came to another stage.
+    pub steps: u64,
     /// Commands that were answered, found again.
     pub found: u64,
     /// Commands that were not answered and were in the store all the same.
@@ -150,6 +152,7 @@ impl Watch {
                 return Err(format!("the command {id} was done as event {before} and again as event {seq}: {what:?}"));
             }
         }
+        self.steps += u64::from(matches!(event.what, What::SheetStage { .. }));
         match &event.what {
             What::CardAdded { programs, .. } => self.programs.extend(programs.iter().map(|p| p.sha256.clone())),
             What::SheetStage { from: Stage::Cutting | Stage::Held, stopped: Some(record), .. }
