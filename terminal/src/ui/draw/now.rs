@@ -230,7 +230,8 @@ fn cutting(model: &Model, now: &Now, sheet: &SheetNow, page: &mut Page) {
     page.gap();
     match left(model, now) {
         Some(left) => {
-            let (rest, whole) = (words::rounded(left), words::span(operation.predicted));
+            // both rounded alike: what is left is never told as more than the whole
+            let (rest, whole) = (words::rounded(left), words::rounded(operation.predicted));
             page.text(&say!(words, "now.left", left = rest, whole = whole), Meaning::Plain);
             bar(operation, left, page);
             if let Some(told) = per_cent(now, words) {
