@@ -14,6 +14,7 @@
 pub mod at_line;
 pub mod client;
 pub mod days;
+pub mod disk;
 pub mod events;
 pub mod explore;
 pub mod faces;

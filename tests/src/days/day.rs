@@ -34,6 +34,8 @@ const SILENT_US: u64 = 60_000_000;
 const DONE_IN_VAIN: u32 = 3;
 /// Times home is looked for in vain before somebody sees to the drives, the door and the controller.
 const HOMES_IN_VAIN: u32 = 3;
+/// Milliseconds that making room and starting the daemon anew takes.
+const ROOM_MADE_MS: u64 = 20_000;
 /// Rounds of bytes, reports and commands at one moment, and how many of the last are told when it takes more.
 const ROUNDS_AT_MOST: u32 = 10_000;
 const ROUNDS_SHOWN: u32 = 6;
@@ -59,6 +61,8 @@ pub struct Told {
     pub mischief: u64,
     /// Times the daemon was killed.
     pub kills: u64,
+    /// Times the disk was full.
+    pub full: u64,
     /// Times somebody switched the controller off and on.
     pub switched: u64,
     /// Events in the store.
@@ -78,6 +82,7 @@ impl Told {
         self.refused += other.refused;
         self.mischief += other.mischief;
         self.kills += other.kills;
+        self.full += other.full;
         self.switched += other.switched;
         self.events += other.events;
         self.bytes += other.bytes;
@@ -96,6 +101,8 @@ struct Day<'s> {
     due: Option<Tick>,
     look_at: Tick,
     away_until: Tick,
+    /// When somebody makes room on a disk that is full.
+    full_until: Option<Tick>,
     silent_since: Option<Tick>,
     homes: u32,
     undone: u32,
@@ -112,6 +119,7 @@ struct Day<'s> {
 /// # Errors
 /// The first rule broken.
 pub async fn live(shop: &Shop, seed: u64, sheets: u32, mischief: &[Mischief]) -> Result<Told, Broken> {
+    shop.make_room();
     shop.empty();
     let clock = Arc::new(MachineClock::by_hand(chrono::DateTime::from_timestamp(1_800_000_000, 0).unwrap_or_default()));
     let mut day = Day {
@@ -125,6 +133,7 @@ pub async fn live(shop: &Shop, seed: u64, sheets: u32, mischief: &[Mischief]) ->
         due: None,
         look_at: Tick(0),
         away_until: Tick(0),
+        full_until: None,
         silent_since: None,
         homes: 0,
         undone: 0,
@@ -156,6 +165,9 @@ impl Day<'_> {
             while let Some(m) = mischief.next_if(|m| m.turn <= self.told.turns) {
                 self.told.mischief += 1;
                 self.goes_wrong(m.kind).await?;
+            }
+            if self.full_until.is_some_and(|t| t <= self.clock.now()) {
+                self.kill(ROOM_MADE_MS, false).await?;
             }
             self.settle().await?;
             if self.clock.now() >= self.look_at && self.look().await? {
@@ -256,7 +268,8 @@ impl Day<'_> {
         let now = self.clock.now();
         let cable = self.cable.as_ref().map_or(Tick(u64::MAX), Cable::next);
         let due = self.due.unwrap_or(Tick(u64::MAX));
-        let next = cable.min(due).min(self.look_at);
+        let room = self.full_until.unwrap_or(Tick(u64::MAX));
+        let next = cable.min(due).min(room).min(self.look_at);
         self.clock.set(Tick(next.0.max(now.0 + 1000)));
         self.told.seconds = self.clock.now().0 / 1_000_000;
     }
@@ -265,7 +278,7 @@ impl Day<'_> {
     async fn look(&mut self) -> Result<bool, Broken> {
         let at = self.clock.now();
         let now = self.now().await?;
-        if now.sheet.is_none() && now.waiting == 0 {
+        if now.sheet.is_none() && now.waiting == 0 && self.full_until.is_none() {
             return Ok(true);
         }
         self.look_at = Tick(at.0 + LOOK_US);
@@ -441,6 +454,12 @@ impl Day<'_> {
                 }
             }
             Kind::Kill(ms) => self.kill(ms, false).await?,
+            Kind::FullDisk(ms) => {
+                if self.shop.fill_disk(&mut self.chance) {
+                    self.told.full += 1;
+                    self.full_until = Some(at.after_ms(ms));
+                }
+            }
             Kind::KillTorn => self.kill(1000, true).await?,
             Kind::Clock(minutes) => self.clock.shift_wall(chrono::Duration::minutes(minutes)),
             Kind::Leaves(seconds) => {
@@ -497,6 +516,10 @@ impl Day<'_> {
         self.told.kills += 1;
         if let Some(hand) = self.hand.take() {
             hand.kill().await;
+        }
+        // nobody starts it on a disk that is full
+        if self.full_until.take().is_some() {
+            self.shop.make_room();
         }
         if torn {
             self.shop.tear(&mut self.chance);

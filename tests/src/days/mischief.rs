@@ -14,6 +14,8 @@ pub enum Kind {
     Kill(u64),
     /// The daemon is gone in the middle of a write: the journal ends in half a frame.
     KillTorn,
+    /// The disk is full, until somebody makes room after so many machine milliseconds and starts the daemon anew.
+    FullDisk(u64),
     /// The wall clock jumps by so many minutes.
     Clock(i64),
     /// Whoever is there leaves, for so many machine seconds.
@@ -63,7 +65,7 @@ pub fn of_day(seed: u64, sheets: u32) -> Vec<Mischief> {
 const TURNS_A_SHEET: u64 = 250;
 
 fn kind(chance: &mut Chance) -> Kind {
-    match chance.below(20) {
+    match chance.below(21) {
         0..6 => {
             let at = usize::try_from(chance.below(Fault::ALL.len() as u64)).unwrap_or(0);
             Kind::Machine(Fault::ALL.get(at).copied().unwrap_or(Fault::Refuse))
@@ -81,6 +83,7 @@ fn kind(chance: &mut Chance) -> Kind {
         16 => Kind::Trouble,
         17 => Kind::OldScreen,
         18 => Kind::Twice,
+        19 => Kind::FullDisk(chance.between(1, 600_000)),
         _ => Kind::AfarStart,
     }
 }

@@ -2,6 +2,7 @@
 
 use super::chance::Chance;
 use super::rules::Broken;
+use crate::disk::SmallDisk;
 use crate::workshop::{CARD, copy, repository};
 use chargehand_daemon::app::{ByHand, MachineClock, Options, Premises, read_premises};
 use chargehand_types::check::CardFiles;
@@ -17,9 +18,16 @@ const STILL_HZ: f64 = 0.2;
 /// Longer than between two of them.
 const SILENT_AFTER_MS: u64 = 8000;
 
+/// A day's store is a tenth of it.
+const DISK_MIB: u32 = 48;
+/// Room left at most on a disk that is called full: some records still fit.
+const ALMOST_FULL: u64 = 16 * 1024;
+
 /// A shop.
 pub struct Shop {
     _folder: TempDir,
+    /// What its store lies on, where such a disk may be had.
+    disk: Option<SmallDisk>,
     /// Its files, read.
     pub premises: Arc<Premises>,
     /// Its card.
@@ -42,9 +50,10 @@ impl Shop {
         let config = folder.path().join("daemon.toml");
         let text = std::fs::read_to_string(&config).map_err(|e| e.to_string())?;
         std::fs::write(&config, text + "\n[bench]\nscripted_operator = true\n").map_err(|e| e.to_string())?;
+        let disk = SmallDisk::of(DISK_MIB);
         let options = Options {
             config,
-            store: Some(folder.path().join("store")),
+            store: Some(disk.as_ref().map_or_else(|| folder.path().join("store"), |disk| disk.path("store"))),
             socket: Some(folder.path().join("daemon.sock")),
             port: None,
         };
@@ -54,7 +63,7 @@ impl Shop {
         profile.keys.reports_hz.still = STILL_HZ;
         profile.keys.silent_after_ms = SILENT_AFTER_MS;
         let card = crate::client::files(&folder.path().join("label-board.card.toml"));
-        Ok(Self { _folder: folder, premises: Arc::new(premises), card, watch_from: None })
+        Ok(Self { _folder: folder, disk, premises: Arc::new(premises), card, watch_from: None })
     }
 
     /// An empty store.
@@ -77,6 +86,20 @@ impl Shop {
             tokio::time::sleep(Duration::from_millis(1)).await;
         }
         Err(format!("the store cannot be opened: {why}"))
+    }
+
+    /// Fills the disk, where it is one of its own; whether it is.
+    pub fn fill_disk(&self, chance: &mut Chance) -> bool {
+        let Some(disk) = &self.disk else { return false };
+        disk.fill(usize::try_from(chance.below(ALMOST_FULL)).unwrap_or(0));
+        true
+    }
+
+    /// There is room again.
+    pub fn make_room(&self) {
+        if let Some(disk) = &self.disk {
+            disk.make_room();
+        }
     }
 
     /// Half a frame at the end of the journal, as a write that was cut off leaves it.

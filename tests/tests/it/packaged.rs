@@ -221,3 +221,17 @@ fn the_packaged_settings_are_read() {
     let help = Command::new(command_line()).arg("--help").stdin(Stdio::null()).output().unwrap();
     assert!(help.status.success());
 }
+
+/// Not the allocator's own way, which keeps what a long program's check took.
+#[test]
+fn the_daemon_has_told_its_allocator_to_give_back_what_is_free() {
+    let mut shop = Workshop::new(60.0);
+    let client = shop.start();
+    let environment = std::fs::read_to_string(format!("/proc/{}/environ", shop.pid())).unwrap();
+    for set in ["MIMALLOC_ALLOW_THP=0", "MIMALLOC_PURGE_DELAY=10"] {
+        assert!(environment.split('\0').any(|word| word == set), "{set} is not in {environment:?}");
+    }
+    // the one that was begun is the one that answers
+    let serving = client.get::<chargehand_types::queue::Doctor>("/v1/doctor").unwrap();
+    assert!(!serving.looks.is_empty());
+}

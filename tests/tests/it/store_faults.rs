@@ -3,53 +3,26 @@
 
 use chargehand_daemon::ledger::frame::{self, HEAD};
 use chargehand_tests::client::{Client, Token, fresh};
+use chargehand_tests::disk::SmallDisk;
 use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::Act;
 use chargehand_types::event::{Event, What};
 use chargehand_types::stage::{Grade, Stage};
-use rustix::process::geteuid;
 use serde_json::json;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
 
 const RATE: f64 = 60.0;
 /// Notes written before a fault at most; a few mebibytes of them fill what is left of the small disk.
 const NOTES_MOST: u32 = 20_000;
 
-/// A small file system of its own, where that may be had.
-struct SmallDisk {
-    folder: tempfile::TempDir,
-}
-
-impl SmallDisk {
-    fn of(mebibytes: u32) -> Option<Self> {
-        let folder = tempfile::Builder::new().prefix("disk-").tempdir().unwrap();
-        let size = format!("size={mebibytes}m");
-        if !geteuid().is_root() || !mount(&["-t", "tmpfs", "-o", &size, "tmpfs"], folder.path()) {
-            println!("Not tried here: a small disk of its own takes root and the right to mount.");
-            return None;
-        }
-        Some(Self { folder })
+/// A disk of its own, or a word that it cannot be had.
+fn small_disk() -> Option<SmallDisk> {
+    let disk = SmallDisk::of(16);
+    if disk.is_none() {
+        println!("Not tried here: a small disk of its own takes root and the right to mount.");
     }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    fn read_only(&self) {
-        assert!(mount(&["-o", "remount,ro"], self.folder.path()));
-    }
-}
-
-impl Drop for SmallDisk {
-    fn drop(&mut self) {
-        let _ = Command::new("umount").arg("-l").arg(self.folder.path()).stdin(Stdio::null()).status();
-    }
-}
-
-fn mount(arguments: &[&str], at: &Path) -> bool {
-    Command::new("mount").args(arguments).arg(at).stdin(Stdio::null()).output().is_ok_and(|o| o.status.success())
+    disk
 }
 
 fn store_of(disk: &SmallDisk) -> String {
@@ -75,7 +48,7 @@ fn are_all_there(client: &Client, answered: &[String]) {
 
 #[test]
 fn a_full_disk_is_told_and_loses_nothing() {
-    let Some(disk) = SmallDisk::of(16) else { return };
+    let Some(disk) = small_disk() else { return };
     let mut shop = Workshop::new(RATE);
     let store = store_of(&disk);
     let client = shop.start_with(&["--store", &store]);
@@ -83,9 +56,7 @@ fn a_full_disk_is_told_and_loses_nothing() {
     client.add_batch(CARD, 1).unwrap();
     Operator::owner(&client).walk_into_cut();
     // what else lies on the disk takes all but a little of what is left
-    let free = rustix::fs::statvfs(disk.path("").as_path()).unwrap();
-    let ballast = usize::try_from(free.f_bavail * free.f_frsize).unwrap() - 600_000;
-    std::fs::write(disk.path("ballast"), vec![0; ballast]).unwrap();
+    disk.fill(600_000);
     let text = "x".repeat(200);
     let mut answered = Vec::new();
     let said = (0..NOTES_MOST).find_map(|_| match note(&client, &text) {
@@ -127,7 +98,7 @@ fn a_full_disk_is_told_and_loses_nothing() {
         println!("not started on the full disk: {}", shop.log());
         assert!(shop.log().contains("is full"), "{}", shop.log());
     }
-    std::fs::remove_file(disk.path("ballast")).unwrap();
+    disk.make_room();
     let client = shop.start_with(&["--store", &store]);
     are_all_there(&client, &answered);
     note(&client, "there is room again").unwrap();
@@ -136,7 +107,7 @@ fn a_full_disk_is_told_and_loses_nothing() {
 
 #[test]
 fn a_store_that_cannot_be_written_is_told() {
-    let Some(disk) = SmallDisk::of(16) else { return };
+    let Some(disk) = small_disk() else { return };
     let mut shop = Workshop::new(RATE);
     let store = store_of(&disk);
     let client = shop.start_with(&["--store", &store]);
