@@ -51,3 +51,23 @@ fn a_seed_lives_the_same_day_again() {
     });
     assert_eq!(first, second);
 }
+
+/// A disk that is full anywhere in a day: nothing that was answered is gone, and the day ends once there is room.
+#[test]
+fn a_disk_that_is_full_costs_nothing_that_was_answered() {
+    with_shop(async |shop| {
+        let mut full = 0;
+        for turn in [5, 40, 90, 140, 200, 260, 320] {
+            for ms in [2_000, 300_000] {
+                let one = [Mischief { turn, kind: Kind::FullDisk(ms) }];
+                let lived = day::live(shop, turn, 1, &one).await;
+                let told = lived.unwrap_or_else(|why| panic!("full at turn {turn} for {ms} ms: {why}"));
+                assert_eq!((told.closed + told.aside, told.kills), (1, told.full), "at turn {turn}: {told:?}");
+                full += told.full;
+            }
+        }
+        // such a disk takes root and the right to mount
+        println!("the disk was full in {full} of 14 days");
+        assert!(full == 0 || full == 14);
+    });
+}
