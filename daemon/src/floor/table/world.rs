@@ -103,7 +103,8 @@ fn setting_not_done(d: &mut Draft, tried: Tried) {
         Some(AtStage::Held(_)) if tried != Tried::SetZZero => return,
         Some(_) | None => {}
     }
-    if d.state.machine.motion == Motion::Hand {
+    // an unlocking takes no motion: a hand that is under way by now is another's, and ends by its own answer
+    if d.state.machine.motion == Motion::Hand && tried != Tried::UnlockLink {
         rest_after_hand(d);
     }
     match tried {

@@ -96,6 +96,19 @@ fn a_kept_fault_is_unlocked_by_the_owner() {
 }
 
 #[test]
+fn an_unlocking_that_was_not_done_ends_no_hand_move() {
+    let path =
+        cutting_then(&[0], &[Happening::Fault { position_lost: false }, owner(Asked::RedButton { pressed: false })]);
+    let again = [path, vec![owner(Asked::Decide(Decision::Restart))]].concat();
+    let refused = Happening::NotDone(Tried::UnlockLink);
+    assert_eq!(machine(&[again.clone(), vec![refused.clone()]].concat()).machine.motion, Motion::Faulted);
+    let put =
+        [again, vec![owner(Asked::SpindleSwitchedOff), Happening::RunDownDue, owner(Asked::SpindleStill)]].concat();
+    let moves = machine(&[put, vec![owner(Asked::HandMove), refused]].concat());
+    assert_eq!(moves.machine.motion, Motion::Hand, "hands stay away until it is told of the move itself");
+}
+
+#[test]
 fn a_zero_that_was_ended_on_its_way_counts_for_nothing() {
     let stopped = Happening::Stopped { position_kept: true };
     for ended in [
