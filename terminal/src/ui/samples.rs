@@ -152,6 +152,26 @@ pub fn lost_position() -> Now {
     now
 }
 
+/// As much may be done as ever, and the machine was just switched on.
+pub fn switched_on() -> Now {
+    let mut now = lost_position();
+    now.people = vec![PersonHere { who: "Ada".into(), role: Role::Owner }];
+    let first = "First look, and say that the bit is free and the way is clear.";
+    let home = "The machine does not know its position. Find home first.";
+    now.actions = vec![
+        offer(OfferedAct::Opening, "Open the shop by its list"),
+        offer(OfferedAct::BitFree, "The bit is free and the way is clear"),
+        refused(OfferedAct::Home, "Find home", first),
+        refused(OfferedAct::ConfirmZero, "Set the work zero; I look at it over the mark", home),
+        offer(OfferedAct::TakeSheet, "Take the next sheet"),
+        offer(OfferedAct::SignOut, "Sign out"),
+        offer(OfferedAct::Closing, "Close the shop by its list"),
+        offer(OfferedAct::HandOver, "Take the machine over from somebody, by the list"),
+        offer(OfferedAct::AfterPowerCut, "After a power cut: the list"),
+    ];
+    now
+}
+
 fn on_machine(stage: Stage) -> Now {
     let mut now = idle();
     now.waiting = 1;

@@ -2,6 +2,7 @@
 //!
 //! May live here: their layout. May not: what their keys do.
 
+use super::foot;
 use crate::trouble::{CARDS, Card};
 use crate::ui::acting::{self, asks_first};
 use crate::ui::model::{Dialog, Model};
@@ -20,9 +21,15 @@ const WIDE_AT_MOST: u16 = 76;
 /// Draws a dialog in the middle of an area.
 pub fn draw(model: &Model, dialog: &Dialog, area: Rect, buf: &mut Buffer) {
     let wide = area.width.min(WIDE_AT_MOST);
+    let (room, words) = (usize::from(area.height.saturating_sub(2)), model.settings.words);
     let mut page = Page::new(wide.saturating_sub(4));
     let title = write(model, dialog, &mut page);
-    page.keep(usize::from(area.height.saturating_sub(2)), model.settings.words);
+    if *dialog == Dialog::Menu && page.height() > room {
+        page = Page::new(wide.saturating_sub(4));
+        menu(model, true, &mut page);
+        page.keep_last(room, words);
+    }
+    page.keep(room, words);
     let high = u16::try_from(page.height()).unwrap_or(u16::MAX).saturating_add(2).min(area.height);
     let frame =
         Rect { x: area.x + (area.width - wide) / 2, y: area.y + (area.height - high) / 2, width: wide, height: high };
@@ -57,7 +64,7 @@ fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> String {
             say!(words, "dialog.once-more")
         }
         Dialog::Menu => {
-            menu(model, page);
+            menu(model, false, page);
             say!(words, "dialog.menu")
         }
         Dialog::Trouble { card } => trouble(card.and_then(|at| CARDS.get(at)), words, page),
@@ -141,20 +148,24 @@ fn reasons(words: &Words, page: &mut Page) {
     }
 }
 
-fn menu(model: &Model, page: &mut Page) {
+/// What may be done by number; dense: a line each, and what says why not is cut.
+fn menu(model: &Model, dense: bool, page: &mut Page) {
     let words = model.settings.words;
     let offers = model.standing().map(|now| acting::listed(now, words)).unwrap_or_default();
     for (i, offer) in offers.iter().take(9).enumerate() {
-        let head = format!("{}  ", i + 1);
+        let (head, told) = (format!("{}  ", i + 1), acting::told(offer, words));
         match &offer.refused {
-            None => page.hanging(&head, &acting::told(offer, words), Meaning::Needed, Meaning::Strong),
-            Some(_) => page.hanging(&head, &acting::told(offer, words), Meaning::Faint, Meaning::Faint),
+            Some(_) if dense => foot::action(page, i + 1, offer, [told, String::new()], &mut 0),
+            None => page.hanging(&head, &told, Meaning::Needed, Meaning::Strong),
+            Some(_) => page.hanging(&head, &told, Meaning::Faint, Meaning::Faint),
         }
     }
     if offers.is_empty() {
         page.text(&say!(words, "dialog.nothing"), Meaning::Plain);
     }
-    page.gap();
+    if !dense {
+        page.gap();
+    }
     page.text(&say!(words, "dialog.menu-foot"), Meaning::Faint);
 }
 

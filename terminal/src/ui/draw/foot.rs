@@ -68,7 +68,7 @@ fn list(model: &Model, wide: u16) -> Page {
 }
 
 /// One action, on one line, or on two where a refusal is long and there is room. Its number tells the rest.
-fn action(page: &mut Page, number: usize, offer: &Offer, [text, more]: [String; 2], spare: &mut usize) {
+pub(super) fn action(page: &mut Page, number: usize, offer: &Offer, [text, more]: [String; 2], spare: &mut usize) {
     let head = format!("{number}  ");
     if offer.refused.is_none() {
         page.row(vec![(head, Meaning::Needed), (text, Meaning::Strong), (more, Meaning::Faint)]);

@@ -252,6 +252,7 @@ pub fn dialogs() -> Vec<(&'static str, Model)> {
         ("confirm", open(samples::ready(), &[Press::Char('1')])),
         ("sign", open(samples::to_sign(), &[Press::Char('1')])),
         ("menu", open(samples::lost_position(), &[Press::Char('m')])),
+        ("menu-full", open(samples::switched_on(), &[Press::Char('m')])),
         ("name", naming),
         ("why-not", open(samples::parts(), &[Press::Char('2'), Press::Enter])),
         ("lot-typed", open(samples::lot(None), &[Press::Char('l'), Press::Char('P'), Press::Char('w')])),
@@ -265,6 +266,16 @@ fn dialogs_are_as_stored() {
         for (wide, high) in [(80, 24), (120, 40), (200, 60)] {
             compare(name, &model, wide, high);
         }
+    }
+}
+
+/// Nine things to do, two of them not now: each is there by its number on the smallest usual screen, and how to go back.
+#[test]
+fn everything_that_may_be_done_is_listed_on_a_small_screen() {
+    let (_, model) = dialogs().into_iter().find(|(name, _)| *name == "menu-full").unwrap();
+    let shown = text(&buffer(&model, 80, 24));
+    for part in ["1  Open the shop", "3  Find home. Not now", "9  After a power cut", "any other key goes back"] {
+        assert!(shown.contains(part), "{part:?} is not on:\n{shown}");
     }
 }
 
