@@ -34,6 +34,10 @@ pub fn in_language(now: &mut Now, words: &Words) {
     if let Some(stopped) = now.sheet.as_mut().and_then(|s| s.stopped.as_mut()) {
         told(&mut stopped.record.text);
     }
+    for finding in now.sheet.iter_mut().flat_map(|s| &mut s.to_sign) {
+        told(&mut finding.means);
+        told(&mut finding.remedy);
+    }
     if let Some(task) = &mut now.task {
         of_task(task, words);
     }

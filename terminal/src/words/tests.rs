@@ -2,6 +2,7 @@
 
 use super::table::hole;
 use super::*;
+use chargehand_types::finding::Finding;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
@@ -185,6 +186,64 @@ fn every_language_knows_what_the_daemon_says_most() {
         };
         let missing: Vec<&String> = texts.iter().filter(|t| said(t) && !words.knows(t)).collect();
         assert!(missing.is_empty(), "{language} lacks {missing:#?}");
+    }
+}
+
+/// Each kind of finding, with and without each fact that changes its sentences.
+fn findings() -> Vec<Finding> {
+    let source = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared-types/src/finding.rs"));
+    let source = source.unwrap();
+    let codes = source.split("pub enum Code {").nth(1).and_then(|rest| rest.split('}').next()).unwrap();
+    let kebab = |name: &str| {
+        let small =
+            name.chars().flat_map(|c| if c.is_uppercase() { vec!['-', c.to_ascii_lowercase()] } else { vec![c] });
+        small.collect::<String>().trim_start_matches('-').to_owned()
+    };
+    let facts = serde_json::json!({
+        "piece": "cell 3", "goes-on": "outlines line 96", "axis": "X", "shift": 4.5, "bit": "c635", "rpm": 18000.0,
+        "nearest-diameter": 6.0, "range": [0.05, 0.1], "fastener": "fastener 3, 4.0 x 30 wood screw, at X 20 Y 600"
+    });
+    let all: Vec<(String, serde_json::Value)> = facts.as_object().unwrap().clone().into_iter().collect();
+    let mut told = Vec::new();
+    for code in codes.lines().map(|l| l.trim().trim_end_matches(',')).filter(|l| !l.is_empty()) {
+        for rule in [None, Some("height"), Some("width"), Some("number"), Some("gap")] {
+            // of the others it is a sentence of the reader's
+            if rule.is_some() && code != "WeakTabs" {
+                continue;
+            }
+            for (kept, measured) in (0..=all.len() + 1).flat_map(|kept| [(kept, 2.5), (kept, -1.5)]) {
+                // a way past the end of a travel is always along an axis
+                let with = |(at, fact): &(usize, &(String, serde_json::Value))| {
+                    *at == kept || kept == all.len() || fact.0 == "axis"
+                };
+                let mut facts: serde_json::Map<_, _> =
+                    all.iter().enumerate().filter(with).map(|(_, f)| f.clone()).collect();
+                facts.extend(rule.map(|rule| ("rule".to_owned(), rule.into())));
+                let finding = serde_json::json!({
+                    "code": kebab(code), "severity": "sign", "operation": "cells", "line": 4, "column": 1,
+                    "lines": [4, 4], "count": 1, "fingerprint": "", "place": null, "measured": measured, "limit": 1.5,
+                    "unit": "mm", "facts": facts, "means": "", "do": ""
+                });
+                told.push(serde_json::from_value::<Finding>(finding).unwrap().told());
+            }
+        }
+    }
+    told
+}
+
+/// What the owner signs is told in their language: what it means at the machine, and what to change.
+#[test]
+fn every_finding_is_told_in_every_language() {
+    let findings = findings();
+    assert!(findings.len() > 500, "only {}", findings.len());
+    for (language, file) in SHIPPED.iter().filter(|(language, _)| *language != "en") {
+        let words = Words::read(file).unwrap();
+        for finding in &findings {
+            for text in [&finding.means, &finding.remedy] {
+                assert!(words.knows(text), "{language} lacks {}: {text}", finding.code);
+                assert_ne!(words.told(text), *text, "{language}");
+            }
+        }
     }
 }
 
