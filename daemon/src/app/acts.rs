@@ -12,7 +12,7 @@ use crate::floor::{Asked, By, Happening, Presence};
 use chargehand_types::SCHEMA;
 use chargehand_types::act::{Act, ActAnswer, ActRequest, Axis, HAND_STEPS_MM};
 use chargehand_types::card::ZZero;
-use chargehand_types::checklist::{Ask, ListKind, StepAnswer};
+use chargehand_types::checklist::{Ask, StepAnswer};
 use chargehand_types::event::{Actor, What};
 use chargehand_types::finding::Severity;
 use chargehand_types::id::SheetId;
@@ -394,47 +394,6 @@ impl Foreman {
         self.tell(told, source).await?;
         self.version.0 += 1;
         Ok(Said::of("The holes in the waste board are forgotten. The next sheet's places are chosen without them."))
-    }
-
-    async fn grade_part(
-        &mut self,
-        by: By,
-        what: (u32, Grade, Option<chargehand_types::stage::Reason>, Option<String>),
-        source: &Source,
-    ) -> Done {
-        let (index, grade, reason, note) = what;
-        let Some(task) = self.task().filter(|t| t.list == ListKind::Checking) else {
-            return Err(super::foreman::refused(crate::floor::Refusal::OtherStage));
-        };
-        if !matches!(by, By::AtMachine(_)) {
-            return Err(super::foreman::refused(crate::floor::Refusal::NobodyHere));
-        }
-        let Ask::Parts { names, .. } = &task.step.ask else {
-            return Err(super::foreman::refused(crate::floor::Refusal::OtherStage));
-        };
-        let Some(name) = names.get(index as usize) else {
-            return Err(Problem::new(ProblemKind::NotFound, format!("The card has {} parts.", names.len())));
-        };
-        let name = name.clone();
-        let graded = What::PartChecked { index, name: name.clone(), grade, reason, note };
-        self.tell(vec![graded], source).await?;
-        self.version.0 += 1;
-        let all = self.task().is_some_and(|t| match t.step.ask {
-            Ask::Parts { names, graded } => graded.len() >= names.len(),
-            _ => false,
-        });
-        if !all {
-            return Ok(Said::of(format!("{name}: noted.")));
-        }
-        self.parts_graded(by, source).await?;
-        self.taken(by, &task, StepAnswer::Done, Vec::new(), source).await?;
-        Ok(Said::of("Every part is graded. The sheet is closed."))
-    }
-
-    /// Every part of the sheet is graded.
-    pub(in crate::app) async fn parts_graded(&mut self, by: By, source: &Source) -> Result<(), Problem> {
-        self.happen(Happening::Act { by, what: Asked::PartsGraded }, source.clone(), Vec::new()).await?;
-        self.note_remains(source).await
     }
 
     async fn hand_move(&mut self, by: By, axis: Axis, far: Length, source: &Source) -> Done {

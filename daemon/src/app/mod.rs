@@ -28,6 +28,7 @@ mod drawings;
 mod effort;
 mod fits;
 mod foreman;
+mod grading;
 mod hand_run;
 mod hearing;
 mod hover;
