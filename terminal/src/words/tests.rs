@@ -191,8 +191,7 @@ fn every_language_knows_what_the_daemon_says_most() {
 
 /// Each kind of finding, with and without each fact that changes its sentences.
 fn findings() -> Vec<Finding> {
-    let source = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared-types/src/finding.rs"));
-    let source = source.unwrap();
+    let source = include_str!("../../../shared-types/src/finding.rs");
     let codes = source.split("pub enum Code {").nth(1).and_then(|rest| rest.split('}').next()).unwrap();
     let kebab = |name: &str| {
         let small =
