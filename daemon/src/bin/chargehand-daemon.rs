@@ -9,9 +9,7 @@ use std::os::unix::process::CommandExt as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode};
 
-/// The C library's allocator keeps tens of mebibytes of a long program's check for good. A build for tests keeps that one:
-/// this one's C is not optimised there, and practice machines that are sixty times as quick feel it.
-#[cfg(not(debug_assertions))]
+/// The C library's allocator keeps tens of mebibytes of a long program's check for good.
 #[global_allocator]
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 

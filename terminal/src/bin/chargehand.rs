@@ -1,7 +1,6 @@
 //! The program `chargehand`: the terminal at the machine and the command line.
 
 /// Years of history are many small pieces.
-#[cfg(not(debug_assertions))]
 #[global_allocator]
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
