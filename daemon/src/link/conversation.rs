@@ -59,6 +59,10 @@ pub struct Link {
     pub(in crate::link) state: Option<ControllerState>,
     pub(in crate::link) report_asked: Option<Tick>,
     pub(in crate::link) report_got: Tick,
+    /// When a report was asked for and none has come since, however often it was asked for again.
+    pub(in crate::link) first_asked: Option<Tick>,
+    /// When the last report was asked for that came: it tells how things stood then, or later.
+    pub(in crate::link) tells_of: Tick,
     pub(in crate::link) last_answer: Tick,
     pub(in crate::link) ready_since_answer: bool,
     pub(in crate::link) hold_told: bool,
@@ -229,6 +233,8 @@ impl Link {
             state: None,
             report_asked: None,
             report_got: Tick(0),
+            first_asked: None,
+            tells_of: Tick(0),
             last_answer: Tick(0),
             ready_since_answer: false,
             hold_told: false,
@@ -296,11 +302,15 @@ impl Link {
         machine_ms.max(least)
     }
 
-    /// Machine milliseconds after which it has fallen silent. Practised on faster than time, it is waited for as long as a
-    /// real one: what shares its processor makes it late.
+    /// Machine milliseconds after which it has fallen silent.
     fn silent_ms(&self) -> u64 {
+        self.patient_ms(self.profile.keys.silent_after_ms)
+    }
+
+    /// Practised on faster than time, it is waited for as long as a real one: what shares its processor makes it late.
+    pub(in crate::link) fn patient_ms(&self, ms: u64) -> u64 {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "rates are small and positive")]
-        let ms = (self.profile.keys.silent_after_ms as f64 * self.rate.max(1.0)) as u64;
+        let ms = (ms as f64 * self.rate.max(1.0)) as u64;
         ms
     }
 
@@ -448,7 +458,9 @@ impl Link {
         let waits = self.flight.iter().any(|f| f.of.works());
         // what it reported before says nothing of now: while it looks for home some say nothing at all
         let since = self.last_answer.after_us(self.dwells_us());
-        if ready && waits && self.report_got > since.after_ms(self.ms(STALL_MS)) {
+        // a report that is on its way for long tells of a time when the lines may not have been there yet
+        let seen = if self.asks_by_line() { self.report_got } else { self.tells_of };
+        if ready && waits && seen > since.after_ms(self.patient_ms(STALL_MS)) {
             self.out_of_step(now, "it left lines unanswered and stands still");
         }
     }

@@ -173,6 +173,7 @@ impl Link {
         let Told { state, offset, free } = told;
         let asked = self.report_asked.take();
         self.report_got = now;
+        self.tells_of = self.first_asked.take().or(asked).unwrap_or(now);
         self.state = Some(state);
         if !matches!(self.phase, Phase::Up) {
             self.come_up(state.word);
@@ -183,7 +184,7 @@ impl Link {
         }
         self.report(Report::State(state));
         self.follow_path(state, offset);
-        let rested = self.last_sent.max(self.last_answer).after_ms(self.ms(RESTED_MS));
+        let rested = self.last_sent.max(self.last_answer).after_ms(self.patient_ms(RESTED_MS));
         let rested = asked.is_some_and(|at| at > rested);
         match free.and_then(|free| self.figures.told(free, self.flight.len(), rested)) {
             Some(Mismatch::AnsweredTwice) => self.out_of_step(now, "it answers more lines than it was sent"),

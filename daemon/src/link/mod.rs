@@ -18,6 +18,8 @@ mod sketch;
 mod stretch;
 mod talk;
 mod touching;
+#[cfg(test)]
+mod unanswered;
 pub mod wire;
 mod writing;
 

@@ -47,6 +47,8 @@ impl Link {
             state,
             report_asked,
             report_got,
+            first_asked,
+            tells_of,
             last_answer,
             ready_since_answer,
             hold_told,
@@ -80,6 +82,9 @@ impl Link {
         // with nothing in flight it is counted from the next line sent
         let answer = (!flight.is_empty()).then(|| since(last_answer));
         (report_asked.as_ref().map(since), got, answer).hash(into);
+        // looked at only while lines wait for their answers
+        let asked_first = first_asked.unwrap_or_default();
+        (!flight.is_empty()).then(|| (since(tells_of), tells_of.cmp(last_answer), since(&asked_first))).hash(into);
         asked_at.as_ref().map(since).hash(into);
         again.map(|(due, from)| (ahead(now, due), next.wrapping_sub(from))).hash(into);
         // which came first counts too, where two lie within a grain

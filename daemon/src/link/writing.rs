@@ -116,6 +116,7 @@ impl Link {
         if due && (rested || self.report_asked.is_some()) {
             self.urgent(&self.profile.keys.at_once.report.clone());
             self.report_asked = Some(now);
+            self.first_asked.get_or_insert(now);
             self.figures.asked(self.unanswered);
         }
     }
