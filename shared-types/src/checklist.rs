@@ -189,6 +189,10 @@ pub enum Ask {
         /// The lot that was named last for this material.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         before: Option<String>,
+        /// The sheet counts as of that lot already, like the one before it in its batch: what is asked is something else,
+        /// and another lot may be named with the answer.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        carried: bool,
     },
     /// Grade the parts of the card.
     Parts {

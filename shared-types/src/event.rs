@@ -451,7 +451,7 @@ pub enum What {
     /// From which lot a sheet's material is.
     #[serde(rename = "sheet.lot")]
     SheetLot {
-        /// As the supplier marks it.
+        /// As the supplier marks it; empty where it was taken to be of one, and none is marked on it.
         lot: String,
     },
     /// What stands of a sheet once it is cut.

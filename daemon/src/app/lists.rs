@@ -288,7 +288,9 @@ impl Foreman {
             }
             (Asks::TouchAgain, _) => return Ok(Self::asks_for_a_touch()),
             (Asks::Raise, _) => return Ok(self.raised()),
-            (Asks::Lot(before), _) => return Ok(Self::lot_answered(before.as_ref(), answer)),
+            (Asks::Lot { before, carried }, _) => {
+                return Ok(Self::lot_answered(before.as_ref(), *carried, answer));
+            }
             // the last grade closes the sheet, but for one that a killed daemon got no further with
             (Asks::Parts, _) => self.parts_graded(by, source).await?,
             _ => {}

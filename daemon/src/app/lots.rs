@@ -32,7 +32,7 @@ fn step(before: Option<String>) -> Step {
         text: TEXT.to_owned(),
         help: Some(HELP.to_owned()),
         caution: None,
-        asks: Asks::Lot(before),
+        asks: Asks::Lot { before, carried: false },
         only: None,
         killer: false,
         takes: Seconds::of(TAKES_S),
@@ -63,18 +63,22 @@ fn of_material(fold: &Fold, stores: &Stores, sheet: &SheetState) -> Option<Strin
 }
 
 impl Foreman {
-    /// Puts the step behind the one that lays the sheet, on the first sheet of a batch.
+    /// Puts the step behind the one that lays the sheet, on the first sheet of a batch. On the others the one that lays
+    /// the sheet takes the name of another lot with its answer.
     pub(super) fn ask_lot(&self, kind: ListKind, steps: &mut Vec<Step>) {
         let Some(work) = self.work.as_ref().filter(|_| kind == ListKind::Securing) else { return };
         let Ok(fold) = self.shared.fold.read() else { return };
         let Some(sheet) = fold.sheet(&work.sheet) else { return };
+        let lays = steps.iter().position(|s| s.id == "at-stop");
         if sheet.lot.is_some() || beside(&fold, sheet).next().is_some() {
+            if let Some(laid) = lays.and_then(|at| steps.get_mut(at)).filter(|step| step.asks == Asks::Confirm) {
+                laid.asks = Asks::Lot { before: sheet.lot.clone(), carried: true };
+            }
             return;
         }
         let before = of_material(&fold, &self.premises.stores, sheet);
         // the sheet lies there once that is answered
-        let at = steps.iter().position(|s| s.id == "at-stop").map_or(0, |at| at + 1);
-        steps.insert(at, step(before));
+        steps.insert(lays.map_or(0, |at| at + 1), step(before));
     }
 
     /// A sheet that was just taken is of the lot of the one before it in its batch: nobody said so, and it is written down
@@ -90,15 +94,16 @@ impl Foreman {
         }
     }
 
-    /// What an answer to the step comes to. None typed, it is as before; a dash says that none is marked.
-    pub(super) fn lot_answered(before: Option<&String>, answer: &StepAnswer) -> Verdict {
+    /// What an answer to the step comes to. None typed, it is as before, which is written down already where the lot was
+    /// carried; a dash says that none is marked.
+    pub(super) fn lot_answered(before: Option<&String>, carried: bool, answer: &StepAnswer) -> Verdict {
         let lot = match answer {
-            StepAnswer::Named { text } if text.trim().chars().eq([UNMARKED]) => None,
+            StepAnswer::Named { text } if text.trim().chars().eq([UNMARKED]) => carried.then(String::new),
             StepAnswer::Named { text } => match words(text, "Type the lot as it is marked, or press Enter alone.") {
                 Ok(lot) => Some(lot),
                 Err(problem) => return Verdict::Wrong(problem.detail),
             },
-            _ => before.cloned(),
+            _ => before.filter(|_| !carried).cloned(),
         };
         Verdict::Taken { also: lot.map(|lot| What::SheetLot { lot }).into_iter().collect() }
     }

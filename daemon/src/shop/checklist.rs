@@ -117,8 +117,14 @@ pub enum Asks {
     Hover(Over),
     /// Raise the bit clear of the wood. No list's file has it: it is asked where a bit that comes out stands low.
     Raise,
-    /// Name the lot, with the one named before. No list's file has it: it is asked of the first sheet of a batch.
-    Lot(Option<String>),
+    /// Name the lot, with the one named before. No list's file has it: it is asked of the first sheet of a batch, and may be
+    /// named where a later one is laid.
+    Lot {
+        /// The lot of before.
+        before: Option<String>,
+        /// The sheet counts as of it already.
+        carried: bool,
+    },
     /// Grade the parts.
     Parts,
 }

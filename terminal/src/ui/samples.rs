@@ -422,8 +422,16 @@ pub fn touch() -> Now {
 /// The lot of a sheet is asked; one was named before, or none.
 pub fn lot(before: Option<&str>) -> Now {
     let text = "Look for the lot: on the sheet's edge, its sticker, or the stack it came from.";
-    let ask = Ask::Lot { before: before.map(str::to_owned) };
+    let ask = Ask::Lot { before: before.map(str::to_owned), carried: false };
     asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "lot", text, ask)
+}
+
+/// A later sheet of the batch is laid: it counts as of the lot of the one before.
+pub fn lot_carried() -> Now {
+    let text = "Lay the sheet with the good face up, the grain along X. Push it against the stops and touch each stop: no \
+                gap, no chip.";
+    let ask = Ask::Lot { before: Some("P-2611".into()), carried: true };
+    asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "at-stop", text, ask)
 }
 
 /// The bit is not over the place yet.

@@ -9,7 +9,7 @@ use chargehand_types::event::{Event, What};
 use chargehand_types::now::Now;
 
 fn asks(now: &Now) -> bool {
-    now.task.as_ref().is_some_and(|t| matches!(t.step.ask, Ask::Lot { .. }))
+    now.task.as_ref().is_some_and(|t| matches!(t.step.ask, Ask::Lot { carried: false, .. }))
 }
 
 fn answer(client: &Client, answer: StepAnswer) -> String {
@@ -35,7 +35,7 @@ fn the_first_sheet_of_a_batch_is_asked_for_its_lot() {
     }
     let mut owner = Operator::owner(&client);
     let asked = owner.walk("the lot is asked for", |_, n| asks(n)).task.unwrap();
-    assert_eq!(asked.step.ask, Ask::Lot { before: None });
+    assert_eq!(asked.step.ask, Ask::Lot { before: None, carried: false });
     assert!(owner.walked.last().unwrap().contains("/at-stop"), "once the sheet is laid: {:#?}", owner.walked);
     let long = answer(&client, StepAnswer::Named { text: "P".repeat(10_000) });
     assert!(long.contains("too many") && asks(&client.now()), "{long}");
@@ -51,7 +51,7 @@ fn the_first_sheet_of_a_batch_is_asked_for_its_lot() {
 
     // another batch: the one of before is offered
     let asked = owner.walk("the lot is asked for", |_, n| asks(n)).task.unwrap();
-    assert_eq!(asked.step.ask, Ask::Lot { before: Some("P-2611".into()) });
+    assert_eq!(asked.step.ask, Ask::Lot { before: Some("P-2611".into()), carried: false });
     answer(&client, StepAnswer::Done);
     owner.walk_sheets(1);
     assert_eq!(named(&client)[2..], [lot("B2-1", &solveig)]);
@@ -61,4 +61,45 @@ fn the_first_sheet_of_a_batch_is_asked_for_its_lot() {
     assert_eq!(named(&client).len(), 3, "none is marked");
     assert_eq!(client.sheet("B3-1").lot, None);
     assert_eq!(client.sheet("B1-2").lot.as_deref(), Some("P-2611"));
+}
+
+/// The step that lays a later sheet takes another lot with its answer; what stands there already is written once.
+#[test]
+fn a_lot_that_changes_in_the_middle_of_a_batch_is_named_where_the_sheet_is_laid() {
+    let mut shop = Workshop::new(60.0);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 4).unwrap();
+    let mut owner = Operator::owner(&client);
+    owner.walk("the lot is asked for", |_, n| asks(n));
+    answer(&client, StepAnswer::Named { text: "P-2611".into() });
+    owner.walk_sheets(1);
+    let mut laid = |lot: &str, answer: StepAnswer| {
+        let carries = |n: &Now| {
+            matches!(&n.task.as_ref()?.step.ask, Ask::Lot { before, carried: true } if before.as_deref() == Some(lot))
+                .then_some(())
+        };
+        let asked = owner.walk("the sheet is laid", |_, n| carries(n).is_some()).task.unwrap();
+        assert_eq!(asked.step.id, "at-stop");
+        client.act(Act::Answer { step: "at-stop".into(), answer }).unwrap();
+        owner.walk_sheets(1);
+    };
+    laid("P-2611", StepAnswer::Named { text: "P-2612".into() });
+    laid("P-2612", StepAnswer::Done);
+    laid("P-2612", StepAnswer::Named { text: "-".into() });
+    let lots = |sheet| client.sheet(sheet).lot;
+    assert_eq!(["B1-1", "B1-2", "B1-3"].map(lots), ["P-2611", "P-2612", "P-2612"].map(|lot| Some(lot.to_owned())));
+    assert_eq!(client.sheet("B1-4").lot, None, "none is marked on it");
+    let solveig = Some("Solveig".to_owned());
+    let told = |sheet: &str, lot: &str, who: Option<String>| (sheet.to_owned(), lot.to_owned(), who);
+    assert_eq!(
+        named(&client)[1..],
+        [
+            told("B1-2", "P-2611", None),
+            told("B1-2", "P-2612", solveig.clone()),
+            told("B1-3", "P-2612", None),
+            told("B1-4", "P-2612", None),
+            told("B1-4", "", solveig),
+        ]
+    );
 }

@@ -267,7 +267,7 @@ impl SheetState {
                 self.thickness.clone_from(thickness);
                 self.measured_in = Some(event.seq);
             }
-            What::SheetLot { lot } => self.lot = Some(lot.clone()),
+            What::SheetLot { lot } => self.lot = Some(lot.clone()).filter(|lot| !lot.is_empty()),
             What::SheetRemains { tabs, left } => (self.tabs, self.left) = (Some(*tabs), *left),
             What::LeftGone { why } => self.left_gone = Some(why.clone()),
             What::SheetFastened { places, .. } => self.fasteners.clone_from(places),

@@ -20,7 +20,7 @@ impl Step {
             (Asks::Confirm | Asks::TouchZ | Asks::TouchAgain | Asks::Hover(_) | Asks::Raise, StepAnswer::Done) => {
                 Ok(())
             }
-            (Asks::Lot(_), StepAnswer::Done | StepAnswer::Named { .. }) => Ok(()),
+            (Asks::Lot { .. }, StepAnswer::Done | StepAnswer::Named { .. }) => Ok(()),
             (Asks::Hover(_), StepAnswer::Choice { key }) if key == OFF_THE_MARK => Ok(()),
             (Asks::Value(reading), StepAnswer::Value { value }) => read_back(reading, *value, facts),
             (Asks::Choose { options, right }, StepAnswer::Choice { key }) => {

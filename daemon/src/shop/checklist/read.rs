@@ -87,7 +87,7 @@ fn of_the_day(check: &mut Check<'_, '_>, path: &Path, steps: &[Step]) {
             | Asks::TouchAgain
             | Asks::Hover(_)
             | Asks::Raise
-            | Asks::Lot(_)
+            | Asks::Lot { .. }
             | Asks::Parts => true,
             Asks::Value(reading) => matches!(
                 reading.expect,

@@ -76,7 +76,7 @@ fn ask(asks: &Asks, facts: &Facts) -> Ask {
         Asks::TouchAgain => Ask::TouchAgain { at: facts.touched_at.unwrap_or_default() },
         // where the bit stands is told by whoever knows the machine
         Asks::Hover(over) => Ask::Hover { at: facts.over(*over).unwrap_or_default(), leg: None, there: false },
-        Asks::Lot(before) => Ask::Lot { before: before.clone() },
+        Asks::Lot { before, carried } => Ask::Lot { before: before.clone(), carried: *carried },
         Asks::Raise => Ask::Raise { leg: None, clear: false },
         Asks::Parts => Ask::Parts { names: facts.parts.clone(), graded: facts.graded.clone() },
     }

@@ -95,7 +95,12 @@ fn ask(model: &Model, task: &Task, dense: bool, page: &mut Page) {
         Ask::TouchZ { leg } => touch(model, *leg, None, page),
         Ask::TouchAgain { at } => touch(model, None, Some(*at), page),
         Ask::Hover { leg, there, .. } => hover(model, *leg, *there, page),
-        Ask::Lot { before } => {
+        Ask::Lot { before, carried: true } => {
+            let lot = before.as_deref().unwrap_or("-");
+            page.text(&say!(words, "step.lot-carried", lot = lot), Meaning::Plain);
+            page.text(&say!(words, "step.confirm"), Meaning::Needed);
+        }
+        Ask::Lot { before, carried: false } => {
             page.text(&say!(words, "step.type-lot"), Meaning::Plain);
             let enter = match before {
                 Some(lot) => say!(words, "step.same-lot", lot = lot),

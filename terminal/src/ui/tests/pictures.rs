@@ -34,6 +34,7 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("touch-far", samples::touch_far()),
         ("touch-spot", samples::touch_spot()),
         ("lot", samples::lot(Some("P-2611"))),
+        ("lot-carried", samples::lot_carried()),
         ("lot-first", samples::lot(None)),
         ("raise", samples::raise(false)),
         ("raise-clear", samples::raise(true)),
