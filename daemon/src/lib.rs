@@ -34,6 +34,8 @@ pub mod ledger;
 
 pub mod people;
 
+pub mod rank;
+
 pub mod serial;
 
 pub mod simulator;

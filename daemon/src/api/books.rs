@@ -124,7 +124,7 @@ async fn upkeep_done<D: Desk>(asked: Asked<D>, name: Named, body: Body) -> Told 
 }
 
 async fn bring_in<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, CARD_BODY_MOST).await?;
+    let request = asked.long(body, CARD_BODY_MOST).await?;
     asked.of(|desk, caller| async move { desk.bring_in(caller, request).await }).await
 }
 

@@ -67,6 +67,10 @@ pub trait Desk: Gate + Books {
     /// `GET /v1/now`
     fn now(&self, caller: Caller) -> impl Future<Output = Answer<Now>> + Send;
 
+    /// What of an act cannot wait until it is decided on and written down: a hold or a stop reaches the line. Called before
+    /// [`Desk::act`], which sees to it where that was not done; short, for it is called by the thread that answers.
+    fn ahead(&self, caller: &Caller, act: &ActRequest);
+
     /// `POST /v1/acts`. Every act but hold, hold at the next lift, stop and trouble came with the terminal's token,
     /// or this is not called.
     fn act(&self, caller: Caller, act: ActRequest) -> impl Future<Output = Answer<ActAnswer>> + Send;

@@ -14,6 +14,7 @@ mod connection;
 pub mod desk;
 pub mod door;
 pub mod fault;
+mod front;
 pub mod gate;
 mod guard;
 mod metrics;

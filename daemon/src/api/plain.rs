@@ -4,7 +4,7 @@
 //! May live here: the handlers. May not: what a page, a metric or the description says.
 
 use super::card_page;
-use super::desk::{Caller, Desk};
+use super::desk::Desk;
 use super::metrics;
 use super::openapi;
 use super::reply::{Http, http, with_status};
@@ -40,17 +40,19 @@ pub(super) fn table<D: Desk>() -> Router<Arc<Shared<D>>> {
 }
 
 async fn page<D: Desk>(asked: Asked<D>) -> Told {
-    let (desk, caller) = (Arc::clone(&asked.shared.desk), asked.caller);
-    let sheet = desk.now(caller.clone()).await?.sheet.map(|s| s.id);
-    let plan = timeout(PLAN_WITHIN, desk.plan(caller.clone(), None, None)).await.ok().and_then(Result::ok);
-    let drawing = match &sheet {
-        Some(sheet) => desk.sheet_drawing(caller.clone(), sheet.clone()).await.ok(),
-        None => None,
-    };
-    // plan and drawing may have taken seconds: the page tells how things stand as it leaves
-    let now = desk.now(caller).await?;
-    let drawing = drawing.filter(|_| now.sheet.as_ref().map(|s| &s.id) == sheet.as_ref());
-    let text = card_page::page(&now, plan.as_ref(), drawing.as_ref());
+    let text = asked.done(|desk, caller| async move {
+        let sheet = desk.now(caller.clone()).await?.sheet.map(|s| s.id);
+        let plan = timeout(PLAN_WITHIN, desk.plan(caller.clone(), None, None)).await.ok().and_then(Result::ok);
+        let drawing = match &sheet {
+            Some(sheet) => desk.sheet_drawing(caller.clone(), sheet.clone()).await.ok(),
+            None => None,
+        };
+        // plan and drawing may have taken seconds: the page tells how things stand as it leaves
+        let now = desk.now(caller).await?;
+        let drawing = drawing.filter(|_| now.sheet.as_ref().map(|s| &s.id) == sheet.as_ref());
+        Ok(card_page::page(&now, plan.as_ref(), drawing.as_ref()))
+    });
+    let text = text.await?;
     let mut answer = http(StatusCode::OK, "text/html; charset=utf-8", text.into_bytes());
     let headers = answer.headers_mut();
     headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY));
@@ -68,7 +70,7 @@ async fn script() -> Http {
 }
 
 /// Holds at the next lift, and shows the page again. Another site's page may not press the button.
-async fn hold<D: Desk>(asked: Asked<D>, headers: HeaderMap) -> Told {
+async fn hold<D: Desk>(mut asked: Asked<D>, headers: HeaderMap) -> Told {
     let from = headers.get("sec-fetch-site").and_then(|v| v.to_str().ok());
     if from.is_some_and(|site| site != "same-origin" && site != "none") {
         let told = "A hold is only taken from this daemon's own page.";
@@ -86,26 +88,26 @@ async fn hold<D: Desk>(asked: Asked<D>, headers: HeaderMap) -> Told {
         act: Act::HoldAtLift,
     };
     // whoever reads a page is never at the machine, whatever else the request carried
-    let caller = Caller { token_ok: false, terminal: Some(request.terminal.clone()), ..asked.caller };
-    let desk = Arc::clone(&asked.shared.desk);
-    let done = tokio::spawn(async move { desk.act(caller, request).await }).await;
-    done.map_err(|e| Problem::new(ProblemKind::OurFault, format!("The hold ended in a fault of the program: {e}.")))??;
+    asked.caller.token_ok = false;
+    asked.acted(request).await?;
     let mut answer = http(StatusCode::SEE_OTHER, "text/plain; charset=utf-8", b"Holding at the next lift.\n".to_vec());
     answer.headers_mut().insert(header::LOCATION, HeaderValue::from_static("/"));
     Ok(answer)
 }
 
 async fn metrics<D: Desk>(asked: Asked<D>) -> Told {
-    let (desk, caller) = (Arc::clone(&asked.shared.desk), asked.caller);
-    let now = desk.now(caller.clone()).await?;
-    let sums = desk.sums(caller).await.ok();
-    let text = metrics::text(&now, sums.as_ref(), env!("CARGO_PKG_VERSION"));
+    let text = asked.done(|desk, caller| async move {
+        let now = desk.now(caller.clone()).await?;
+        let sums = desk.sums(caller).await.ok();
+        Ok(metrics::text(&now, sums.as_ref(), env!("CARGO_PKG_VERSION")))
+    });
+    let text = text.await?;
     Ok(http(StatusCode::OK, "text/plain; version=0.0.4; charset=utf-8", text.into_bytes()))
 }
 
 async fn needed<D: Desk>(asked: Asked<D>) -> Told {
-    let plan = asked.shared.desk.plan(asked.caller.clone(), None, None).await?;
-    Ok(http(StatusCode::OK, "text/calendar; charset=utf-8", calendar(&plan).into_bytes()))
+    let text = asked.done(|desk, caller| async move { Ok(calendar(&desk.plan(caller, None, None).await?)) }).await?;
+    Ok(http(StatusCode::OK, "text/calendar; charset=utf-8", text.into_bytes()))
 }
 
 async fn notices<D: Desk>(asked: Asked<D>) -> Told {

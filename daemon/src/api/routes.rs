@@ -22,15 +22,17 @@ use axum::http::{HeaderMap, Method, StatusCode, Uri};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::IntoResponse;
 use axum::routing::{get, post};
-use chargehand_types::act::ActRequest;
+use chargehand_types::act::{ActAnswer, ActRequest};
 use chargehand_types::history::HistoryQuery;
 use chargehand_types::id::Seq;
 use chargehand_types::people::RefusalKind;
 use chargehand_types::problem::{Problem, ProblemKind};
 use futures_util::stream;
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use std::convert::Infallible;
 use std::sync::Arc;
+use tokio::runtime::Handle;
 use tokio::sync::{Semaphore, watch};
 use tokio::time::timeout;
 
@@ -42,6 +44,8 @@ pub(super) struct Shared<D> {
     pub ending: watch::Receiver<bool>,
     pub streams: Arc<Semaphore>,
     pub backups: Arc<Semaphore>,
+    /// Where the work is done: not by the thread that answers at the machine's socket.
+    pub back: Handle,
 }
 
 pub(super) type Told = Result<Http, Trouble>;
@@ -112,7 +116,8 @@ impl<D: Desk> Asked<D> {
         T: Serialize + Send + 'static,
         W: Future<Output = Answer<T>> + Send + 'static,
     {
-        Ok(answer(self.done(work).await))
+        let told = |work: W| async move { Ok(answer(work.await)) };
+        Ok(self.done(|desk, caller| told(work(desk, caller))).await?)
     }
 
     /// The same where the answer may be long.
@@ -121,20 +126,39 @@ impl<D: Desk> Asked<D> {
         T: Serialize + Send + 'static,
         W: Future<Output = Answer<T>> + Send + 'static,
     {
-        Ok(in_pieces(self.done(work).await).await)
+        let told = |work: W| async move { Ok(in_pieces(work.await).await) };
+        Ok(self.done(|desk, caller| told(work(desk, caller))).await?)
     }
 
-    async fn done<T, W>(self, work: impl FnOnce(Arc<D>, Caller) -> W) -> Answer<T>
+    /// The same, its answer still to be put in form.
+    pub(super) async fn done<T, W>(self, work: impl FnOnce(Arc<D>, Caller) -> W) -> Answer<T>
     where
         T: Send + 'static,
         W: Future<Output = Answer<T>> + Send + 'static,
     {
-        let done = tokio::spawn(work(Arc::clone(&self.shared.desk), self.caller)).await;
+        let done = self.shared.back.spawn(work(Arc::clone(&self.shared.desk), self.caller)).await;
         done.unwrap_or_else(|e| {
             tracing::error!("a request ended in a fault of the program: {e}");
             let told = "The daemon could not finish this; its log says more.";
             Err(Problem::new(ProblemKind::OurFault, told))
         })
+    }
+
+    /// An act. What of it cannot wait is done at once, by whoever answers.
+    pub(super) async fn acted(mut self, request: ActRequest) -> Answer<ActAnswer> {
+        self.caller.terminal = Some(request.terminal.clone());
+        self.shared.desk.ahead(&self.caller, &request);
+        self.done(|desk, caller| async move { desk.act(caller, request).await }).await
+    }
+
+    /// A body that may be long is read at the back.
+    pub(super) async fn long<T: DeserializeOwned + Send + 'static>(
+        &self,
+        body: Body,
+        most: usize,
+    ) -> Result<T, Problem> {
+        let read = self.shared.back.spawn(ask::json(body, most)).await;
+        read.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, format!("The body was not read: {e}."))))
     }
 }
 
@@ -142,15 +166,14 @@ async fn now<D: Desk>(asked: Asked<D>) -> Told {
     asked.of(|desk, caller| async move { desk.now(caller).await }).await
 }
 
-async fn act<D: Desk>(mut asked: Asked<D>, body: Body) -> Told {
+async fn act<D: Desk>(asked: Asked<D>, body: Body) -> Told {
     // an act may carry a PIN
     let request: ActRequest = ask::json_unseen(body, BODY_MOST).await?;
     if !request.act.always_open() && !asked.caller.token_ok {
         asked.shared.desk.refused(&asked.caller, RefusalKind::FromAfar, request.act.name());
         return Err(not_from_here(&asked.caller).into());
     }
-    asked.caller.terminal = Some(request.terminal.clone());
-    asked.of(|desk, caller| async move { desk.act(caller, request).await }).await
+    Ok(answer(asked.acted(request).await))
 }
 
 /// How large a card with its programs may be.
@@ -159,17 +182,17 @@ const fn card_body(caller: &Caller) -> usize {
 }
 
 async fn check<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, card_body(&asked.caller)).await?;
+    let request = asked.long(body, card_body(&asked.caller)).await?;
     asked.of(|desk, caller| async move { desk.check(caller, request).await }).await
 }
 
 async fn draft_card<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, card_body(&asked.caller)).await?;
+    let request = asked.long(body, card_body(&asked.caller)).await?;
     asked.of(|desk, caller| async move { desk.draft_card(caller, request).await }).await
 }
 
 async fn hold_down<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, card_body(&asked.caller)).await?;
+    let request = asked.long(body, card_body(&asked.caller)).await?;
     asked.of(|desk, caller| async move { desk.hold_down(caller, request).await }).await
 }
 
@@ -178,7 +201,7 @@ async fn cards<D: Desk>(asked: Asked<D>) -> Told {
 }
 
 async fn add_card<D: Desk>(asked: Asked<D>, body: Body) -> Told {
-    let request = ask::json(body, card_body(&asked.caller)).await?;
+    let request = asked.long(body, card_body(&asked.caller)).await?;
     asked.of(|desk, caller| async move { desk.add_card(caller, request).await }).await
 }
 
@@ -334,7 +357,7 @@ async fn backup<D: Desk>(asked: Asked<D>) -> Told {
         let told = format!("{} backups are being made already; wait for one to end.", asked.shared.limits.backups);
         Problem::new(ProblemKind::MissingOrBusy, told)
     })?;
-    let given = asked.shared.desk.backup(asked.caller.clone()).await?;
+    let given = asked.done(|desk, caller| async move { desk.backup(caller).await }).await?;
     let pieces = stream::unfold((given, place), |(mut given, place)| async {
         let piece = given.recv().await?;
         Some((Ok::<_, Infallible>(piece), (given, place)))

@@ -6,12 +6,14 @@ use super::connection::{Waits, answer};
 use super::desk::Desk;
 use super::door::Door;
 use super::fault::ApiFault;
+use super::front::Front;
 use super::network::NetworkDoor;
 use super::routes::{Shared, table};
 use super::token::Token;
 use axum::Router;
 use std::sync::Arc;
 use std::time::Duration;
+use tokio::runtime::Handle;
 use tokio::sync::{Semaphore, watch};
 use tokio::task::JoinSet;
 use tokio::time::sleep;
@@ -76,10 +78,11 @@ impl From<Door> for Doors {
     }
 }
 
-/// Serves the API until `shutdown` is ready; event streams end then, and requests under way are finished.
+/// Serves the API until `shutdown` is ready; event streams end then, and requests under way are finished. The machine's
+/// socket is answered by a thread of its own; the work is done where this is called.
 ///
 /// # Errors
-/// When the socket cannot be listened on.
+/// When the socket cannot be listened on, or the system gives no thread.
 pub async fn serve<D: Desk>(
     doors: impl Into<Doors> + Send,
     desk: Arc<D>,
@@ -91,7 +94,8 @@ pub async fn serve<D: Desk>(
     let (end, ending) = watch::channel(false);
     let (streams, grace) = (Arc::new(Semaphore::new(limits.streams)), limits.ending);
     let backups = Arc::new(Semaphore::new(limits.backups));
-    let shared = Shared { desk, token, limits: limits.clone(), ending: ending.clone(), streams, backups };
+    let back = Handle::current();
+    let shared = Shared { desk, token, limits: limits.clone(), ending: ending.clone(), streams, backups, back };
     let routes = table(Arc::new(shared));
     tokio::spawn(async move {
         shutdown.await;
@@ -105,7 +109,11 @@ pub async fn serve<D: Desk>(
             None => Ok(()),
         }
     };
-    let over_socket = on_the_socket(&socket, routes.clone(), &limits, ending.clone());
+    let place = socket.path().to_owned();
+    let no_thread = |e| ApiFault::io("beginning the thread that answers", &place, e);
+    let front = Front::open().map_err(no_thread)?;
+    let over_socket = front.spawn(on_the_socket(socket, routes, limits, ending.clone())).map_err(no_thread)?;
+    let over_socket = async { over_socket.await.unwrap_or_else(|e| Err(no_thread(e.into()))) };
     tokio::select! {
         served = async { tokio::try_join!(over_socket, over_network) } => served.map(|_| ()),
         () = after(ending, grace) => Ok(()),
@@ -114,9 +122,9 @@ pub async fn serve<D: Desk>(
 
 /// Takes connections of the socket until the end is said, then waits for those under way.
 async fn on_the_socket(
-    door: &Door,
+    door: Door,
     routes: Router,
-    limits: &Limits,
+    limits: Limits,
     mut ending: watch::Receiver<bool>,
 ) -> Result<(), ApiFault> {
     let (listener, mut open) = (door.listener()?, JoinSet::new());

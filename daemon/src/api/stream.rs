@@ -25,7 +25,7 @@ use tokio::sync::{OwnedSemaphorePermit, broadcast, watch};
 use tokio::time::sleep;
 
 /// Events read from the backlog at a time.
-const BACKLOG_STEP: usize = 500;
+const BACKLOG_STEP: usize = 100;
 
 /// What a stream needs besides its desk.
 pub(super) struct Terms {

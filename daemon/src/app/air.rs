@@ -46,7 +46,7 @@ impl FrontDesk {
         let bench = Bench { old_holes, ..self.bench.clone() };
         let (premises, kept) = (Arc::clone(&self.premises), Arc::clone(&self.airs));
         let answer = behind(move || {
-            let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
+            let (stores, pool, bit_used) = (&premises.stores, premises.crew.now(), &BTreeMap::new());
             let texts = judged.programs.all()?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };

@@ -54,7 +54,7 @@ impl Foreman {
 
 /// At the card's own thickness, whatever was measured since.
 fn window(judged: &JudgedCard, premises: &super::premises::Premises, bench: &Bench) -> Option<WorkingWindow> {
-    let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
+    let (stores, pool, bit_used) = (&premises.stores, premises.crew.now(), &BTreeMap::new());
     let (card, texts) = (&judged.card, judged.programs.all().ok()?);
     let case = Case { card, programs: &texts, stores, bench, thickness: None, bit_used, pool, window: true };
     findings::check(&case).ok()?.report.window

@@ -3,12 +3,9 @@
 //!
 //! May live here: how it is started and stepped back. May not: what it works out.
 
+use crate::rank::{self, Rank};
 use std::future::Future;
 use tokio::sync::oneshot;
-
-/// How far it steps back, of 19: one such thread gets a tenth of a core while all of them are wanted, and all of one
-/// otherwise.
-const BACK: i32 = 10;
 
 /// The work ended without a result.
 #[derive(Debug, thiserror::Error)]
@@ -21,7 +18,7 @@ pub fn behind<T: Send + 'static>(
 ) -> impl Future<Output = Result<T, Failed>> + Send {
     let (tell, told) = oneshot::channel();
     let begun = std::thread::Builder::new().name("behind".to_owned()).spawn(move || {
-        step_back();
+        rank::take(Rank::Behind);
         // nobody may wait for it any more
         let _ = tell.send(work());
     });
@@ -29,14 +26,6 @@ pub fn behind<T: Send + 'static>(
         tracing::error!("the system gives no thread: {e}");
     }
     async { told.await.map_err(|_| Failed) }
-}
-
-/// The thread that calls this steps back, it alone (setpriority(2), on Linux) and for good. On a system that does not allow
-/// it, it works on as quickly as the others.
-pub fn step_back() {
-    if let Err(e) = rustix::process::nice(BACK) {
-        tracing::debug!("this thread keeps its rank: {e}");
-    }
 }
 
 #[cfg(test)]
@@ -47,7 +36,7 @@ mod tests {
     async fn it_steps_back_alone_and_answers() {
         let ours = rustix::process::getpriority_process(None).unwrap();
         let told = behind(|| rustix::process::getpriority_process(None).unwrap()).await.unwrap();
-        assert_eq!(told, (ours + BACK).min(19));
+        assert_eq!(told, (ours + 10).min(19));
         assert_eq!(rustix::process::getpriority_process(None).unwrap(), ours, "whoever asked keeps its rank");
     }
 

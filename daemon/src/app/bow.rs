@@ -34,7 +34,7 @@ impl Foreman {
         let old_holes = self.shared.fold.read().map(|f| f.holes(Some(&work.sheet))).unwrap_or_default();
         let bench = Bench { old_holes, ..self.bench.clone() };
         let found = behind(move || {
-            let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
+            let (stores, pool, bit_used) = (&premises.stores, premises.crew.now(), &BTreeMap::new());
             let texts = judged.programs.all()?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };
@@ -80,7 +80,7 @@ impl Foreman {
     async fn rest_of(&self, judged: Arc<JudgedCard>, thickness: Option<Length>, fasteners: Vec<Spot>) -> Option<Left> {
         let (premises, bench) = (Arc::clone(&self.premises), self.bench.clone());
         let found = behind(move || {
-            let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
+            let (stores, pool, bit_used) = (&premises.stores, premises.crew.now(), &BTreeMap::new());
             let texts = judged.programs.all().map_err(|e| e.to_string())?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };

@@ -96,7 +96,7 @@ pub async fn check(
     let bench = bench.shifted(shift);
     let judged = behind(move || {
         let (card, programs, stores, bit_used) = (&card, &programs, &stores, &used);
-        let (bench, pool, thickness) = (&bench, premises.pool.as_ref(), request.thickness);
+        let (bench, pool, thickness) = (&bench, premises.crew.now(), request.thickness);
         let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: true };
         findings::check_corners(&case, &request.corners)
             .map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
@@ -126,7 +126,7 @@ pub async fn hold_down(
             bench: &bench,
             thickness: request.thickness,
             bit_used: &used,
-            pool: &premises.pool,
+            pool: premises.crew.now(),
             window: false,
         };
         let wanted = Question {
@@ -156,7 +156,7 @@ pub async fn measure(
     let (premises, bench) = (Arc::clone(premises), bench.clone());
     let found = behind(move || {
         let (card, programs, stores, used) = (&card, &programs, &premises.stores, &BTreeMap::new());
-        let pool = premises.pool.as_ref();
+        let pool = premises.crew.now();
         let case = Case { card, programs, stores, bench: &bench, thickness, bit_used: used, pool, window: false };
         findings::measure(&case, &places).map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
     });

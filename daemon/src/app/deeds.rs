@@ -4,6 +4,7 @@ use super::foreman::{Ahead, Foreman, Source};
 use super::stopwatch::Doing;
 use super::stretch::{Feeding, Text};
 use crate::floor::permit::Permit;
+use crate::floor::state::Motion;
 use crate::floor::{AtStage, Deed, Happening, State as Floor, Tried};
 use crate::link::wire::{Command, TickSource, Wanted};
 use crate::sending::Sender;
@@ -297,9 +298,11 @@ impl Foreman {
                 self.feeding = None;
             }
         }
-        if self.floor.machine.motion != crate::floor::state::Motion::Hand {
+        let motion = self.floor.machine.motion;
+        if motion != Motion::Hand {
             self.run = None;
         }
+        self.premises.crew.machine_moves(motion.is_under_way());
         self.keep_list();
         self.keep_vigil();
         self.propose_entry().await;

@@ -241,6 +241,10 @@ impl Desk for FrontDesk {
         answer.await.map_err(|_| gone())?
     }
 
+    fn ahead(&self, caller: &Caller, act: &ActRequest) {
+        self.act_first(caller, act);
+    }
+
     async fn act(&self, mut caller: Caller, act: ActRequest) -> Answer<ActAnswer> {
         self.act_first(&caller, &act);
         if let Act::SignIn { who, pin } = &act.act {

@@ -38,7 +38,7 @@ pub async fn draft(
             answers: &answers,
             stores: &shop.stores,
             bench: &machine,
-            pool: &shop.pool,
+            pool: shop.crew.now(),
         };
         findings::draft(&wanted)
     });

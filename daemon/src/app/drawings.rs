@@ -54,7 +54,7 @@ impl FrontDesk {
         let revision = judged.revision().clone();
         let (premises, bench) = (Arc::clone(&self.premises), self.bench.clone());
         let drawing = behind(move || {
-            let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
+            let (stores, pool, bit_used) = (&premises.stores, premises.crew.now(), &BTreeMap::new());
             let texts = judged.programs.all()?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness: None, bit_used, pool, window: false };

@@ -18,6 +18,7 @@ mod cards;
 mod clock;
 mod closing;
 mod corrections;
+mod crew;
 mod day_due;
 mod day_lists;
 mod deeds;

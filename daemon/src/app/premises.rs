@@ -1,7 +1,7 @@
 //! The files of the shop, found and opened: the only place that opens config. What they say is read in `shop`.
 #![allow(clippy::disallowed_methods, reason = "this is where the shop's files are opened")]
 
-use super::behind::step_back;
+use super::crew::Crew;
 use super::planning::booked;
 use crate::calendar::Booked;
 use crate::shop::checklist::Checklists;
@@ -48,8 +48,8 @@ pub struct Premises {
     pub store: PathBuf,
     /// Absolute.
     pub socket: PathBuf,
-    /// Who shares the work of a check; as many as the machine has cores.
-    pub pool: Arc<rayon::ThreadPool>,
+    /// Who shares the work of a check.
+    pub crew: Arc<Crew>,
 }
 
 /// Why the shop's files cannot be used.
@@ -97,10 +97,9 @@ pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
     let store = options.store.clone().unwrap_or_else(|| folder.join(&config.store));
     let socket = options.socket.clone().unwrap_or_else(|| folder.join(&config.api.socket));
     let (stores, lists) = (shop.stores, shop.checklists);
-    let pool = rayon::ThreadPoolBuilder::new().thread_name(|n| format!("check-{n}")).start_handler(|_| step_back());
-    let pool = Arc::new(pool.build()?);
+    let crew = Arc::new(Crew::new()?);
     let folder = folder.to_owned();
-    Ok(Premises { config, stores, profile: Arc::new(profile), lists, folder, store, socket, pool })
+    Ok(Premises { config, stores, profile: Arc::new(profile), lists, folder, store, socket, crew })
 }
 
 /// Where the store lies. A store named on the command line is taken as it is: what is wrong with the shop's files must

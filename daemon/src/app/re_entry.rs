@@ -72,7 +72,7 @@ impl Foreman {
         let (judged, premises, thickness) = (Arc::clone(&work.judged), Arc::clone(&self.premises), work.thickness);
         let (bench, operation) = (self.bench.clone(), operation.to_owned());
         let found = behind(move || {
-            let (stores, pool, bit_used) = (&premises.stores, premises.pool.as_ref(), &BTreeMap::new());
+            let (stores, pool, bit_used) = (&premises.stores, premises.crew.now(), &BTreeMap::new());
             let texts = judged.programs.all()?;
             let (card, programs, bench) = (&judged.card, texts.as_ref(), &bench);
             let case = Case { card, programs, stores, bench, thickness, bit_used, pool, window: false };

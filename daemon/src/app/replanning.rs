@@ -64,7 +64,7 @@ impl FrontDesk {
         let question = Question { config: self.premises.config.clone(), booked, supposed, now, seq, effort };
         let before = kept.clone();
         let premises = Arc::clone(&self.premises);
-        let made = behind(move || planning::make(&question, intake, before.as_ref(), &premises.pool));
+        let made = behind(move || planning::make(&question, intake, before.as_ref(), premises.crew.now()));
         let made = made.await.map_err(|_| gone())?.map_err(|e| Problem::new(ProblemKind::Malformed, e))?;
         let answer = made.answer.clone();
         if nothing_supposed {

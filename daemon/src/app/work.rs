@@ -53,7 +53,7 @@ impl JudgedCard {
         thickness: Option<Length>,
         bit_used: &BTreeMap<String, Metres>,
     ) -> Result<Self, findings::CannotJudge> {
-        let pool = premises.pool.as_ref();
+        let pool = premises.crew.now();
         let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used, pool, window: false };
         let judged = findings::check(&case)?;
         let traits = card.operations.iter().map(|o| traits(&card, o, &programs, bench)).collect();

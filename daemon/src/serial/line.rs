@@ -5,12 +5,10 @@ use super::owner::{Owner, Reports};
 use super::queue::Queue;
 use super::talker::Talker;
 use crate::link::wire::{Command, Report, TickSource};
+use crate::rank::{self, Rank};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
-
-/// How far the thread at the port goes before others, of 20. It works for tens of microseconds at a time.
-const FORWARD: i32 = -10;
 
 /// The line to the controller.
 pub struct Line {
@@ -48,7 +46,7 @@ impl Line {
         });
         let owner = Owner::new(path, baud, Box::new(talker), clock, reports, Arc::clone(&shared));
         let thread = std::thread::Builder::new().name("serial".to_owned()).spawn(move || {
-            step_forward();
+            rank::take(Rank::Port);
             owner.live();
         })?;
         Ok(Self { shared, thread: Some(thread) })
@@ -93,14 +91,6 @@ impl Line {
     #[must_use]
     pub fn most_below(&self) -> usize {
         self.shared.most_below.load(Ordering::Relaxed)
-    }
-}
-
-/// The thread that calls this goes before all others that share its processor, it alone (setpriority(2), on Linux), where
-/// the system allows that.
-fn step_forward() {
-    if let Err(e) = rustix::process::setpriority_process(None, FORWARD) {
-        tracing::debug!("the thread at the port keeps its rank: {e}");
     }
 }
 

@@ -51,6 +51,32 @@ async fn hold_and_stop_need_none() {
     }
 }
 
+/// Every thread that works is at it and takes nothing else: the hold reaches the line all the same.
+#[tokio::test]
+async fn a_hold_waits_for_nobodys_work() {
+    let served = served();
+    let socket = served.socket.clone();
+    // there before the thread is taken up
+    assert_eq!(served.client().await.ask("GET /v1/cards", &[], "").await.status, 200);
+    let asks = std::thread::spawn(move || {
+        let body = act(&json!({"act": "hold"}));
+        let mut stream = std::os::unix::net::UnixStream::connect(socket).unwrap();
+        let head = format!("POST /v1/acts HTTP/1.1\r\nhost: x\r\ncontent-length: {}\r\n\r\n", body.len());
+        std::io::Write::write_all(&mut stream, (head + &body).as_bytes()).unwrap();
+        stream
+    });
+    let ahead = || served.desk.ahead.lock().unwrap().clone();
+    let mut looks = 0;
+    // this thread is the only one that works: it lets nobody else on meanwhile
+    while ahead().is_empty() && looks < 10_000 {
+        std::thread::sleep(std::time::Duration::from_millis(1));
+        looks += 1;
+    }
+    assert_eq!(ahead(), [chargehand_types::act::Act::Hold]);
+    assert!(served.desk.callers.lock().unwrap().is_empty(), "it is decided on and written down afterwards");
+    drop(asks.join().unwrap());
+}
+
 #[tokio::test]
 async fn a_client_that_hangs_up_stops_no_command() {
     let served = served();

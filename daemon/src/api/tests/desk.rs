@@ -4,7 +4,7 @@ use super::client::Client;
 use crate::api::books::Books;
 use crate::api::desk::{Sums, Unrolled};
 use crate::api::{Answer, Caller, Desk, Door, Gate, Guest, Limits, Live, Token, Turned, serve};
-use chargehand_types::act::{ActAnswer, ActRequest};
+use chargehand_types::act::{Act, ActAnswer, ActRequest};
 use chargehand_types::bits::{BeginBit, BitList, MeasureBit, ScrapBit};
 use chargehand_types::brought::{BringIn, BroughtIn};
 use chargehand_types::change::CardChanges;
@@ -45,6 +45,7 @@ pub struct TestDesk {
     events: Mutex<Vec<Event>>,
     live: broadcast::Sender<Live>,
     pub callers: Mutex<Vec<Caller>>,
+    pub ahead: Mutex<Vec<Act>>,
     pub refused: Mutex<Vec<(RefusalKind, String)>>,
     pub go_on: Notify,
     pub finished: Notify,
@@ -56,6 +57,7 @@ impl TestDesk {
             events: Mutex::default(),
             live: broadcast::channel(room).0,
             callers: Mutex::default(),
+            ahead: Mutex::default(),
             refused: Mutex::default(),
             go_on: Notify::new(),
             finished: Notify::new(),
@@ -148,6 +150,10 @@ impl Gate for TestDesk {
 impl Desk for TestDesk {
     async fn now(&self, _: Caller) -> Answer<Now> {
         Ok(now())
+    }
+
+    fn ahead(&self, _: &Caller, act: &ActRequest) {
+        self.ahead.lock().unwrap().push(act.act.clone());
     }
 
     async fn act(&self, caller: Caller, act: ActRequest) -> Answer<ActAnswer> {
