@@ -12,7 +12,7 @@ use chargehand_types::history::{SheetHistory, SheetRecord};
 use chargehand_types::id::{CardName, CommandId, StageVersion, TerminalId};
 use chargehand_types::now::{MachineNow, Now};
 use chargehand_types::problem::{Problem, ProblemKind};
-use chargehand_types::queue::{AddBatch, AddCard, Done};
+use chargehand_types::queue::{AddBatch, AddCard, CardList, Done};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -30,6 +30,9 @@ pub const COMES_WITHIN: Duration = Duration::from_secs(60);
 const LOOK_EVERY: Duration = Duration::from_millis(10);
 /// Times that an act is tried against a newer state.
 const LOOKS_AGAIN: u32 = 5;
+/// Between two looks for a card whose check takes minutes, and how many of them.
+const LONG_LOOK: Duration = Duration::from_secs(1);
+const LONG_LOOKS: u32 = 1200;
 
 /// Whether the terminal's token is sent along.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -192,6 +195,21 @@ impl Client {
     /// The daemon's problem.
     pub fn add_card(&self, card: &Path) -> Told<Done> {
         self.post("/v1/cards", &AddCard { command_id: fresh(), files: files(card) })
+    }
+
+    /// Adds a shop's first card, whose check may take longer than anybody waits for an answer: looks until it is there.
+    pub fn add_long_card(&self, card: &Path) {
+        let request = AddCard { command_id: fresh(), files: files(card) };
+        let body = serde_json::to_value(&request).unwrap_or_else(|e| panic!("{e}"));
+        // no answer in time is no failure
+        let _ = self.ask("POST", "/v1/cards", Some(&body), Token::Shown);
+        let there = || self.get::<CardList>("/v1/cards").is_ok_and(|list| !list.cards.is_empty());
+        let mut looks = 0;
+        while !there() {
+            assert!(looks < LONG_LOOKS, "the card is not added");
+            looks += 1;
+            std::thread::sleep(LONG_LOOK);
+        }
     }
 
     /// Adds a batch.

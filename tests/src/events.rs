@@ -5,7 +5,7 @@
 use crate::http::Opened;
 use chargehand_types::event::Event;
 use serde_json::Value;
-use std::io::{BufRead, BufReader};
+use std::io::{self, BufRead, BufReader};
 
 /// An open stream.
 pub struct EventStream {
@@ -33,11 +33,19 @@ impl EventStream {
     /// The next message, comments left out; none when the stream ends. A stream that says nothing at all for the
     /// longest time an answer may take is a failure.
     pub fn next_message(&mut self) -> Option<Message> {
+        self.read().unwrap_or_else(|e| panic!("the event stream: {e}"))
+    }
+
+    /// The same for a listener who does not mind a daemon that is gone in the middle of it.
+    ///
+    /// # Errors
+    /// When the stream is cut off.
+    pub fn read(&mut self) -> io::Result<Option<Message>> {
         let (mut id, mut event, mut data) = (None, String::new(), String::new());
         loop {
             let mut line = String::new();
-            if self.from.read_line(&mut line).unwrap_or_else(|e| panic!("the event stream: {e}")) == 0 {
-                return None;
+            if self.from.read_line(&mut line)? == 0 {
+                return Ok(None);
             }
             let line = line.trim_end_matches(['\r', '\n']);
             match line.split_once(": ") {
@@ -46,7 +54,7 @@ impl EventStream {
                 Some(("data", value)) => data.push_str(value),
                 _ if line.is_empty() && !data.is_empty() => {
                     let data = serde_json::from_str(&data).unwrap_or_else(|e| panic!("{e}: {data}"));
-                    return Some(Message { id, event, data });
+                    return Ok(Some(Message { id, event, data }));
                 }
                 _ => {}
             }

@@ -168,7 +168,7 @@ fn holds(count: u32) -> std::io::Result<bool> {
 /// Reads the event stream until it ends.
 fn listener(client: &Client) -> JoinHandle<()> {
     let mut stream = client.events(None);
-    std::thread::spawn(move || while stream.next_message().is_some() {})
+    std::thread::spawn(move || while matches!(stream.read(), Ok(Some(_))) {})
 }
 
 /// Resident memory in the middle of a short program and of a long one.

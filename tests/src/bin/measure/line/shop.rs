@@ -57,7 +57,7 @@ impl Streaming {
         let far = FarEnd::start(baud)?;
         let client = shop.start_with(&["--port", &far.device.to_string_lossy()]);
         let resident_before_mib = resident_mib(shop.pid());
-        client.add_card(&name).unwrap_or_else(|p| panic!("{p}"));
+        client.add_long_card(&name);
         client.add_batch(chargehand_tests::workshop::CARD, 1).unwrap_or_else(|p| panic!("{p}"));
         let cutting = |n: &chargehand_types::now::Now| n.sheet.as_ref().is_some_and(|s| s.stage == Stage::Cutting);
         Operator::owner(&client).walk("cutting", |_, n| cutting(n));
