@@ -2,7 +2,9 @@
 //!
 //! May live here: mounting it, and what else lies on it. May not: what a test expects of a full one.
 
+use rustix::fs::FallocateFlags;
 use rustix::process::geteuid;
+use std::fs::OpenOptions;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -41,7 +43,11 @@ impl SmallDisk {
 
     /// Something else takes all that is left of it, but for so many bytes.
     pub fn fill(&self, but: usize) {
-        let mut ballast = std::fs::File::create(self.path(BALLAST)).expect("there is room for a name");
+        let name = self.path(BALLAST);
+        let mut ballast = OpenOptions::new().create(true).append(true).open(name).expect("there is room for a name");
+        // most of it at once, where the system takes it without writing
+        let free = rustix::fs::fstatvfs(&ballast).map_or(0, |told| told.f_bavail.saturating_mul(told.f_frsize));
+        let _ = rustix::fs::fallocate(&ballast, FallocateFlags::empty(), 0, free);
         let mut piece = PIECE;
         while piece > 0 {
             if ballast.write(&vec![0; piece]).is_err() {

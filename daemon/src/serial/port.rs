@@ -14,6 +14,15 @@ pub(in crate::serial) struct Port {
     tty: TTYPort,
 }
 
+/// How much of a write was taken; nothing where there is no room now.
+const fn taken(written: Result<usize, Errno>) -> Result<usize, &'static str> {
+    match written {
+        Ok(n) => Ok(n),
+        Err(Errno::AGAIN | Errno::INTR) => Ok(0),
+        Err(_) => Err("the port can no longer be written"),
+    }
+}
+
 /// What a read came to.
 #[derive(Debug, PartialEq, Eq)]
 pub(in crate::serial) enum Read {
@@ -56,16 +65,12 @@ impl Port {
 
     /// Writes what fits now; gives how much that was.
     pub fn write(&self, bytes: &[u8]) -> Result<usize, &'static str> {
-        self.write_pieces(&[IoSlice::new(bytes)])
+        taken(rustix::io::write(self.descriptor(), bytes))
     }
 
     /// The same of several pieces, in one call.
     pub fn write_pieces(&self, pieces: &[IoSlice<'_>]) -> Result<usize, &'static str> {
-        match rustix::io::writev(self.descriptor(), pieces) {
-            Ok(n) => Ok(n),
-            Err(Errno::AGAIN | Errno::INTR) => Ok(0),
-            Err(_) => Err("the port can no longer be written"),
-        }
+        taken(rustix::io::writev(self.descriptor(), pieces))
     }
 }
 

@@ -61,12 +61,14 @@ pub fn live_all(
     std::thread::scope(|scope| {
         for _ in 0..cores {
             scope.spawn(|| {
+                // a shop of its own, whose store is emptied for each day
+                let mut shop = None;
                 loop {
                     let seed = next.fetch_add(1, Ordering::Relaxed);
                     if seed >= seeds.end {
                         return;
                     }
-                    let lived = one_of_many(seed, sheets, whole, watch_from);
+                    let lived = one_of_many(&mut shop, seed, sheets, whole, watch_from);
                     let Ok(mut sum) = sum.lock() else { return };
                     match (lived, sum.as_mut()) {
                         (Ok(day), Ok(all)) => {
@@ -83,16 +85,25 @@ pub fn live_all(
     sum.into_inner().unwrap_or_else(|broken| broken.into_inner())
 }
 
-/// One day in a shop and a runtime of its own.
-fn one_of_many(seed: u64, sheets: u32, whole: bool, watch_from: Option<u64>) -> Result<Told, BadDay> {
+/// One day in a runtime of its own, and in the shop of the day before where there was one.
+fn one_of_many(
+    shop: &mut Option<Shop>,
+    seed: u64,
+    sheets: u32,
+    whole: bool,
+    watch_from: Option<u64>,
+) -> Result<Told, BadDay> {
     let bad = |why: String| BadDay { seed, why, takes: Vec::new() };
-    let mut shop = Shop::new().map_err(bad)?;
+    let shop = match shop {
+        Some(shop) => shop,
+        None => shop.insert(Shop::new().map_err(bad)?),
+    };
     shop.watch_from = watch_from;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(|e| bad(e.to_string()))?;
     runtime.block_on(async {
         match whole {
-            true => live_whole(&shop, seed, sheets).await,
-            false => live(&shop, seed, sheets).await,
+            true => live_whole(shop, seed, sheets).await,
+            false => live(shop, seed, sheets).await,
         }
     })
 }

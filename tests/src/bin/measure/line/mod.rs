@@ -143,11 +143,11 @@ fn holds(count: u32) -> std::io::Result<bool> {
         s.past(lines + 40);
         let client = s.client.clone();
         let (tell, begun) = mpsc::channel();
-        let asking = std::thread::spawn(move || {
+        let asking = std::thread::Builder::new().name("asks".to_owned()).spawn(move || {
             // whoever measures waits for it
             let _ = tell.send(Instant::now());
             client.hold_on(there.map_or_else(|| client.connection(), Ok)?)
-        });
+        })?;
         let asked = begun.recv().map_err(std::io::Error::other)?;
         let came = s.far.holds.recv_timeout(Duration::from_secs(5)).map_err(std::io::Error::other)?;
         taken[nth as usize % 2].push(came.saturating_duration_since(asked).as_secs_f64() * 1000.0);
