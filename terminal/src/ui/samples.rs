@@ -426,11 +426,11 @@ pub fn lot(before: Option<&str>) -> Now {
     asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "lot", text, ask)
 }
 
-/// A later sheet of the batch is laid: it counts as of the lot of the one before.
-pub fn lot_carried() -> Now {
+/// A later sheet of the batch is laid: it counts as of the lot of the one before, or of none.
+pub fn lot_carried(before: Option<&str>) -> Now {
     let text = "Lay the sheet with the good face up, the grain along X. Push it against the stops and touch each stop: no \
                 gap, no chip.";
-    let ask = Ask::Lot { before: Some("P-2611".into()), carried: true };
+    let ask = Ask::Lot { before: before.map(str::to_owned), carried: true };
     asked(Stage::Securing, ListKind::Securing, "Securing the sheet", "at-stop", text, ask)
 }
 

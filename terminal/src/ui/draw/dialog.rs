@@ -10,6 +10,7 @@ use crate::ui::page::Page;
 use crate::ui::settings::Symbols;
 use crate::ui::theme::{Meaning, style};
 use crate::words::{REASONS, Words, say};
+use chargehand_types::checklist::Ask;
 use chargehand_types::finding::Finding;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -100,6 +101,10 @@ fn write(model: &Model, dialog: &Dialog, page: &mut Page) -> String {
         Dialog::Lot { typed } => {
             page.text(&say!(words, "dialog.which-lot"), Meaning::Strong);
             page.row(vec![(say!(words, "dialog.marked"), Meaning::Needed), (format!("{typed}_"), Meaning::Strong)]);
+            let task = model.standing().and_then(|now| now.task.as_ref());
+            if task.is_some_and(|task| matches!(task.step.ask, Ask::Lot { carried: true, .. })) {
+                page.text(&say!(words, "dialog.lot-and-step"), Meaning::Needed);
+            }
             page.text(&say!(words, "dialog.words-space"), Meaning::Faint);
             say!(words, "dialog.lot")
         }

@@ -96,8 +96,11 @@ fn ask(model: &Model, task: &Task, dense: bool, page: &mut Page) {
         Ask::TouchAgain { at } => touch(model, None, Some(*at), page),
         Ask::Hover { leg, there, .. } => hover(model, *leg, *there, page),
         Ask::Lot { before, carried: true } => {
-            let lot = before.as_deref().unwrap_or("-");
-            page.text(&say!(words, "step.lot-carried", lot = lot), Meaning::Plain);
+            let lot = match before {
+                Some(lot) => say!(words, "step.lot-carried", lot = lot),
+                None => say!(words, "step.no-lot-carried"),
+            };
+            page.text(&lot, Meaning::Plain);
             page.text(&say!(words, "step.confirm"), Meaning::Needed);
         }
         Ask::Lot { before, carried: false } => {

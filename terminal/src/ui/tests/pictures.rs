@@ -34,7 +34,8 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("touch-far", samples::touch_far()),
         ("touch-spot", samples::touch_spot()),
         ("lot", samples::lot(Some("P-2611"))),
-        ("lot-carried", samples::lot_carried()),
+        ("lot-carried", samples::lot_carried(Some("P-2611"))),
+        ("no-lot-carried", samples::lot_carried(None)),
         ("lot-first", samples::lot(None)),
         ("raise", samples::raise(false)),
         ("raise-clear", samples::raise(true)),
@@ -256,6 +257,7 @@ pub fn dialogs() -> Vec<(&'static str, Model)> {
         ("menu-full", open(samples::switched_on(), &[Press::Char('m')])),
         ("name", naming),
         ("why-not", open(samples::parts(), &[Press::Char('2'), Press::Enter])),
+        ("lot-carried-typed", open(samples::lot_carried(Some("P-2611")), &[Press::Char('l'), Press::Char('Q')])),
         ("lot-typed", open(samples::lot(None), &[Press::Char('l'), Press::Char('P'), Press::Char('w')])),
         ("part-note", open(samples::parts(), &[Press::Char('2'), Press::Enter, Press::Char('0'), Press::Char('k')])),
     ]
