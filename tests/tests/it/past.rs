@@ -21,8 +21,8 @@ fn two_revisions_stand_side_by_side() {
     client.add_batch(CARD, 1).unwrap();
     let mut operator = Operator::owner(&client);
     let _ = operator.walk_sheets(1);
-    // a slower second revision
-    shop.edit("label-board-slots.nc", |t| t.replace("F2700", "F2500"));
+    // a second revision so much slower that a busy computer beside it cannot hide it
+    shop.edit("label-board-slots.nc", |t| t.replace("F2700", "F1500"));
     client.add_card(&shop.card()).unwrap();
     client.add_batch(CARD, 1).unwrap();
     let _ = operator.walk_sheets(1);
