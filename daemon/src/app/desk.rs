@@ -1,5 +1,6 @@
 //! The desk of the API: answers from the fold, and brings acts to the foreman. Hold and stop go to the line first.
 
+use super::acted::Acted;
 use super::cards;
 use super::doctor;
 use super::drafts;
@@ -39,15 +40,15 @@ use chargehand_types::queue::{
 };
 use chargehand_types::report::BatchReport;
 use chrono::Utc;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{broadcast, mpsc, oneshot};
 
 /// Judged cards kept, so that lists need not judge anew.
 const JUDGED_KEPT: usize = 64;
-/// Commands of holds and stops remembered.
-const ACTED_KEPT: usize = 1024;
+/// First answers remembered.
+const FIRST_KEPT: usize = 1024;
 /// Sheets one batch may have.
 pub(super) const SHEETS_AT_MOST: u32 = 500;
 
@@ -68,7 +69,7 @@ pub struct FrontDesk {
     /// Machine time.
     pub clock: Arc<dyn TickSource>,
     /// Holds and stops brought to the line already, by their command.
-    pub acted: Mutex<BTreeSet<CommandId>>,
+    pub acted: Mutex<Acted>,
     /// First answers of commands that were written down.
     pub first: Mutex<BTreeMap<CommandId, Done>>,
     /// Held while a batch gets its number and is written down.
@@ -106,12 +107,8 @@ impl FrontDesk {
             Some(Ahead::Stop) => Command::Stop,
             None => return,
         };
-        let mut acted = self.acted.lock().unwrap_or_else(PoisonError::into_inner);
-        if acted.len() >= ACTED_KEPT {
-            acted.clear();
-        }
         // a repeated command does nothing twice
-        if acted.insert(request.command_id.clone()) {
+        if self.acted.lock().unwrap_or_else(PoisonError::into_inner).is_new(&request.command_id) {
             self.line.command(command);
         }
     }
@@ -204,7 +201,7 @@ impl FrontDesk {
     /// Keeps the first answer of a command.
     pub(super) fn keep_first(&self, command: CommandId, done: &Done) {
         let mut first = self.first.lock().unwrap_or_else(PoisonError::into_inner);
-        if first.len() >= ACTED_KEPT {
+        if first.len() >= FIRST_KEPT {
             first.pop_first();
         }
         first.insert(command, done.clone());

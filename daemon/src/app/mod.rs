@@ -3,6 +3,7 @@
 //!
 //! May live here: wiring, translation, wording, the one clock. May not: a rule that another room should keep.
 
+mod acted;
 mod acts;
 mod air;
 mod allowance;

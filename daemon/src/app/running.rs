@@ -18,7 +18,7 @@ use crate::shop::config::{Port, PracticeFault, Stumble};
 use crate::shop::profile::Flow;
 use crate::simulator::Simulator;
 use chargehand_types::event::What;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, OnceLock, RwLock};
 use tokio::signal::unix::{SignalKind, signal};
@@ -157,7 +157,7 @@ pub(super) async fn wire(
         ledger,
         line,
         clock,
-        acted: Mutex::new(BTreeSet::new()),
+        acted: Mutex::default(),
         first: Mutex::new(BTreeMap::new()),
         numbering: tokio::sync::Mutex::new(()),
         judged: Mutex::new(BTreeMap::new()),
