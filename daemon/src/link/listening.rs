@@ -218,17 +218,24 @@ impl Link {
             Some(_) => {}
             None => self.throw_away(now, word),
         }
-        if self.stretch.is_none() {
-            return;
-        }
         match word {
-            StateWord::Faulted if self.task.is_none() => {
+            StateWord::Faulted if self.should_be_ready() => {
                 self.fault("it stands in a fault".to_owned(), PositionAfter::Lost, now);
             }
-            StateWord::Homing | StateWord::Checking | StateWord::Asleep if self.task.is_none() => {
+            StateWord::Homing | StateWord::Checking | StateWord::Asleep if self.should_be_ready() => {
                 self.out_of_step(now, "it does something that was not asked for");
             }
-            _ => self.follow_stretch(now, word),
+            _ if self.stretch.is_some() => self.follow_stretch(now, word),
+            _ => {}
+        }
+    }
+
+    /// Something is under way that only a controller does that stands in no fault, finds no home and tries nothing out.
+    fn should_be_ready(&self) -> bool {
+        match self.task {
+            Some(Task::Home { .. } | Task::Unlock | Task::Clear { .. }) => false,
+            Some(Task::Hand | Task::Over | Task::Touch | Task::Run | Task::Setting | Task::Raise) => true,
+            Some(Task::Beside(_)) | None => self.stretch.is_some(),
         }
     }
 

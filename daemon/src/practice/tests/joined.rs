@@ -6,6 +6,7 @@ mod plate;
 mod refused;
 mod run;
 mod thrown_away;
+mod unheard;
 
 use crate::floor::permit::{Class, Permit, VoidPermit};
 use crate::link::wire::{Command, Input, NotDone, Output, Override, Reached, Report, StateWord, Wanted};

@@ -7,7 +7,7 @@ use crate::practice::IdleHold;
 const TWO_BITS: &str = "G21G90F1200\nG0Z5\nG1Z-3\nX40\nG0Z5\nM5\nT2M6\nM3S9000\nG1Z-3\nX0\nG0Z5\nM2\n";
 
 /// At the change.
-fn asked() -> Bench {
+pub(super) fn asked() -> Bench {
     let habits = Habits { idle_hold: IdleHold::Taken, ..Habits::default() };
     let mut b = Bench::speaking(ACKNOWLEDGED_WINDOW, habits, Vec::new()).at_home();
     b.begin(TWO_BITS);
