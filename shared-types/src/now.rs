@@ -328,6 +328,7 @@ pub enum OfferedAct {
     ConfirmZero,
     ReEnter,
     Restart,
+    Next,
     SetAside,
     End,
     AnswerCall,

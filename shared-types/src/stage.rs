@@ -151,6 +151,8 @@ pub enum Decision {
     ReEnter,
     /// Cut the operation again from its start.
     Restart,
+    /// The operation ran to its end before the stop reached it: go on to what comes next.
+    Next,
     /// Take the sheet off, to be taken up again or ended.
     SetAside,
     /// End it; good parts still count.

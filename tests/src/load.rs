@@ -217,6 +217,7 @@ fn decision(now: &Now, chance: &mut Chance) -> Option<Act> {
         0 if open(OfferedAct::End) => Decision::End,
         1 if open(OfferedAct::SetAside) => Decision::SetAside,
         _ if open(OfferedAct::Restart) => Decision::Restart,
+        _ if open(OfferedAct::Next) => Decision::Next,
         _ => return None,
     };
     Some(Act::Decide { sheet: sheet.id.clone(), decision, line: None })

@@ -469,7 +469,7 @@ impl Foreman {
         }
         let re_enter = match decision {
             Decision::ReEnter => Some(self.re_entry(line).await?),
-            Decision::Restart | Decision::SetAside | Decision::End => None,
+            Decision::Restart | Decision::Next | Decision::SetAside | Decision::End => None,
         };
         let line = re_enter.map(|(_, line)| line);
         let also = vec![What::SheetDecided { decision, line }];
@@ -492,6 +492,7 @@ impl Foreman {
             Some(line) => Said::of(format!("It goes on at line {line} once the lists are done and it is started.")),
             None => Said::of(match decision {
                 Decision::ReEnter | Decision::Restart => "The operation is cut again from its start.",
+                Decision::Next => "The operation counts as done. What comes next is on the screen.",
                 Decision::SetAside => "The sheet is set aside. Take it off the machine.",
                 Decision::End => "The sheet is ended. Take the parts off; good ones still count.",
             }),

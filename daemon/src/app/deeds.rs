@@ -123,12 +123,20 @@ impl Foreman {
                 return;
             }
         };
+        let done = |floor: &Floor| floor.sheet.as_ref().is_some_and(|s| s.done.contains(s.operation));
+        let ran_out = done(after) && !done(before);
         let known = at.position == crate::floor::state::Position::Known;
         let in_cut = at.bit == crate::floor::BitAt::MaybeInCut;
         match &mut work.stop {
             Some(record) if before.stage() == Some(Stage::Stopped) => {
                 record.position_known = known;
                 record.bit_in_cut = in_cut;
+                if ran_out {
+                    record.text = super::wording::RAN_OUT.to_owned();
+                    record.last_line_done = reached.done.or(record.last_line_done);
+                    // there is no line of it to go on at
+                    work.proposed = Some(None);
+                }
             }
             _ => {
                 let text = self.stop_text.take().unwrap_or_default();

@@ -169,6 +169,9 @@ fn stopped(s: &StoppedNow) -> String {
     format!("{cause}{text} {MAY_RUN_OUT}{spindle}")
 }
 
+/// In a stop's record, where the operation was over before the stop reached it.
+pub const RAN_OUT: &str = "The operation ran to its end before the stop reached it, and counts as done.";
+
 /// Something was asked of the machine and it did not do it.
 #[must_use]
 pub fn undone(why: &str) -> String {
@@ -199,6 +202,7 @@ pub const fn offer(act: OfferedAct) -> &'static str {
         OfferedAct::ConfirmZero => "Set the work zero; I look at it over the mark",
         OfferedAct::ReEnter => "Go on at a line",
         OfferedAct::Restart => "Cut the operation again from its start",
+        OfferedAct::Next => "It ran to its end: go on to what comes next",
         OfferedAct::SetAside => "Set the sheet aside",
         OfferedAct::End => "End the sheet; good parts count",
         OfferedAct::AnswerCall => "Answer the call; I see to it",

@@ -27,7 +27,7 @@ pub fn offers(state: &State, by: By) -> Vec<(OfferedAct, Option<Refusal>)> {
 /// What may be decided about the sheet on the machine now, by whoever asks.
 #[must_use]
 pub fn decisions(state: &State, by: By) -> Vec<Decision> {
-    [Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End]
+    [Decision::Next, Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End]
         .into_iter()
         .filter(|d| asked(state, by, Asked::Decide(*d)).is_none())
         .collect()
@@ -141,8 +141,10 @@ fn of_stopped(state: &State, stopped: &Stopped) -> Vec<OfferedAct> {
     if stopped.red_button.is_none() {
         return vec![OfferedAct::RedButtonNo, OfferedAct::RedButtonYes];
     }
-    let decisions = [OfferedAct::Restart, OfferedAct::ReEnter, OfferedAct::SetAside, OfferedAct::End];
-    [decisions.to_vec(), finding_the_way(state)].concat()
+    let ran_out = state.sheet.as_ref().is_some_and(|s| s.done.contains(s.operation));
+    let mut acts = if ran_out { vec![OfferedAct::Next] } else { vec![OfferedAct::Restart, OfferedAct::ReEnter] };
+    acts.extend([OfferedAct::SetAside, OfferedAct::End]);
+    [acts, finding_the_way(state)].concat()
 }
 
 /// What makes position and work zero known again.
@@ -193,6 +195,7 @@ fn refusal(state: &State, by: By, act: OfferedAct) -> Option<Refusal> {
         OfferedAct::BitFree => Asked::BitFree,
         OfferedAct::Home => Asked::Home,
         OfferedAct::ConfirmZero => Asked::ConfirmZero,
+        OfferedAct::Next => Asked::Decide(Decision::Next),
         OfferedAct::ReEnter => Asked::Decide(Decision::ReEnter),
         OfferedAct::Restart => Asked::Decide(Decision::Restart),
         OfferedAct::SetAside => Asked::Decide(Decision::SetAside),

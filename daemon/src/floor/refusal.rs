@@ -63,6 +63,12 @@ pub enum Refusal {
     /// Nothing stopped.
     #[error("The sheet is not stopped. Stop it first, then decide.")]
     NotStopped,
+    /// It ran to its end before the stop reached it.
+    #[error("The operation ran to its end before the stop reached it, and counts as done. Go on to what comes next.")]
+    RanOut,
+    /// It was stopped on the way.
+    #[error("The operation was stopped on its way and is not done. Cut it again or go on at a line, or end the sheet.")]
+    NotRunOut,
     /// First question first.
     #[error("First say whether the red button was pressed, the power off, or the carriage moved or stalled.")]
     RedButtonFirst,

@@ -50,6 +50,7 @@ const fn has_no_place(act: OfferedAct) -> bool {
         | OfferedAct::ConfirmZero
         | OfferedAct::ReEnter
         | OfferedAct::Restart
+        | OfferedAct::Next
         | OfferedAct::SetAside
         | OfferedAct::End
         | OfferedAct::AnswerCall
@@ -93,6 +94,7 @@ pub fn asks_first(act: OfferedAct, words: &Words) -> Option<String> {
         OfferedAct::ConfirmZero => say!(words, "first.confirm-zero"),
         OfferedAct::ReEnter => say!(words, "first.re-enter"),
         OfferedAct::Restart => say!(words, "first.restart"),
+        OfferedAct::Next => say!(words, "first.next"),
         OfferedAct::SetAside => say!(words, "first.set-aside"),
         OfferedAct::End => say!(words, "first.end"),
         OfferedAct::ApproveArticle => say!(words, "first.approve"),
@@ -151,6 +153,7 @@ pub fn act_of(offered: OfferedAct, now: &Now) -> Option<Act> {
         OfferedAct::ConfirmZero => Some(Act::ConfirmZero),
         OfferedAct::ReEnter => decide(Decision::ReEnter),
         OfferedAct::Restart => decide(Decision::Restart),
+        OfferedAct::Next => decide(Decision::Next),
         OfferedAct::SetAside => decide(Decision::SetAside),
         OfferedAct::End => decide(Decision::End),
         OfferedAct::AnswerCall => now.calls.first().map(|c| Act::AnswerCall { number: c.number }),

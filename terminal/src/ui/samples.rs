@@ -278,6 +278,25 @@ pub fn may_go_on() -> Now {
     now
 }
 
+/// Stopped where it had run to its end already; the questions are answered.
+pub fn ran_out() -> Now {
+    let mut now = may_go_on();
+    let text = "The operation ran to its end before the stop reached it, and counts as done.";
+    if let Some(stopped) = now.sheet.as_mut().and_then(|s| s.stopped.as_mut()) {
+        stopped.record = StopRecord { cause: StopCause::Person, text: text.into(), ..stopped.record.clone() };
+        (stopped.enter_line, stopped.enter_at) = (None, None);
+        stopped.choices = vec![Decision::Next, Decision::SetAside, Decision::End];
+    }
+    now.machine.motion = Motion::Still;
+    now.headline = format!("Stopped. {text}");
+    now.actions = vec![
+        offer(OfferedAct::Next, "It ran to its end: go on to what comes next"),
+        offer(OfferedAct::SetAside, "Set the sheet aside"),
+        offer(OfferedAct::End, "End the sheet; good parts count"),
+    ];
+    now
+}
+
 /// Stopped by a restart of the daemon, the first question open.
 pub fn stopped() -> Now {
     let mut now = on_machine(Stage::Stopped);

@@ -121,6 +121,7 @@ pub const fn decision(decision: Decision) -> &'static str {
     match decision {
         Decision::ReEnter => "go on at a line",
         Decision::Restart => "cut the operation again from its start",
+        Decision::Next => "go on to what comes next",
         Decision::SetAside => "set the sheet aside",
         Decision::End => "end the sheet",
     }

@@ -9,7 +9,7 @@ use super::shop::Shop;
 use crate::operator::{ByRule, Next};
 use chargehand_daemon::api::desk::Caller;
 use chargehand_daemon::app::{ByHand, MachineClock, practice_machine};
-use chargehand_daemon::link::wire::{Command, TickSource};
+use chargehand_daemon::link::wire::{Command, Report, TickSource};
 use chargehand_daemon::practice::{Fault, Hand};
 use chargehand_types::act::{Act, ActRequest};
 use chargehand_types::checklist::{Ask, StepAnswer};
@@ -69,6 +69,8 @@ pub struct Told {
     pub events: u64,
     /// Bytes to the machine.
     pub bytes: u64,
+    /// Times the cut of an operation began.
+    pub begun: u64,
 }
 
 impl Told {
@@ -86,6 +88,7 @@ impl Told {
         self.switched += other.switched;
         self.events += other.events;
         self.bytes += other.bytes;
+        self.begun += other.begun;
     }
 }
 
@@ -108,6 +111,7 @@ struct Day<'s> {
     undone: u32,
     wrong_next: bool,
     sends_twice: bool,
+    stops_late: bool,
     old: Option<(StageVersion, Act)>,
     told: Told,
     /// The last things that were done, for whoever looks into a broken rule.
@@ -139,6 +143,7 @@ pub async fn live(shop: &Shop, seed: u64, sheets: u32, mischief: &[Mischief]) ->
         undone: 0,
         wrong_next: false,
         sends_twice: false,
+        stops_late: false,
         old: None,
         told: Told::default(),
         log: VecDeque::new(),
@@ -228,10 +233,16 @@ impl Day<'_> {
             let watched = self.shop.watch_from.is_some_and(|turn| turn <= self.told.turns);
             let shown = watched || round + ROUNDS_SHOWN >= ROUNDS_AT_MOST;
             let mut heard = Vec::new();
-            let (Some(hand), Some(cable)) = (&self.hand, &mut self.cable) else { return Ok(()) };
+            let Some(cable) = &mut self.cable else { return Ok(()) };
             cable.pass(now);
+            let told: Vec<_> = std::iter::from_fn(|| cable.told()).collect();
+            let over = told.iter().any(|r| matches!(r, Report::Finished(_)));
+            if over && std::mem::take(&mut self.stops_late) {
+                self.press(Act::Stop, here("t2")).await?;
+            }
+            let (Some(hand), Some(cable)) = (&self.hand, &mut self.cable) else { return Ok(()) };
             let mut some = false;
-            while let Some(report) = cable.told() {
+            for report in told {
                 if shown {
                     heard.push(format!("told: {report:?}"));
                 }
@@ -255,6 +266,7 @@ impl Day<'_> {
             }
             heard.into_iter().for_each(|what| self.note(what));
             if begins {
+                self.told.begun += 1;
                 start_conditions(&self.now().await?)?;
             }
             if !some {
@@ -361,6 +373,7 @@ impl Day<'_> {
             0 if open(OfferedAct::End) => Decision::End,
             1 if open(OfferedAct::SetAside) => Decision::SetAside,
             _ if open(OfferedAct::Restart) => Decision::Restart,
+            _ if open(OfferedAct::Next) => Decision::Next,
             _ if open(OfferedAct::End) => Decision::End,
             _ => return None,
         };
@@ -471,6 +484,7 @@ impl Day<'_> {
             Kind::Hold => self.press(Act::Hold, here("t1")).await?,
             Kind::HoldAtLift => self.press(Act::HoldAtLift, here("t2")).await?,
             Kind::Stop => self.press(Act::Stop, here("t2")).await?,
+            Kind::LateStop => self.stops_late = true,
             Kind::Trouble => self.press(Act::Trouble, here("t1")).await?,
             Kind::Twice => self.sends_twice = true,
             Kind::AfarStart => self.afar_start().await?,

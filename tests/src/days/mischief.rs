@@ -30,6 +30,8 @@ pub enum Kind {
     HoldAtLift,
     /// Stop.
     Stop,
+    /// Stop, just after the next operation has run to its end and before anybody heard that it has.
+    LateStop,
     /// Something is wrong.
     Trouble,
     /// A second terminal acts on an old screen.
@@ -65,7 +67,7 @@ pub fn of_day(seed: u64, sheets: u32) -> Vec<Mischief> {
 const TURNS_A_SHEET: u64 = 250;
 
 fn kind(chance: &mut Chance) -> Kind {
-    match chance.below(21) {
+    match chance.below(22) {
         0..6 => {
             let at = usize::try_from(chance.below(Fault::ALL.len() as u64)).unwrap_or(0);
             Kind::Machine(Fault::ALL.get(at).copied().unwrap_or(Fault::Refuse))
@@ -84,6 +86,7 @@ fn kind(chance: &mut Chance) -> Kind {
         17 => Kind::OldScreen,
         18 => Kind::Twice,
         19 => Kind::FullDisk(chance.between(1, 600_000)),
+        20 => Kind::LateStop,
         _ => Kind::AfarStart,
     }
 }

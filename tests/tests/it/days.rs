@@ -71,3 +71,22 @@ fn a_disk_that_is_full_costs_nothing_that_was_answered() {
         assert!(full == 0 || full == 14);
     });
 }
+
+/// Somebody stops as the operation ends, and the stop is heard of first: what was cut counts, and is not cut again.
+#[test]
+fn what_ran_out_before_a_stop_reached_it_is_not_cut_again() {
+    with_shop(async |shop| {
+        let mut begun = 0;
+        for seed in 1..9 {
+            for turn in [0, 200] {
+                let one = [Mischief { turn, kind: Kind::LateStop }];
+                let lived = day::live(shop, seed, 1, &one).await;
+                let told = lived.unwrap_or_else(|why| panic!("seed {seed}, from turn {turn}: {why}"));
+                assert_eq!(told.closed + told.aside, 1, "seed {seed}, from turn {turn}: {told:?}");
+                assert!(told.begun <= 2, "seed {seed}, from turn {turn}: two operations, begun {} times", told.begun);
+                begun += told.begun;
+            }
+        }
+        assert!(begun > 16, "the second operation is cut after the first was stopped late: {begun}");
+    });
+}

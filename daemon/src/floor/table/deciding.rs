@@ -3,7 +3,9 @@
 //! May live here: what only people can know or decide. May not: what moves.
 
 use super::halting::end_motion;
+use super::machine::to_what_comes_next;
 use super::moving::{no_program, unlock};
+use crate::floor::chain::next_after;
 use crate::floor::draft::Draft;
 use crate::floor::happening::{BitAt, By};
 use crate::floor::outcome::Deed;
@@ -63,9 +65,20 @@ fn decide_stopped(d: &mut Draft, person: PersonHere, stopped: &Stopped, decision
         return Err(Refusal::OwnerDecides);
     }
     NothingUnderWay::of(&d.state)?;
+    let sheet = d.sheet()?;
+    let ran_out = sheet.done.contains(sheet.operation);
+    let more = next_after(&sheet.operations, sheet.done).is_some();
     match decision {
-        // where it goes on is `app`'s to know; the lists, and home and zero where they were lost, come first in both
-        Decision::ReEnter | Decision::Restart => cut_again(d, person),
+        // one that is set aside with nothing left to cut could not be taken up again
+        Decision::ReEnter | Decision::Restart if ran_out => Err(Refusal::RanOut),
+        Decision::SetAside if ran_out && !more => Err(Refusal::RanOut),
+        Decision::Next if !ran_out => Err(Refusal::NotRunOut),
+        Decision::Next if !more => {
+            to_what_comes_next(d);
+            Ok(())
+        }
+        // where it goes on is `app`'s to know; the lists, and home and zero where they were lost, come first in all
+        Decision::ReEnter | Decision::Restart | Decision::Next => cut_on(d, person),
         Decision::SetAside | Decision::End => give_up(d, decision),
     }
 }
@@ -87,22 +100,27 @@ const fn needs_owner(stopped: &Stopped) -> bool {
     }
 }
 
-/// The operation is cut again, from its start or from a line, with new lists. A controller that is faulted with its position kept
-/// takes motion again by this decision; with its position lost, by finding home.
-fn cut_again(d: &mut Draft, person: PersonHere) -> Result<(), Refusal> {
+/// The operation is cut again, from its start or from a line, or the next one is, with new lists. A controller that is
+/// faulted with its position kept takes motion again by this decision; with its position lost, by finding home.
+fn cut_on(d: &mut Draft, person: PersonHere) -> Result<(), Refusal> {
     let machine = &d.state.machine;
     if machine.motion == Motion::Faulted && machine.position == Position::Known {
         unlock(d, person)?;
     }
     d.unsign_tooling();
-    d.go_prepare();
+    let sheet = d.sheet()?;
+    if sheet.done.contains(sheet.operation) {
+        to_what_comes_next(d);
+    } else {
+        d.go_prepare();
+    }
     Ok(())
 }
 
 fn give_up(d: &mut Draft, decision: Decision) -> Result<(), Refusal> {
     NothingUnderWay::of(&d.state)?;
     match decision {
-        Decision::ReEnter | Decision::Restart => Err(Refusal::NotStopped),
+        Decision::ReEnter | Decision::Restart | Decision::Next => Err(Refusal::NotStopped),
         Decision::SetAside => {
             d.leave(Stage::SetAside, Deed::SetSheetAside);
             Ok(())

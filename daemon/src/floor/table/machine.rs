@@ -11,7 +11,7 @@ use crate::floor::outcome::Deed;
 use crate::floor::proofs::{ChainHolds, CutProofs, Starter};
 use crate::floor::refusal::Refusal;
 use crate::floor::sheet::{AtStage, Change, Cutting, Held, OnMachine, Raise, Since, Watch};
-use crate::floor::state::{Link, Motion, Position, Signed, Slot, Spindle, SpindleKind, Way};
+use crate::floor::state::{Link, Motion, Position, Slot, Spindle, SpindleKind, Way};
 use chargehand_types::call::CallReason;
 use chargehand_types::stage::{HeldBy, StopCause};
 
@@ -162,15 +162,20 @@ pub(super) fn at_bit_change(d: &mut Draft, wants: Option<Slot>, bit: BitAt) {
 
 /// The operation is done. The chain goes on to its next one, or a person is needed.
 pub(super) fn finished(d: &mut Draft) {
-    let Some(OnMachine { at: AtStage::Cutting(_), .. }) = d.state.sheet else {
-        return;
+    let Some(sheet) = &mut d.state.sheet else { return };
+    // it ran out before the stop that is on its way reached it, and is no less done for that
+    let stopped = match (&sheet.at, d.state.machine.motion) {
+        (AtStage::Cutting(_), _) => false,
+        (AtStage::Stopped(_), Motion::Stopping) if !sheet.done.contains(sheet.operation) => true,
+        _ => return,
     };
-    d.state.machine.motion = Motion::Still;
-    if let Some(sheet) = &mut d.state.sheet {
-        let operation = sheet.operation;
-        sheet.done = sheet.done.with(operation);
-        d.deed(Deed::OperationDone { operation });
+    let operation = sheet.operation;
+    sheet.done = sheet.done.with(operation);
+    d.deed(Deed::OperationDone { operation });
+    if stopped {
+        return;
     }
+    d.state.machine.motion = Motion::Still;
     if go_on(d).is_err() {
         needs_a_person(d);
     }
@@ -194,18 +199,22 @@ fn go_on(d: &mut Draft) -> Result<(), Refusal> {
 }
 
 fn needs_a_person(d: &mut Draft) {
-    if let Some(sheet) = &mut d.state.sheet {
-        sheet.ready = Signed::No;
-        match next_after(&sheet.operations, sheet.done) {
-            Some(next) => {
-                sheet.operation = next;
-                d.go_prepare();
-            }
-            None => d.go(AtStage::TakingOff),
-        }
-    }
+    d.unsign_ready();
+    to_what_comes_next(d);
     d.switch_off_by_command();
     d.call(CallReason::OperationDone);
+}
+
+/// To the lists of the next operation; after the last one the parts come off.
+pub(super) fn to_what_comes_next(d: &mut Draft) {
+    let Some(sheet) = &mut d.state.sheet else { return };
+    match next_after(&sheet.operations, sheet.done) {
+        Some(next) => {
+            sheet.operation = next;
+            d.go_prepare();
+        }
+        None => d.go(AtStage::TakingOff),
+    }
 }
 
 /// The bit is up and the stretch is over.

@@ -232,10 +232,11 @@ fn hands_are_safe(before: &State, happening: &Happening, after: &State) -> bool 
 
 fn done_by_finishing(before: &State, happening: &Happening, after: &State) -> bool {
     let (Some(was), Some(is)) = (&before.sheet, &after.sheet) else { return true };
+    let stop_on_its_way = matches!(was.at, AtStage::Stopped(_)) && before.machine.motion == Motion::Stopping;
     was.done == is.done
         || (*happening == Happening::Finished
             && is.done == was.done.with(was.operation)
-            && matches!(was.at, AtStage::Cutting(_)))
+            && (matches!(was.at, AtStage::Cutting(_)) || stop_on_its_way))
 }
 
 /// After stop, link loss, fault, refusal, restart or store trouble nothing of a program is under way.

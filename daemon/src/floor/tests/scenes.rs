@@ -114,6 +114,13 @@ pub fn stopped() -> Vec<Happening> {
     cutting_then(&[0, 0], &[owner(Asked::Stop), Happening::Stopped { position_kept: true }])
 }
 
+/// It ran to its end before the stop reached it; the first question is answered.
+pub fn run_out(bits: &[u8], pressed: bool) -> Vec<Happening> {
+    let over = [Happening::Finished, Happening::Stopped { position_kept: true }];
+    let stop = [vec![owner(Asked::Stop)], over.to_vec(), vec![owner(Asked::RedButton { pressed })]].concat();
+    cutting_then(bits, &stop)
+}
+
 pub fn taking_off() -> Vec<Happening> {
     cutting_then(&[0], &[Happening::Finished])
 }
@@ -151,6 +158,8 @@ pub fn scenes(setup: Setup) -> Vec<(&'static str, State)> {
         ("resumed", with(held(in_cut), &[owner(Asked::Resume)])),
         ("stop asked", then(&[owner(Asked::Stop)])),
         ("stopped", at(&stopped())),
+        ("stopped, run out", at(&run_out(&bits, false))),
+        ("stopped, run out, nothing left", at(&run_out(&[0], false))),
         ("stopped, answered", with(stopped(), &[owner(Asked::RedButton { pressed: false })])),
         ("stopped, red button", with(stopped(), &[owner(Asked::RedButton { pressed: true })])),
         ("stopped, faulted", then(&[Happening::Fault { position_lost: false }])),
@@ -191,7 +200,8 @@ fn acts() -> Vec<Asked> {
         Asked::PartsGraded,
     ];
     acts.extend(ListKind::ALL.map(Asked::ListSigned));
-    acts.extend([Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End].map(Asked::Decide));
+    let decisions = [Decision::Next, Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End];
+    acts.extend(decisions.map(Asked::Decide));
     acts
 }
 

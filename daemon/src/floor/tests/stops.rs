@@ -2,7 +2,8 @@
 
 use super::life::{machine, then, why};
 use super::scenes::{
-    ROUTER, after, at_rest, cutting, cutting_then, fitted, held, helper, morning, owner, ready, stopped, tooling,
+    ROUTER, after, at_rest, cutting, cutting_then, fitted, held, helper, morning, owner, ready, run_out, stopped,
+    tooling,
 };
 use crate::floor::happening::{Asked, BitAt, By, Happening, Tried};
 use crate::floor::outcome::Deed;
@@ -55,6 +56,29 @@ fn red_button_means_position_lost() {
     let helped = after(outcome.state, &[Happening::PresenceChanged(Presence::Helper)]);
     let decide = helper(Asked::Decide(Decision::End));
     assert_eq!(step(&helped, &decide, Epoch::default()).unwrap_err(), Refusal::OwnerDecides);
+}
+
+#[test]
+fn what_ran_out_before_a_stop_reached_it_is_done() {
+    let stopped = then(&machine(&cutting(&[0, 1])), &owner(Asked::Stop)).state;
+    let heard = then(&stopped, &Happening::Finished);
+    assert_eq!(heard.deeds, [Deed::OperationDone { operation: 0 }], "nothing begins");
+    assert_eq!(heard.state.stage(), Some(Stage::Stopped), "the first question is still to be answered");
+    assert!(then(&heard.state, &Happening::Finished).deeds.is_empty(), "once");
+    for pressed in [false, true] {
+        let state = machine(&run_out(&[0, 1], pressed));
+        for again in [Decision::ReEnter, Decision::Restart] {
+            assert_eq!(why(&state, Asked::Decide(again)), Refusal::RanOut, "its cut is not cut again");
+        }
+        let next = then(&state, &owner(Asked::Decide(Decision::Next)));
+        assert_eq!((next.state.stage(), next.permit), (Some(Stage::Tooling), None));
+        assert_eq!(next.state.sheet.map(|s| s.operation), Some(1));
+    }
+    let last = machine(&run_out(&[0], false));
+    assert_eq!(why(&last, Asked::Decide(Decision::SetAside)), Refusal::RanOut, "nobody could take it up again");
+    assert_eq!(then(&last, &owner(Asked::Decide(Decision::Next))).state.stage(), Some(Stage::TakingOff));
+    let half = machine(&[super::scenes::stopped(), vec![owner(Asked::RedButton { pressed: false })]].concat());
+    assert_eq!(why(&half, Asked::Decide(Decision::Next)), Refusal::NotRunOut);
 }
 
 #[test]

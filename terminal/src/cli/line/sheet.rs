@@ -101,6 +101,8 @@ pub enum DecisionWord {
     ReEnter,
     /// Cut the operation again from its start
     Restart,
+    /// Where it ran to its end before the stop reached it: go on to what comes next
+    Next,
     /// Take the sheet off, to be taken up again or ended
     SetAside,
     /// End it; good parts still count
@@ -112,6 +114,7 @@ impl From<DecisionWord> for Decision {
         match word {
             DecisionWord::ReEnter => Self::ReEnter,
             DecisionWord::Restart => Self::Restart,
+            DecisionWord::Next => Self::Next,
             DecisionWord::SetAside => Self::SetAside,
             DecisionWord::End => Self::End,
         }

@@ -20,6 +20,7 @@ pub fn every() -> Vec<(&'static str, Now)> {
         ("held", samples::held()),
         ("stopped", samples::stopped()),
         ("may-go-on", samples::may_go_on()),
+        ("ran-out", samples::ran_out()),
         ("value", samples::value()),
         ("warning", samples::warning()),
         ("place", samples::place()),

@@ -104,7 +104,8 @@ impl FloorModel {
             by_owner.push(Asked::TakeSheet(self.facts()));
         }
         by_owner.extend(ListKind::ALL.map(Asked::ListSigned));
-        by_owner.extend([Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End].map(Asked::Decide));
+        let decisions = [Decision::Next, Decision::ReEnter, Decision::Restart, Decision::SetAside, Decision::End];
+        by_owner.extend(decisions.map(Asked::Decide));
         let mut acts: Vec<_> = by_owner.into_iter().map(|what| (By::AtMachine(Role::Owner), what)).collect();
         if self.helper {
             let helper = By::AtMachine(Role::Helper);

@@ -9,7 +9,13 @@ const FEED: Feed = Feed(600_000_000);
 fn moves(b: &Bench) -> Vec<(&'static str, Command)> {
     let permit = || b.permit(Class::Hand);
     let far = Length::whole_mm(60);
-    let how = Touch { reach: Length::whole_mm(20), quick: FEED, off: Length::whole_mm(2), slow: FEED, up: Length::whole_mm(5) };
+    let how = Touch {
+        reach: Length::whole_mm(20),
+        quick: FEED,
+        off: Length::whole_mm(2),
+        slow: FEED,
+        up: Length::whole_mm(5),
+    };
     let at = Point::new(far, far, Length::whole_mm(-2));
     vec![
         ("a move by hand", Command::HandMove { permit: permit(), axis: Axis::X, by: far, feed: FEED }),
