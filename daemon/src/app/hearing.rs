@@ -4,7 +4,7 @@ use super::foreman::{Foreman, Source};
 use crate::api::desk::Live;
 use crate::floor::{BitAt, Happening};
 use crate::ledger::Progress;
-use crate::link::wire::{Command, ControllerState, Reached, Report, StateWord, TickSource};
+use crate::link::wire::{Command, ControllerState, NotDone, Reached, Report, StateWord, TickSource};
 use crate::sending::{SentLine, Then};
 use chargehand_types::event::{PositionTick, What};
 use chargehand_types::now::LinkNow;
@@ -84,9 +84,10 @@ impl Foreman {
             }
             Report::NotDone { what, why, .. } => {
                 tracing::warn!("not done: {why}");
+                let held = why == NotDone::Held;
                 let why = why.to_string();
                 self.not_touched(&why, "Look at plate, clip and wire.");
-                self.undone = Some(super::wording::undone(&why));
+                self.undone = Some(super::wording::undone(&why)).filter(|_| !held);
                 self.not_done(what).await;
             }
         }

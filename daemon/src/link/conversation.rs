@@ -66,6 +66,8 @@ pub struct Link {
     pub(in crate::link) last_answer: Tick,
     pub(in crate::link) ready_since_answer: bool,
     pub(in crate::link) hold_told: bool,
+    /// The move under way was to be held: it is told again for as long as it moves.
+    pub(in crate::link) move_held: bool,
     pub(in crate::link) figures: Figures,
     pub(in crate::link) numbering: Numbering,
     /// Lines are to be written again, from this number on, once it has been quiet until then.
@@ -238,6 +240,7 @@ impl Link {
             last_answer: Tick(0),
             ready_since_answer: false,
             hold_told: false,
+            move_held: false,
             figures: Figures::default(),
             numbering: Numbering::default(),
             again: None,

@@ -5,7 +5,7 @@ use super::figures::Mismatch;
 use super::heard::{Heard, Told};
 use super::stretch::Pause;
 use super::talk;
-use super::wire::{ControllerState, NotDone, Output, Report, StateWord};
+use super::wire::{ControllerState, NotDone, Output, Report, StateWord, Wanted};
 use crate::shop::profile::{Keeps, PositionAfter};
 use chargehand_types::act::Axis;
 use chargehand_types::quantity::{Point, Tick};
@@ -215,6 +215,10 @@ impl Link {
             }
             Some(Task::Run) if !self.run_is_over() => {}
             Some(task) if self.drained(word) => self.task_done(task),
+            // its lines had not been read yet when it was told to hold
+            Some(Task::Hand | Task::Over | Task::Touch | Task::Run) if self.move_held && word == StateWord::Cutting => {
+                self.hold_bytes();
+            }
             Some(_) => {}
             None => self.throw_away(now, word),
         }
@@ -274,6 +278,10 @@ impl Link {
             Task::Run => {
                 self.running = None;
                 self.report(Report::HandDone);
+            }
+            Task::Touch if self.move_held => {
+                self.touching = None;
+                self.report(Report::NotDone { what: Wanted::Touch, of: Some(self.epoch), why: NotDone::Held });
             }
             Task::Touch => self.leg_done(),
             Task::Setting => {

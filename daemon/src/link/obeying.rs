@@ -253,6 +253,7 @@ impl Link {
         self.ready_since_answer = false;
         if !matches!(task, Task::Beside(_)) {
             self.let_go_of_nothing();
+            self.move_held = false;
         }
         self.task = Some(task);
         let of = match task {
@@ -337,7 +338,12 @@ impl Link {
             return;
         }
         self.end_run();
-        self.urgent(&self.profile.keys.at_once.hold.clone());
+        self.move_held = self.task.is_some_and(|t| matches!(t, Task::Hand | Task::Over | Task::Touch | Task::Run));
+        if self.task == Some(Task::Over) {
+            // what is not written of it would move once the first part is broken off
+            self.task_lines.clear();
+        }
+        self.hold_bytes();
         // asked again after it went unconfirmed, it has its time again; only pressed twice, it has not
         let again = std::mem::take(&mut self.hold_told);
         if let Some(s) = &mut self.stretch {
@@ -350,6 +356,14 @@ impl Link {
         if self.profile.keys.hold == HoldTakes::AtOnce {
             self.report_asked = None;
         }
+    }
+
+    /// A move by hand is broken off with it, where it can be: then nothing is left to go on, though it is let go.
+    pub(in crate::link) fn hold_bytes(&mut self) {
+        if self.move_held {
+            self.urgent(&self.profile.keys.at_once.end_run.clone());
+        }
+        self.urgent(&self.profile.keys.at_once.hold.clone());
     }
 
     pub(in crate::link) fn hold_at_lift(&mut self) {

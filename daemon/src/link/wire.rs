@@ -385,6 +385,9 @@ pub enum NotDone {
     /// It was refused.
     #[error("the controller refused: {0}")]
     Refused(String),
+    /// Somebody held it.
+    #[error("it was held, and what was left of it is given up")]
+    Held,
 }
 
 /// How far a stretch has come. Lines are source lines; none before the first.

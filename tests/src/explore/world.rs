@@ -125,6 +125,14 @@ impl World {
         self.readied = false;
     }
 
+    /// The daemon is gone before it heard that the operation ended: nobody can tell it from one that was stopped on its
+    /// way, and a person who looks at the sheet decides.
+    pub fn ended_unheard(&mut self) {
+        if let Some(cut) = self.cut.get_mut(usize::from(self.running)) {
+            *cut = false;
+        }
+    }
+
     /// The time in which somebody was to answer is over.
     pub fn nobody_answers(&mut self, floor: &State) {
         if floor.presence == Presence::Nobody && floor.machine.motion == Motion::Program {
@@ -219,7 +227,7 @@ impl World {
                 _ => {}
             },
             Word::Finished => {
-                for (_, cut) in self.cut.iter_mut().enumerate().filter(|(n, _)| *n == usize::from(self.running)) {
+                if let Some(cut) = self.cut.get_mut(usize::from(self.running)) {
                     *cut = true;
                 }
             }

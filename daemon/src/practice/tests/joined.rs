@@ -1,6 +1,7 @@
 //! The link and the practice machine, joined by nothing but bytes and ticks.
 
 mod at_prompt;
+mod held_by_hand;
 mod numbered;
 mod plate;
 mod refused;

@@ -279,6 +279,9 @@ impl Shop {
     /// link was doing runs out.
     pub(super) fn is_killed(&mut self, model: &FloorModel) {
         self.troubles = self.troubles.saturating_sub(1);
+        if self.told.iter().any(|r| matches!(r, Report::Word(Word::Finished, _))) {
+            self.world.ended_unheard();
+        }
         self.told.clear();
         self.epoch = 0;
         self.shown = Shown::Nothing;
