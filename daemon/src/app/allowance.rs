@@ -9,38 +9,45 @@ use crate::findings::{self, Bench, Case};
 use chargehand_types::check::WorkingWindow;
 use chargehand_types::id::Revision;
 use std::collections::{BTreeMap, VecDeque};
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Windows kept: of the cards cut lately.
 const KEPT: usize = 8;
 
 /// Windows by revision, the newest last; empty while one is being searched.
 #[derive(Debug, Default)]
-pub struct Allowances(VecDeque<(Revision, Arc<OnceLock<WorkingWindow>>)>);
+pub struct Allowances(Mutex<VecDeque<(Revision, Arc<OnceLock<WorkingWindow>>)>>);
 
 impl Allowances {
     /// Of a revision, where it is known.
-    pub fn of(&self, revision: &Revision) -> Option<&WorkingWindow> {
-        self.0.iter().find(|(known, _)| known == revision).and_then(|(_, window)| window.get())
+    pub fn of(&self, revision: &Revision) -> Option<WorkingWindow> {
+        let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.iter().find(|(known, _)| known == revision).and_then(|(_, window)| window.get().cloned())
+    }
+
+    /// A place for the window of a revision that is not known and is not being searched.
+    fn place(&self, revision: &Revision) -> Option<Arc<OnceLock<WorkingWindow>>> {
+        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.iter().any(|(known, _)| known == revision) {
+            return None;
+        }
+        if kept.len() >= KEPT {
+            kept.pop_front();
+        }
+        let place = Arc::new(OnceLock::new());
+        kept.push_back((revision.clone(), Arc::clone(&place)));
+        Some(place)
     }
 }
 
 impl Foreman {
     /// Begins to search the window of a card that is taken onto the machine.
-    pub(super) fn search_window(&mut self, judged: &Arc<JudgedCard>) {
+    pub(super) fn search_window(&self, judged: &Arc<JudgedCard>) {
         // a card that is too long to be searched is not read again for nothing
         if !findings::is_searched(&judged.judged.report) {
             return;
         }
-        let revision = judged.revision();
-        if self.allowances.0.iter().any(|(known, _)| known == revision) {
-            return;
-        }
-        if self.allowances.0.len() >= KEPT {
-            self.allowances.0.pop_front();
-        }
-        let found = Arc::new(OnceLock::new());
-        self.allowances.0.push_back((revision.clone(), Arc::clone(&found)));
+        let Some(found) = self.premises.allowances.place(judged.revision()) else { return };
         let (judged, premises, bench) = (Arc::clone(judged), Arc::clone(&self.premises), self.bench.clone());
         // nobody waits for it: it is asked for where it is there
         drop(behind(move || {

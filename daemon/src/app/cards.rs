@@ -2,6 +2,7 @@
 
 use super::behind::behind;
 use super::foreman::Shared;
+use super::judging::JudgedWith;
 use super::numbered::{bits_used, stores_now};
 use super::premises::Premises;
 use super::work::JudgedCard;
@@ -45,21 +46,18 @@ pub fn read(files: &CardFiles, premises: &Premises) -> Result<(Card, BTreeMap<St
     Ok((card, programs))
 }
 
-/// Judges a card off the async threads, with the bits of `stores`.
+/// Judges a card off the async threads.
 ///
 /// # Errors
 /// When the card names something that is not there.
 pub async fn judge(
     premises: &Arc<Premises>,
-    bench: &Bench,
     card: Card,
     programs: BTreeMap<String, Vec<u8>>,
-    thickness: Option<Length>,
-    used: BTreeMap<String, Metres>,
-    stores: Stores,
-) -> Result<JudgedCard, Problem> {
-    let (premises, bench) = (Arc::clone(premises), bench.clone());
-    let judged = behind(move || JudgedCard::of(card, programs, (&premises, &stores), &bench, thickness, &used));
+    with: JudgedWith,
+) -> Result<Arc<JudgedCard>, Problem> {
+    let premises = Arc::clone(premises);
+    let judged = behind(move || JudgedCard::of(card, programs, with, &premises));
     match judged.await {
         Ok(Ok(judged)) => Ok(judged),
         Ok(Err(e)) => Err(Problem::new(ProblemKind::Malformed, e.to_string())),
@@ -206,6 +204,7 @@ pub async fn load(
         bytes.insert(program.path.clone(), found);
     }
     let bench = Bench { old_holes, ..bench.clone() };
-    let judged = judge(premises, &bench, card, bytes, None, used, stores).await?;
-    Ok(Arc::new(judged.shelved(ledger, &stored)))
+    let with = JudgedWith::to(&card, bench, None, used, stores);
+    let judged = judge(premises, card, bytes, with).await?;
+    Ok(JudgedCard::shelved(judged, ledger, &stored))
 }

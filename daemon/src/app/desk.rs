@@ -5,6 +5,7 @@ use super::cards;
 use super::doctor;
 use super::drafts;
 use super::foreman::{Ahead, Errand, Shared};
+use super::judging::JudgedWith;
 use super::numbered::{bits_used, stores_now};
 use super::planning;
 use super::planning::wares::stock_for;
@@ -141,8 +142,9 @@ impl FrontDesk {
             );
         }
         let stores = self.premises.stores.clone();
-        let judged = cards::judge(&self.premises, &self.bench, card, bytes, None, used, stores).await?;
-        let judged = Arc::new(judged.shelved(&self.ledger, &stored));
+        let with = JudgedWith::to(&card, self.bench.clone(), None, used, stores);
+        let judged = cards::judge(&self.premises, card, bytes, with).await?;
+        let judged = JudgedCard::shelved(judged, &self.ledger, &stored);
         let mut kept = self.judged.lock().unwrap_or_else(PoisonError::into_inner);
         if kept.len() >= JUDGED_KEPT {
             kept.pop_first();
@@ -289,8 +291,8 @@ impl Desk for FrontDesk {
         }
         let (card, programs) = cards::read(&request.files, &self.premises)?;
         let used = self.fold(bits_used)?;
-        let judged =
-            cards::judge(&self.premises, &self.bench, card, programs, None, used, self.premises.stores.clone()).await?;
+        let with = JudgedWith::to(&card, self.bench.clone(), None, used, self.premises.stores.clone());
+        let judged = cards::judge(&self.premises, card, programs, with).await?;
         let (name, revision) = (judged.card.name.clone(), judged.revision().clone());
         let findings = judged.judged.report.findings.clone();
         let changes = self.changed(&judged).await?.map(Box::new);

@@ -2,6 +2,7 @@
 
 use super::behind::behind;
 use super::cards;
+use super::judging::JudgedWith;
 use super::premises::Premises;
 use crate::findings::{self, Bench, Drafted, Wanted};
 use base64::Engine as _;
@@ -52,11 +53,8 @@ pub async fn draft(
         let programs = request.programs.into_iter().map(|p| (p.path, p.bytes)).collect();
         let files = CardFiles { file: format!("{}.card.toml", request.name), text: text.clone(), programs };
         let (card, programs) = cards::read(&files, premises)?;
-        found = cards::judge(premises, bench, card, programs, None, used, premises.stores.clone())
-            .await?
-            .judged
-            .report
-            .findings;
+        let with = JudgedWith::to(&card, bench.clone(), None, used, premises.stores.clone());
+        found = cards::judge(premises, card, programs, with).await?.judged.report.findings.clone();
     }
     Ok(Draft { schema: SCHEMA, name: request.name, text, assumed, missing, findings: found })
 }

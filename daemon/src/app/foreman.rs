@@ -117,7 +117,6 @@ pub struct Foreman {
     pub(in crate::app) controller: Option<ControllerState>,
     pub(in crate::app) link: LinkNow,
     pub(in crate::app) work: Option<Work>,
-    pub(in crate::app) allowances: super::allowance::Allowances,
     pub(in crate::app) feeding: Option<Feeding>,
     /// Long programs of the chain that is started, found to be what was stored.
     pub(in crate::app) opened: std::collections::BTreeMap<String, std::fs::File>,
@@ -179,7 +178,6 @@ impl Foreman {
             controller: None,
             link: LinkNow::Opening,
             work: None,
-            allowances: super::allowance::Allowances::default(),
             feeding: None,
             opened: std::collections::BTreeMap::new(),
             run_down_until: None,

@@ -36,7 +36,7 @@ impl Foreman {
         facts.card = Some(card.title.clone());
         facts.label = chargehand_types::label::label(&work.sheet);
         facts.thickness = Some(card.sheet.thickness);
-        facts.thickness_window = self.allowances.of(work.judged.revision()).map(|window| window.thickness);
+        facts.thickness_window = self.premises.allowances.of(work.judged.revision()).map(|window| window.thickness);
         facts.face.clone_from(&card.sheet.face);
         facts.grain.clone_from(&card.sheet.grain);
         facts.fastener = self.premises.stores.fasteners.get(&card.holddown.fastener).map(|f| f.title.clone());

@@ -4,6 +4,7 @@ use super::acts::Said;
 use super::behind::behind;
 use super::foreman::{Foreman, Source, refused};
 use super::interrupted::Attention;
+use super::judging::JudgedWith;
 use super::numbered::{bits_used, stores_now};
 use super::work::{JudgedCard, ListRun};
 use super::{cards, joints, wording};
@@ -379,13 +380,17 @@ impl Foreman {
         let bench = Bench { old_holes, ..bench };
         let stores = self.shared.fold.read().map(|f| stores_now(&premises.stores, &f));
         let stores = stores.map_err(|_| Problem::new(ProblemKind::OurFault, "the state cannot be read"))?;
+        let with = JudgedWith::to(&old.card, bench, thickness, used, stores);
+        if old.with == with {
+            return Ok(old);
+        }
         let judged = behind(move || {
             let texts = old.programs.all()?.into_owned();
-            JudgedCard::of(old.card.clone(), texts, (&premises, &stores), &bench, thickness, &used)
-                .map(|judged| judged.beside(&old))
+            JudgedCard::of(old.card.clone(), texts, with, &premises)
+                .map(|judged| JudgedCard::beside(judged, &old))
                 .map_err(|e| Problem::new(ProblemKind::Malformed, e.to_string()))
         });
-        judged.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string()))).map(Arc::new)
+        judged.await.unwrap_or_else(|e| Err(Problem::new(ProblemKind::OurFault, e.to_string())))
     }
 
     /// Whether nothing was found that was not there, or not signed, before.

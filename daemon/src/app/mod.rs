@@ -36,6 +36,7 @@ mod hearing;
 mod hover;
 mod interrupted;
 mod joints;
+mod judging;
 mod keeper;
 mod lapsing;
 mod list_facts;

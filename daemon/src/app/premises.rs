@@ -1,7 +1,9 @@
 //! The files of the shop, found and opened: the only place that opens config. What they say is read in `shop`.
 #![allow(clippy::disallowed_methods, reason = "this is where the shop's files are opened")]
 
+use super::allowance::Allowances;
 use super::crew::Crew;
+use super::judging::Known;
 use super::planning::booked;
 use crate::calendar::Booked;
 use crate::shop::checklist::Checklists;
@@ -50,6 +52,10 @@ pub struct Premises {
     pub socket: PathBuf,
     /// Who shares the work of a check.
     pub crew: Arc<Crew>,
+    /// What was judged lately.
+    pub known: Arc<Known>,
+    /// How far those answers hold.
+    pub allowances: Arc<Allowances>,
 }
 
 /// Why the shop's files cannot be used.
@@ -99,7 +105,18 @@ pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
     let (stores, lists) = (shop.stores, shop.checklists);
     let crew = Arc::new(Crew::new()?);
     let folder = folder.to_owned();
-    Ok(Premises { config, stores, profile: Arc::new(profile), lists, folder, store, socket, crew })
+    Ok(Premises {
+        config,
+        stores,
+        profile: Arc::new(profile),
+        lists,
+        folder,
+        store,
+        socket,
+        crew,
+        known: Arc::default(),
+        allowances: Arc::default(),
+    })
 }
 
 /// Where the store lies. A store named on the command line is taken as it is: what is wrong with the shop's files must

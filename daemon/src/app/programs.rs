@@ -39,7 +39,7 @@ impl Programs {
     #[must_use]
     pub fn shelved(self, ledger: &Ledger, stored: &[StoredProgram]) -> Self {
         let Self::Held(texts) = &self else { return self };
-        if texts.values().map(Vec::len).sum::<usize>() <= HELD_MOST {
+        if self.are_short() {
             return self;
         }
         let place = |name: &String| {
@@ -50,6 +50,15 @@ impl Programs {
         match texts.keys().map(place).collect::<Option<BTreeMap<_, _>>>() {
             Some(all) => Self::Shelved(all),
             None => self,
+        }
+    }
+
+    /// Whether they are short enough to be held.
+    #[must_use]
+    pub fn are_short(&self) -> bool {
+        match self {
+            Self::Held(texts) => texts.values().map(Vec::len).sum::<usize>() <= HELD_MOST,
+            Self::Shelved(_) => false,
         }
     }
 

@@ -1,9 +1,10 @@
 //! The sheet on the machine: its card, its programs, what was judged of it, and the list under way.
 
 use super::interrupted::Attention;
+use super::judging::JudgedWith;
 use super::premises::Premises;
 use super::programs::{Programs, Texts};
-use crate::findings::{self, Bench, Case, Enterable, Judged};
+use crate::findings::{self, Bench, CannotJudge, Case, Enterable, Judged};
 use crate::ledger::Ledger;
 use crate::program::motion::{Doing, MoveKind};
 use crate::program::steps;
@@ -13,8 +14,7 @@ use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::{StopRecord, StoredProgram};
 use chargehand_types::finding::{Finding, Severity};
 use chargehand_types::id::{BitNumber, Revision, SheetId};
-use chargehand_types::quantity::{Length, Metres, Rpm, Spot, Tick};
-use std::collections::BTreeMap;
+use chargehand_types::quantity::{Length, Rpm, Spot, Tick};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -25,6 +25,8 @@ pub struct JudgedCard {
     pub card: Card,
     /// Its programs.
     pub programs: Programs,
+    /// What it was judged with.
+    pub with: JudgedWith,
     /// What was found and timed.
     pub judged: Judged,
     /// One an operation.
@@ -41,37 +43,40 @@ pub struct Traits {
 }
 
 impl JudgedCard {
-    /// Judges a card with the bits of some stores, which may be measured.
+    /// Judges a card, where that is not known yet.
     ///
     /// # Errors
     /// When it names something that is not there.
-    pub fn of(
-        card: Card,
-        programs: Texts,
-        (premises, stores): (&Premises, &Stores),
-        bench: &Bench,
-        thickness: Option<Length>,
-        bit_used: &BTreeMap<String, Metres>,
-    ) -> Result<Self, findings::CannotJudge> {
-        let pool = premises.crew.now();
+    pub fn of(card: Card, programs: Texts, with: JudgedWith, premises: &Premises) -> Result<Arc<Self>, CannotJudge> {
+        if let Some(known) = premises.known.find(&card, &findings::revision(&card, &programs), &with) {
+            return Ok(known);
+        }
+        let JudgedWith { bench, thickness, used: bit_used, stores } = &with;
+        let (pool, thickness) = (premises.crew.now(), *thickness);
         let case = Case { card: &card, programs: &programs, stores, bench, thickness, bit_used, pool, window: false };
         let judged = findings::check(&case)?;
         let traits = card.operations.iter().map(|o| traits(&card, o, &programs, bench)).collect();
-        Ok(Self { card, programs: Programs::Held(programs), judged, traits })
+        let judged = Arc::new(Self { card, programs: Programs::Held(programs), with, judged, traits });
+        premises.known.keep(&judged);
+        Ok(judged)
     }
 
     /// The same with its long programs let go of, where they are stored.
     #[must_use]
-    pub fn shelved(self, ledger: &Ledger, stored: &[StoredProgram]) -> Self {
-        Self { programs: self.programs.shelved(ledger, stored), ..self }
+    pub fn shelved(judged: Arc<Self>, ledger: &Ledger, stored: &[StoredProgram]) -> Arc<Self> {
+        if judged.programs.are_short() {
+            return judged;
+        }
+        let judged = Arc::unwrap_or_clone(judged);
+        Arc::new(Self { programs: judged.programs.shelved(ledger, stored), ..judged })
     }
 
     /// The same with its programs where those of an earlier judgement are.
     #[must_use]
-    pub fn beside(self, old: &Self) -> Self {
+    pub fn beside(judged: Arc<Self>, old: &Self) -> Arc<Self> {
         match &old.programs {
-            Programs::Held(_) => self,
-            Programs::Shelved(_) => Self { programs: old.programs.clone(), ..self },
+            Programs::Held(_) => judged,
+            Programs::Shelved(_) => Arc::new(Self { programs: old.programs.clone(), ..Arc::unwrap_or_clone(judged) }),
         }
     }
 

@@ -12,7 +12,9 @@ use std::collections::HashMap;
 /// Sheets that may be shuffled for a proof to be tried.
 pub const SHEETS_AT_MOST: usize = 12;
 /// Partial plans looked at before the proof is given up.
-const LOOKS_AT_MOST: usize = 4_000_000;
+pub const LOOKS_AT_MOST: usize = 4_000_000;
+/// The same before anything was searched: a few sheets that are much alike need no more, and are planned at once.
+pub const FIRST_LOOKS: usize = 50_000;
 
 struct Label {
     state: State,
@@ -20,13 +22,13 @@ struct Label {
     before: usize,
 }
 
-/// The best order, or nothing when it could not be proven within the limits. `known` is a plan to beat.
-pub fn best(kernel: &Kernel, head: &[Place], known: &[Place]) -> Option<Order> {
+/// The best order, or nothing when it could not be proven within so many looks. `known` is a plan to beat.
+pub fn best(kernel: &Kernel, head: &[Place], known: &[Place], most: usize) -> Option<Order> {
     let free: Vec<usize> = (head.len()..kernel.sheets.len()).collect();
     if free.len() > SHEETS_AT_MOST {
         return None;
     }
-    let mut search = Search { kernel, free, bound: kernel.run(known).objective(), labels: Vec::new(), looks: 0 };
+    let mut search = Search { kernel, free, bound: kernel.run(known).objective(), labels: Vec::new(), looks: 0, most };
     let root = search.add(kernel.run(head), Place::default(), usize::MAX);
     let mut layer: HashMap<(u32, u8), Vec<usize>> = HashMap::from([((0, kernel.run(head).bit), vec![root])]);
     for _ in 0..search.free.len() {
@@ -47,6 +49,7 @@ struct Search<'a> {
     bound: Objective,
     labels: Vec<Label>,
     looks: usize,
+    most: usize,
 }
 
 impl Search<'_> {
@@ -76,7 +79,7 @@ impl Search<'_> {
                         self.keep(next.entry((cut, after.bit)).or_default(), after, place, *label);
                     }
                 }
-                if self.looks > LOOKS_AT_MOST {
+                if self.looks > self.most {
                     return None;
                 }
             }

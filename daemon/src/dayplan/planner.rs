@@ -62,15 +62,21 @@ pub struct Plan {
 /// When the problem contradicts itself, or a step fits no window at all.
 pub fn plan(problem: &Problem, from: Option<&[Place]>, seed: u64, pace: &mut dyn Pace) -> Result<Plan, Unfit> {
     let kernel = Kernel::new(problem)?;
-    let found = search(problem, &kernel, from, seed, pace);
-    let head = &found.order[..problem.frozen];
-    let (order, proof) = match exact::best(&kernel, head, &found.order) {
-        Some(order) => (order, Proof::Best),
-        None if pace.cut_short() => (found.order, Proof::CutShort),
-        None => (found.order, Proof::Searched),
+    let start = start(&kernel, problem.frozen, from);
+    let prove = |known: &Order, most| exact::best(&kernel, &known[..problem.frozen], known, most);
+    let (order, proof, evaluations) = match prove(&start, exact::FIRST_LOOKS) {
+        Some(order) => (order, Proof::Best, 0),
+        None => {
+            let found = anneal::search(&kernel, problem.frozen, start, seed, pace);
+            match prove(&found.order, exact::LOOKS_AT_MOST) {
+                Some(order) => (order, Proof::Best, found.evaluations),
+                None if pace.cut_short() => (found.order, Proof::CutShort, found.evaluations),
+                None => (found.order, Proof::Searched, found.evaluations),
+            }
+        }
     };
     let order = twins_in_turn(problem, order);
-    Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations: found.evaluations })
+    Ok(Plan { schedule: schedule(problem, &kernel, &order), order, proof, evaluations })
 }
 
 /// The same with two searches side by side, from this seed and the next, and the better one taken; the number of

@@ -6,6 +6,9 @@ use clap::Parser;
 use std::process::ExitCode;
 use std::time::Instant;
 
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 /// Lives whole days in simulated time.
 #[derive(Debug, Parser)]
 #[command(name = "run-days")]

@@ -202,19 +202,20 @@ impl World {
         }
     }
 
-    /// The link, which answered until then or did not, said something, truly.
-    pub fn told(&mut self, word: Word, answered: bool, setup: Setup) {
+    /// The link, that answered until then as far as was heard, is heard to be down or started anew: what it was told to
+    /// turn may turn. Hands that came near between its word and this were near a bit that nobody could know to turn.
+    pub const fn doubt_spindle(&mut self) {
+        self.turns = Turns::Yes;
+    }
+
+    /// The link said something, truly.
+    pub fn told(&mut self, word: Word, setup: Setup) {
         let controlled = setup.spindle == SpindleKind::Controlled;
         self.chain &= word == Word::Finished;
         match word {
             Word::Homed => self.position = true,
-            Word::Fault { lost: true } | Word::Stopped { kept: false } | Word::Up => self.lose_position(),
-            Word::Down | Word::Restarted => {
-                self.lose_position();
-                // one that answered before may have been told to turn it
-                if controlled && answered {
-                    self.turns = Turns::Yes;
-                }
+            Word::Fault { lost: true } | Word::Stopped { kept: false } | Word::Up | Word::Down | Word::Restarted => {
+                self.lose_position()
             }
             Word::NotDone(Tried::Spindle) if controlled => self.turns = Turns::Yes,
             Word::NotDone(Tried::SetWorkZero | Tried::SetZZero) => self.setting = None,

@@ -7,7 +7,7 @@ use crate::explore::contract::{Contract, Order, Stretch, Task, Word};
 use crate::explore::world::{Rule, Step, Turns, counts, order_of};
 use chargehand_daemon::floor::happening::{Asked, BitAt, By, Happening, Tried};
 use chargehand_daemon::floor::permit::{Epoch, Permit};
-use chargehand_daemon::floor::state::{DayLists, Motion, Setup, Slot};
+use chargehand_daemon::floor::state::{DayLists, Link, Motion, Setup, Slot, SpindleKind};
 use chargehand_daemon::floor::{AtStage, Deed, Outcome, State};
 
 impl Shop {
@@ -190,7 +190,7 @@ impl Shop {
     /// The link says something.
     pub(super) fn says(&mut self, word: Word, setup: Setup) -> Option<()> {
         let after = self.link.says(word)?;
-        self.world.told(word, self.link.open, setup);
+        self.world.told(word, setup);
         self.locked = match word {
             Word::Fault { .. } => true,
             Word::Homed | Word::Restarted | Word::Stopped { .. } | Word::Down => false,
@@ -236,6 +236,11 @@ impl Shop {
                 // as the foreman does: a stop that was heard since has ended what it is of
                 if matches!(word, Word::NotDone(_)) && epoch != NONE && epoch != 0 {
                     return;
+                }
+                let answered = self.floor.machine.link == Link::Up;
+                let gone = matches!(word, Word::Down | Word::Restarted);
+                if gone && answered && model.setup.spindle == SpindleKind::Controlled {
+                    self.world.doubt_spindle();
                 }
                 if word == Word::Down {
                     self.shown = Shown::Nothing;
