@@ -13,10 +13,10 @@ use chargehand_types::problem::{Problem, ProblemKind};
 use chargehand_types::quantity::{Length, Spot};
 use chargehand_types::record::Left;
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
 
 /// A rest with what it follows from, so that the sheets of a batch are searched once.
-pub(in crate::app) type KnownRest = ((Revision, Vec<Spot>), Option<Left>);
+pub type KnownRest = ((Revision, Option<Length>, Vec<Spot>), Option<Left>);
 
 impl Foreman {
     /// Takes the answer to how flat the sheet lies.
@@ -66,12 +66,13 @@ impl Foreman {
         let Some(work) = self.work.as_ref() else { return Ok(()) };
         let tabs = work.judged.judged.report.pieces.iter().map(|piece| piece.tabs.len()).sum::<usize>();
         let fasteners = self.shared.fold.read().ok().and_then(|f| f.sheet(&work.sheet).map(|s| s.fasteners.clone()));
-        let key = (work.judged.revision().clone(), fasteners.unwrap_or_default());
-        let left = match self.rest.take().filter(|(known, _)| *known == key) {
+        let key = (work.judged.revision().clone(), work.thickness, fasteners.unwrap_or_default());
+        let known = self.premises.rest.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let left = match known.filter(|(known, _)| *known == key) {
             Some((_, left)) => left,
-            None => self.rest_of(Arc::clone(&work.judged), work.thickness, key.1.clone()).await,
+            None => self.rest_of(Arc::clone(&work.judged), work.thickness, key.2.clone()).await,
         };
-        self.rest = Some((key, left));
+        *self.premises.rest.lock().unwrap_or_else(PoisonError::into_inner) = Some((key, left));
         let tabs = u32::try_from(tabs).unwrap_or(u32::MAX);
         self.tell(vec![What::SheetRemains { tabs, left }], source).await
     }

@@ -129,8 +129,6 @@ pub struct Foreman {
     pub(in crate::app) over: Option<chargehand_types::quantity::Point>,
     pub(in crate::app) zero_touched: Option<super::closing::ZeroTouched>,
     pub(in crate::app) plate: super::plate::Plate,
-    /// The rest of the last sheet of its kind.
-    pub(in crate::app) rest: Option<super::bow::KnownRest>,
     pub(in crate::app) day: super::day_lists::Day,
     pub(in crate::app) lapse: Lapse,
     pub(in crate::app) vigil: super::stepping_away::Vigil,
@@ -187,7 +185,6 @@ impl Foreman {
             over: None,
             zero_touched: None,
             plate: super::plate::Plate::default(),
-            rest: None,
             day: super::day_lists::Day::default(),
             lapse: Lapse::default(),
             vigil: super::stepping_away::Vigil::default(),

@@ -2,6 +2,7 @@
 #![allow(clippy::disallowed_methods, reason = "this is where the shop's files are opened")]
 
 use super::allowance::Allowances;
+use super::bow::KnownRest;
 use super::crew::Crew;
 use super::judging::Known;
 use super::planning::booked;
@@ -15,7 +16,7 @@ use chargehand_types::card::Stores;
 use chrono::{DateTime, Utc};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 /// Files a folder of lists or profiles may hold.
 const FILES_AT_MOST: usize = 100;
@@ -56,6 +57,8 @@ pub struct Premises {
     pub known: Arc<Known>,
     /// How far those answers hold.
     pub allowances: Arc<Allowances>,
+    /// The rest of the last sheet that was cut.
+    pub rest: Arc<Mutex<Option<KnownRest>>>,
 }
 
 /// Why the shop's files cannot be used.
@@ -116,6 +119,7 @@ pub fn read(options: &Options) -> Result<Premises, PremisesFault> {
         crew,
         known: Arc::default(),
         allowances: Arc::default(),
+        rest: Arc::default(),
     })
 }
 

@@ -102,6 +102,10 @@ fn of_stage(state: &State) -> Vec<OfferedAct> {
         AtStage::Cutting(_) => Vec::new(),
         AtStage::Held(held) => of_held(held.by, held.raise, held.change, state),
         AtStage::Stopped(stopped) => of_stopped(state, stopped),
+        // a fault there leaves the closing touch undone, and nothing else is to be decided
+        AtStage::TakingOff if state.machine.motion == Motion::Faulted => {
+            [finding_the_way(state), vec![OfferedAct::Answer]].concat()
+        }
         AtStage::TakingOff | AtStage::Checking { .. } => vec![OfferedAct::Answer],
     }
 }

@@ -56,6 +56,8 @@ pub struct World {
     pub zero: bool,
     /// The spindle.
     pub turns: Turns,
+    /// Somebody looked, and saw that it stands.
+    pub seen: bool,
     /// The bit in it.
     pub bit: Option<Slot>,
     /// Z was touched with this bit, on this sheet, in this work zero.
@@ -92,6 +94,7 @@ impl World {
         position: false,
         zero: false,
         turns: Turns::Yes,
+        seen: false,
         bit: None,
         touched: false,
         setting: None,
@@ -161,11 +164,12 @@ impl World {
             Asked::ListSigned(ListKind::Ready) => {
                 self.readied = true;
                 if setup.spindle == SpindleKind::Manual {
-                    self.turns = Turns::Yes;
+                    self.may_turn();
                 }
             }
             Asked::Thickness(reading) => self.measured = *reading == Reading::Inside,
-            Asked::SpindleSwitchedOn => self.turns = Turns::Yes,
+            Asked::SpindleSwitchedOn => self.may_turn(),
+            Asked::SpindleStill => self.seen = self.turns == Turns::No,
             // where the controller cannot do it, a person pulls its plug
             Asked::SpindleSwitchedOff if setup.spindle == SpindleKind::Manual || !open => self.turns = Turns::RunsDown,
             Asked::BitFitted(slot) => {
@@ -186,9 +190,9 @@ impl World {
         let switches = contract.open && setup.spindle == SpindleKind::Controlled;
         self.chain &= order == Order::Begin;
         match order {
-            Order::Begin | Order::Resume => self.turns = Turns::Yes,
+            Order::Begin | Order::Resume => self.may_turn(),
             Order::Home => self.lose_position(),
-            Order::Spindle(true) => self.turns = Turns::Yes,
+            Order::Spindle(true) => self.may_turn(),
             // giving up what it holds switches the spindle off too
             Order::Stop if switches && self.turns == Turns::Yes => self.turns = Turns::RunsDown,
             _ => {}
@@ -205,7 +209,12 @@ impl World {
     /// The link, that answered until then as far as was heard, is heard to be down or started anew: what it was told to
     /// turn may turn. Hands that came near between its word and this were near a bit that nobody could know to turn.
     pub const fn doubt_spindle(&mut self) {
+        self.may_turn();
+    }
+
+    const fn may_turn(&mut self) {
         self.turns = Turns::Yes;
+        self.seen = false;
     }
 
     /// The link said something, truly.
@@ -217,7 +226,8 @@ impl World {
             Word::Fault { lost: true } | Word::Stopped { kept: false } | Word::Up | Word::Down | Word::Restarted => {
                 self.lose_position()
             }
-            Word::NotDone(Tried::Spindle) if controlled => self.turns = Turns::Yes,
+            // what was seen to stand does not turn for a refusal that is told late
+            Word::NotDone(Tried::Spindle) if controlled && !self.seen => self.may_turn(),
             Word::NotDone(Tried::SetWorkZero | Tried::SetZZero) => self.setting = None,
             Word::HandDone => match self.setting.take() {
                 Some(Tried::SetWorkZero) => {

@@ -51,7 +51,7 @@ pub(super) fn decide(d: &mut Draft, by: By, decision: Decision) -> Result<(), Re
     let person = d.person(by)?;
     match d.sheet()?.at {
         AtStage::Stopped(stopped) => decide_stopped(d, person, &stopped, decision),
-        AtStage::Securing | AtStage::Tooling | AtStage::Ready => give_up(d, decision),
+        AtStage::Securing | AtStage::Tooling | AtStage::Ready => give_up(d, person, decision),
         AtStage::Cutting(_) | AtStage::Held(_) => Err(Refusal::NotStopped),
         AtStage::TakingOff | AtStage::Checking { .. } => Err(Refusal::OtherStage),
     }
@@ -74,12 +74,13 @@ fn decide_stopped(d: &mut Draft, person: PersonHere, stopped: &Stopped, decision
         Decision::SetAside if ran_out && !more => Err(Refusal::RanOut),
         Decision::Next if !ran_out => Err(Refusal::NotRunOut),
         Decision::Next if !more => {
+            moves_again(d, person)?;
             to_what_comes_next(d);
             Ok(())
         }
         // where it goes on is `app`'s to know; the lists, and home and zero where they were lost, come first in all
         Decision::ReEnter | Decision::Restart | Decision::Next => cut_on(d, person),
-        Decision::SetAside | Decision::End => give_up(d, decision),
+        Decision::SetAside | Decision::End => give_up(d, person, decision),
     }
 }
 
@@ -100,13 +101,19 @@ const fn needs_owner(stopped: &Stopped) -> bool {
     }
 }
 
-/// The operation is cut again, from its start or from a line, or the next one is, with new lists. A controller that is
-/// faulted with its position kept takes motion again by this decision; with its position lost, by finding home.
-fn cut_on(d: &mut Draft, person: PersonHere) -> Result<(), Refusal> {
+/// A controller that is faulted with its position kept takes motion again by a decision; with its position lost, by
+/// finding home.
+fn moves_again(d: &mut Draft, person: PersonHere) -> Result<(), Refusal> {
     let machine = &d.state.machine;
     if machine.motion == Motion::Faulted && machine.position == Position::Known {
         unlock(d, person)?;
     }
+    Ok(())
+}
+
+/// The operation is cut again, from its start or from a line, or the next one is, with new lists.
+fn cut_on(d: &mut Draft, person: PersonHere) -> Result<(), Refusal> {
+    moves_again(d, person)?;
     d.unsign_tooling();
     let sheet = d.sheet()?;
     if sheet.done.contains(sheet.operation) {
@@ -117,7 +124,7 @@ fn cut_on(d: &mut Draft, person: PersonHere) -> Result<(), Refusal> {
     Ok(())
 }
 
-fn give_up(d: &mut Draft, decision: Decision) -> Result<(), Refusal> {
+fn give_up(d: &mut Draft, person: PersonHere, decision: Decision) -> Result<(), Refusal> {
     NothingUnderWay::of(&d.state)?;
     match decision {
         Decision::ReEnter | Decision::Restart | Decision::Next => Err(Refusal::NotStopped),
@@ -126,6 +133,8 @@ fn give_up(d: &mut Draft, decision: Decision) -> Result<(), Refusal> {
             Ok(())
         }
         Decision::End => {
+            // as its parts come off the bit is touched once more, where it was touched before
+            moves_again(d, person)?;
             d.unsign_ready();
             d.go(AtStage::TakingOff);
             Ok(())

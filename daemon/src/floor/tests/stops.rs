@@ -6,6 +6,7 @@ use super::scenes::{
     tooling,
 };
 use crate::floor::happening::{Asked, BitAt, By, Happening, Tried};
+use crate::floor::offers::offers;
 use crate::floor::outcome::Deed;
 use crate::floor::permit::{Class, Epoch};
 use crate::floor::refusal::Refusal;
@@ -13,7 +14,8 @@ use crate::floor::state::{Motion, Position, Presence, Slot, WorkZero};
 use crate::floor::table::step;
 use chargehand_types::call::CallReason;
 use chargehand_types::checklist::ListKind;
-use chargehand_types::stage::{Decision, Stage};
+use chargehand_types::now::OfferedAct;
+use chargehand_types::stage::{Decision, Role, Stage};
 
 #[test]
 fn a_daemon_restart_stops_the_sheet() {
@@ -117,6 +119,18 @@ fn a_kept_fault_is_unlocked_by_the_owner() {
     let restart = then(&machine(&path), &owner(Asked::Decide(Decision::Restart)));
     assert_eq!(restart.deeds[0], Deed::UnlockLink);
     assert_eq!(restart.permit.map(|p| p.class()), Some(Class::Unlock));
+}
+
+#[test]
+fn a_sheet_that_is_ended_after_a_fault_can_still_be_touched_once_more() {
+    let path =
+        cutting_then(&[0], &[Happening::Fault { position_lost: false }, owner(Asked::RedButton { pressed: false })]);
+    let ended = then(&machine(&path), &owner(Asked::Decide(Decision::End)));
+    assert_eq!((ended.state.stage(), ended.deeds[0]), (Some(Stage::TakingOff), Deed::UnlockLink));
+    // one that comes while its parts come off is left by finding home, which is offered
+    let taken = after(ended.state, &[Happening::StandsStill, Happening::Fault { position_lost: false }]);
+    let offered: Vec<_> = offers(&taken, By::AtMachine(Role::Owner)).into_iter().map(|(act, _)| act).collect();
+    assert!(offered.contains(&OfferedAct::BitFree) && offered.contains(&OfferedAct::Home), "{offered:?}");
 }
 
 #[test]
