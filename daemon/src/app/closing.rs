@@ -9,6 +9,7 @@ use super::lists::Verdict;
 use super::numbered::stores_now;
 use crate::floor::state::{Motion, Spindle};
 use crate::floor::{Asked, By, Happening, Refusal};
+use crate::shop::checklist::Asks;
 use chargehand_types::checklist::{Ask, ListKind, SAME_PLACE, StepAnswer, Task};
 use chargehand_types::event::What;
 use chargehand_types::id::{BitName, SheetId};
@@ -18,6 +19,10 @@ use chargehand_types::stage::Role;
 
 /// Off by more than this, the cuts are not trusted. Common practice, no source.
 const TRUSTED: Length = Length(100_000);
+
+/// Said where the closing touch is passed over.
+const NOT_COMPARED: &str =
+    "The position was lost, so the bit is not compared with its zero. Look whether it sits in its collet as it did.";
 
 /// Where the Z zero was touched.
 #[derive(Debug, Clone)]
@@ -55,6 +60,22 @@ impl Foreman {
         let counts =
             self.floor.machine.z_zero.is_some() && self.work.as_ref().is_some_and(|w| w.sheet == touched.sheet);
         (counts && touched.cut).then_some(touched.at)
+    }
+
+    /// The zero counts no more while its list is walked: there is nothing to compare with, and nobody is asked to. Other
+    /// steps follow it in every list.
+    pub(super) fn pass_over_touch(&mut self) {
+        if self.touched_at().is_some() {
+            return;
+        }
+        let Some(run) = self.work.as_mut().and_then(|w| w.list.as_mut()) else { return };
+        let touch = (run.at..run.items.len()).find(|at| run.items[*at].asks == Asks::TouchAgain);
+        if let Some(touch) = touch.filter(|at| at + 1 < run.items.len()) {
+            run.items.remove(touch);
+            (run.note, run.back) = (Some(NOT_COMPARED.to_owned()), true);
+            run.put = super::lists::now();
+            self.version.0 += 1;
+        }
     }
 
     /// The bit goes over the place: straight up, then sideways, with the router off as for any move by hand.

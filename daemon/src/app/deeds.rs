@@ -287,6 +287,9 @@ impl Foreman {
 
     /// What follows from a change of stage: lists begin, times turn.
     pub(in crate::app) async fn after(&mut self, before: &Floor) {
+        if before.machine.z_zero.is_some() && self.floor.machine.z_zero.is_none() {
+            self.pass_over_touch();
+        }
         let (was, is) = (before.stage(), self.floor.stage());
         if was != is {
             let now = self.clock.now();

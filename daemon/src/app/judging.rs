@@ -75,6 +75,7 @@ mod tests {
     use super::*;
     use std::path::Path;
 
+    #[allow(clippy::disallowed_methods, reason = "the demo's card, as a shop would have it")]
     fn demo() -> (Premises, Card, Texts) {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../config/demo");
         let premises =
@@ -112,7 +113,7 @@ mod tests {
         worn.used.clear();
         others.push(judge(&card, &programs, worn));
         let mut moved = with(&premises, &card, None);
-        moved.bench.work_zero.x = moved.bench.work_zero.x + Length(1);
+        moved.bench.work_zero.x += Length(1);
         others.push(judge(&card, &programs, moved));
         let mut measured = with(&premises, &card, None);
         measured.stores.bits.pop_last();

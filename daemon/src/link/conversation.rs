@@ -374,8 +374,10 @@ impl Link {
     pub(in crate::link) fn restarted(&mut self, now: Tick) {
         let at = self.reached();
         self.bump();
-        // what was written since its start, before its greeting was heard, it may have received: it would do that uninvited
-        self.tainted = self.flight.iter().any(|f| f.of.works());
+        // what was written since its start, before its greeting was heard, it may have received: it would do that uninvited;
+        // and what a reset on its way has already counted as given up it may have answered before
+        let gives_up = matches!(self.task, Some(Task::Clear { .. }));
+        self.tainted = gives_up || self.flight.iter().any(|f| f.of.works());
         self.drop_work();
         self.begin_settling(now);
         self.report(Report::Restarted { at, epoch: self.epoch });

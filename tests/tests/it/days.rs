@@ -90,3 +90,18 @@ fn what_ran_out_before_a_stop_reached_it_is_not_cut_again() {
         assert!(begun > 16, "the second operation is cut after the first was stopped late: {begun}");
     });
 }
+
+/// The closing touch of a sheet: a fault that kept the position is left by ending the sheet, and where the position was lost
+/// nothing is compared. Both were days that did not end.
+#[test]
+fn a_closing_touch_that_cannot_be_made_holds_no_sheet_up() {
+    let lost = [(562, Kind::Stop), (1430, Kind::Dawdles(1640)), (1957, Kind::Cable(2521))];
+    let faulted = [(559, Kind::Machine(Fault::LoseAnswer))];
+    with_shop(async |shop| {
+        for (seed, all) in [(106, &lost[..]), (110, &faulted)] {
+            let all: Vec<_> = all.iter().map(|(turn, kind)| Mischief { turn: *turn, kind: *kind }).collect();
+            let told = day::live(shop, seed, 8, &all).await.unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+            assert_eq!(told.closed + told.aside, 8, "seed {seed}: {told:?}");
+        }
+    });
+}

@@ -4,10 +4,12 @@
 
 use chargehand_daemon::floor::state::{Homing, Setup, SpindleKind};
 use chargehand_tests::explore::broken_floor::Break as FloorBreak;
+use chargehand_tests::explore::contract::Order;
 use chargehand_tests::explore::floor::FloorModel;
-use chargehand_tests::explore::link::{Break as LinkBreak, LinkModel};
-use chargehand_tests::explore::machine::STUMBLES;
+use chargehand_tests::explore::link::{Break as LinkBreak, LinkModel, Next};
+use chargehand_tests::explore::machine::{STUMBLES, Stumble};
 use chargehand_tests::explore::{Explored, explore};
+use stateright::Model as _;
 
 const ROUTER: Setup = Setup { spindle: SpindleKind::Manual, homing: Homing::Able };
 const SPINDLE: Setup = Setup { spindle: SpindleKind::Controlled, homing: Homing::Able };
@@ -57,6 +59,25 @@ fn a_small_program_keeps_the_contract() {
     holds("link, finding home", &LinkModel::homing(), Some(14));
     for stumble in STUMBLES {
         holds(&format!("link, {stumble:?}"), &LinkModel::new(&[stumble], None), Some(14));
+    }
+}
+
+/// Found 23 steps from the start: it started anew while it was held, was told to switch off, to raise the bit and to stop
+/// before its greeting was heard, and its answer to the first of these was taken for one to the next program.
+#[test]
+fn an_answer_from_before_a_start_that_was_not_heard_is_none_to_the_next_program() {
+    let model = LinkModel::new(&[Stumble::Restarts], None);
+    let order = |order| Next::Order(order, true);
+    let held = [order(Order::Begin), Next::Takes, order(Order::Hold), Next::Takes, Next::Heard, Next::Heard];
+    let shown = [Next::Time, Next::Time, Next::Heard, Next::Time, Next::Time];
+    let starts = [Next::Stumbles(Stumble::Restarts), order(Order::Hold), order(Order::Spindle(false)), Next::Takes];
+    let stopped = [order(Order::Raise), order(Order::Stop), Next::Heard, Next::Heard];
+    let again = [order(Order::Begin), Next::Heard];
+    let way = [&[Next::Heard][..], &held, &shown, &starts, &stopped, &again].concat();
+    let mut wire = model.init_states().remove(0);
+    for next in way {
+        wire = model.next_state(&wire, next).unwrap_or_else(|| panic!("{next:?} cannot come: {wire:?}"));
+        assert_eq!(wire.broken, None, "after {next:?}: {wire:?}");
     }
 }
 
