@@ -18,8 +18,8 @@ const STILL_HZ: f64 = 0.2;
 /// Longer than between two of them.
 const SILENT_AFTER_MS: u64 = 8000;
 
-/// A day's store is a tenth of it.
-const DISK_MIB: u32 = 48;
+/// A day's store is a fifth of it.
+const DISK_MIB: u32 = 24;
 /// Room left at most on a disk that is called full: some records still fit.
 const ALMOST_FULL: u64 = 16 * 1024;
 
