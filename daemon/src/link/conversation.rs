@@ -66,8 +66,8 @@ pub struct Link {
     pub(in crate::link) last_answer: Tick,
     pub(in crate::link) ready_since_answer: bool,
     pub(in crate::link) hold_told: bool,
-    /// The move under way was to be held: it is told again for as long as it moves.
-    pub(in crate::link) move_held: bool,
+    /// Whether the move under way was to be held.
+    pub(in crate::link) move_held: MoveHeld,
     pub(in crate::link) figures: Figures,
     pub(in crate::link) numbering: Numbering,
     /// Lines are to be written again, from this number on, once it has been quiet until then.
@@ -89,6 +89,17 @@ pub struct Link {
     pub(in crate::link) spindle_wanted: Option<Option<Rpm>>,
     /// The work zero that the task under way sets.
     pub(in crate::link) setting: Option<ZeroTo>,
+}
+
+/// How far the hold of a move has come that is no program's.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(in crate::link) enum MoveHeld {
+    /// Nobody held it.
+    No,
+    /// It is told again for as long as it moves: its lines may not have been read when it was told first.
+    Told,
+    /// It was seen to stand. Let go by its own button it runs out, and nothing follows it.
+    Stands,
 }
 
 /// A work zero that is being set.
@@ -240,7 +251,7 @@ impl Link {
             last_answer: Tick(0),
             ready_since_answer: false,
             hold_told: false,
-            move_held: false,
+            move_held: MoveHeld::No,
             figures: Figures::default(),
             numbering: Numbering::default(),
             again: None,

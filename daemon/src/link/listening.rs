@@ -1,6 +1,6 @@
 //! Listening: what each line of the controller means for what is under way.
 
-use super::conversation::{AfterClear, ClearStep, HOLD_MS, Link, Owner, Phase, Task, ZeroTo};
+use super::conversation::{AfterClear, ClearStep, HOLD_MS, Link, MoveHeld, Owner, Phase, Task, ZeroTo};
 use super::figures::Mismatch;
 use super::heard::{Heard, Told};
 use super::stretch::Pause;
@@ -215,10 +215,12 @@ impl Link {
             }
             Some(Task::Run) if !self.run_is_over() => {}
             Some(task) if self.drained(word) => self.task_done(task),
-            // its lines had not been read yet when it was told to hold
-            Some(Task::Hand | Task::Over | Task::Touch | Task::Run) if self.move_held && word == StateWord::Cutting => {
-                self.hold_bytes();
-            }
+            // its lines may not have been read yet when it was told to hold
+            Some(Task::Hand | Task::Over | Task::Touch | Task::Run) => match (self.move_held, word) {
+                (MoveHeld::Told, StateWord::Cutting) => self.hold_bytes(),
+                (MoveHeld::Told, StateWord::Holding) => self.move_held = MoveHeld::Stands,
+                _ => {}
+            },
             Some(_) => {}
             None => self.throw_away(now, word),
         }
@@ -279,7 +281,7 @@ impl Link {
                 self.running = None;
                 self.report(Report::HandDone);
             }
-            Task::Touch if self.move_held => {
+            Task::Touch if self.move_held != MoveHeld::No => {
                 self.touching = None;
                 self.report(Report::NotDone { what: Wanted::Touch, of: Some(self.epoch), why: NotDone::Held });
             }

@@ -1,6 +1,6 @@
 //! Obeying: commands with their permits, and the clearing that follows a stop.
 
-use super::conversation::{AfterClear, ClearStep, Link, Owner, Phase, Task, ZeroTo};
+use super::conversation::{AfterClear, ClearStep, Link, MoveHeld, Owner, Phase, Task, ZeroTo};
 use super::stretch::{Pause, Resumed, Stretch};
 use super::talk;
 use super::wire::{Command, ControllerState, NotDone, Output, Override, Report, StateWord, Wanted};
@@ -253,7 +253,7 @@ impl Link {
         self.ready_since_answer = false;
         if !matches!(task, Task::Beside(_)) {
             self.let_go_of_nothing();
-            self.move_held = false;
+            self.move_held = MoveHeld::No;
         }
         self.task = Some(task);
         let of = match task {
@@ -338,7 +338,9 @@ impl Link {
             return;
         }
         self.end_run();
-        self.move_held = self.task.is_some_and(|t| matches!(t, Task::Hand | Task::Over | Task::Touch | Task::Run));
+        if self.task.is_some_and(|t| matches!(t, Task::Hand | Task::Over | Task::Touch | Task::Run)) {
+            self.move_held = MoveHeld::Told;
+        }
         if self.task == Some(Task::Over) {
             // what is not written of it would move once the first part is broken off
             self.task_lines.clear();
@@ -358,9 +360,9 @@ impl Link {
         }
     }
 
-    /// A move by hand is broken off with it, where it can be: then nothing is left to go on, though it is let go.
+    /// A move by hand is broken off with it, where its words can be: then nothing is left to go on, though it is let go.
     pub(in crate::link) fn hold_bytes(&mut self) {
-        if self.move_held {
+        if self.move_held != MoveHeld::No {
             self.urgent(&self.profile.keys.at_once.end_run.clone());
         }
         self.urgent(&self.profile.keys.at_once.hold.clone());

@@ -115,7 +115,7 @@ impl Link {
         } else {
             running.step
         };
-        let lines = talk::hand_move(&Arc::clone(&self.profile), running.axis, step, running.feed);
+        let lines = talk::run_step(&Arc::clone(&self.profile), running.axis, step, running.feed);
         running.sent = true;
         running.left = running.left - step.abs();
         running.end = running.end.map(|end| end + step);

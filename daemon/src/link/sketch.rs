@@ -96,8 +96,8 @@ impl Link {
             (asked.cmp(last_sent), last_sent.cmp(last_answer), since(last_answer), since(last_sent)).hash(into);
             format!("{figures:?}").hash(into);
         }
-        let flags = [task_taken, ready_since_answer, hold_told, move_held, run_out, told, tainted];
-        (unanswered, format!("{task_lines:?}"), flags).hash(into);
+        let flags = [task_taken, ready_since_answer, hold_told, run_out, told, tainted];
+        (unanswered, format!("{task_lines:?}"), flags, move_held).hash(into);
         match task {
             Some(Task::Clear { since: t, step, then, moving_blind }) => {
                 (since(t), moving_blind, format!("{step:?}{then:?}")).hash(into);

@@ -38,11 +38,9 @@ pub(in crate::link) fn zero_here(p: &Profile, axis: Axis, value: Length) -> Vec<
     lines(&c.replace("{axis}", &axis.letter().to_string()).replace("{value}", &mm(value)))
 }
 
-/// One axis by hand: in words that can be broken off, where there are any.
+/// One axis by hand.
 pub(in crate::link) fn hand_move(p: &Profile, axis: Axis, by: Length, feed: Feed) -> Vec<String> {
-    let keys = &p.keys;
-    let breaks_off = !keys.commands.run.is_empty() && !keys.at_once.end_run.is_empty();
-    let c = if breaks_off { &keys.commands.run } else { &keys.commands.hand_move };
+    let c = &p.keys.commands.hand_move;
     lines(
         &c.replace("{axis}", &axis.letter().to_string())
             .replace("{by}", &mm(by))
@@ -54,6 +52,16 @@ pub(in crate::link) fn hand_move(p: &Profile, axis: Axis, by: Length, feed: Feed
 /// written though one of them was refused.
 pub(in crate::link) fn closing(command: &str) -> Option<&str> {
     command.rsplit_once('|').map(|(_, last)| last).filter(|last| !last.contains('{'))
+}
+
+/// A step of an axis that runs by hand: in words that can be broken off, where there are any.
+pub(in crate::link) fn run_step(p: &Profile, axis: Axis, by: Length, feed: Feed) -> Vec<String> {
+    let c = &p.keys.commands.run;
+    if c.is_empty() || p.keys.at_once.end_run.is_empty() {
+        return hand_move(p, axis, by, feed);
+    }
+    let axis = axis.letter().to_string();
+    lines(&c.replace("{axis}", &axis).replace("{by}", &mm(by)).replace("{feed}", &mm(Length(feed.0))))
 }
 
 /// Straight up, then sideways to a place of the machine.

@@ -470,7 +470,7 @@ impl Wire {
         match model.broken {
             Some(Break::MovesUninvited) => {
                 let up = outputs.iter().any(|o| matches!(o, Output::Report(Report::Up { .. })));
-                outputs.extend(up.then(|| line("$J=G21G91Y1F600\n")));
+                outputs.extend(up.then(|| line("G21G91G1Y1F600\n")));
             }
             Some(Break::GoesOnByItself) => {
                 let held = outputs.iter().any(|o| matches!(o, Output::Report(Report::Held { .. })));

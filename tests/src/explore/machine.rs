@@ -204,11 +204,6 @@ impl Machine {
     pub fn at_once(&mut self, byte: u8) {
         match byte {
             b'?' => self.say(Reply::State(self.axes, self.cut)),
-            // a move by hand is broken off: nothing of it is left to be held
-            b'!' | 0x85 if self.axes == Axes::Moves && self.planned.iter().all(|l| *l == Line::Hand) => {
-                self.planned.clear();
-                self.axes = Axes::Still;
-            }
             b'!' if self.axes == Axes::Moves => self.axes = Axes::Held,
             b'~' if self.axes == Axes::Held && !self.button => self.goes_on(),
             0x18 => self.reset(),

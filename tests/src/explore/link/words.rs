@@ -14,7 +14,7 @@ pub(super) fn line_of(text: &str) -> Line {
         "$H" => Line::Home,
         "$X" => Line::Unlock,
         _ if text.starts_with("G21G10") || text == "G90" || text.starts_with('M') => Line::Setting,
-        _ if text.starts_with("$J=G21G91") => Line::Hand,
+        _ if text.starts_with("G21G91G1") => Line::Hand,
         _ if text.starts_with("G21G53") => Line::Raise,
         _ if text.contains("X1") => Line::Program(1),
         _ if text.contains("X2") => Line::Program(2),

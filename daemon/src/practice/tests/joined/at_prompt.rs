@@ -9,7 +9,10 @@ const TWO_BITS: &str = "G21G90F1200\nG0Z5\nG1Z-3\nX40\nG0Z5\nM5\nT2M6\nM3S9000\n
 /// At the change.
 pub(super) fn asked() -> Bench {
     let habits = Habits { idle_hold: IdleHold::Taken, ..Habits::default() };
-    let mut b = Bench::speaking(ACKNOWLEDGED_WINDOW, habits, Vec::new()).at_home();
+    asked_of(Bench::speaking(ACKNOWLEDGED_WINDOW, habits, Vec::new()).at_home())
+}
+
+pub(super) fn asked_of(mut b: Bench) -> Bench {
     b.begin(TWO_BITS);
     assert!(b.until(60.0, |r| matches!(r, Report::AtPrompt { .. })), "{:?}", b.heard.last());
     b.heard.clear();

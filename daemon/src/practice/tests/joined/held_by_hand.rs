@@ -2,8 +2,21 @@
 
 use super::*;
 use crate::link::wire::Touch;
+use crate::practice::IdleHold;
 
 const FEED: Feed = Feed(1_500_000_000);
+
+/// A shop's profile in which every move by hand is made in words that can be broken off.
+fn breaks_off() -> Bench {
+    let line = |line: &str| match line.split_once(" = ") {
+        Some(("hand_move", _)) => "hand_move = \"$J=G21G91{axis}{by}F{feed}\"\n".to_owned(),
+        Some(("over", _)) => "over = \"$J=G21G90G53Z{z}F5000|$J=G21G90G53X{x}Y{y}F5000\"\n".to_owned(),
+        _ => line.to_owned(),
+    };
+    let text: String = ACKNOWLEDGED_WINDOW.split_inclusive('\n').map(line).collect();
+    let habits = Habits { idle_hold: IdleHold::Taken, ..Habits::default() };
+    Bench::speaking(&text, habits, Vec::new()).at_home()
+}
 
 impl Bench {
     /// Up by 40 mm by hand, or over a place.
@@ -36,7 +49,7 @@ impl Bench {
 #[test]
 fn at_a_bit_change_it_is_over_and_the_program_goes_on() {
     for over in [false, true] {
-        let mut b = super::at_prompt::asked();
+        let mut b = super::at_prompt::asked_of(breaks_off());
         b.sets_out(over);
         b.run(0.2);
         b.is_over(over);
@@ -50,7 +63,7 @@ fn at_a_bit_change_it_is_over_and_the_program_goes_on() {
 #[test]
 fn with_no_program_it_is_over_too() {
     for over in [false, true] {
-        let mut b = Bench::homed(Vec::new());
+        let mut b = breaks_off();
         let permit = b.permit(Class::Hand);
         b.tell(Command::HandMove { permit, axis: Axis::Z, by: Length::whole_mm(-60), feed: FEED });
         assert!(b.until(10.0, |r| *r == Report::HandDone), "{:?}", b.heard.last());
@@ -62,7 +75,7 @@ fn with_no_program_it_is_over_too() {
 
 #[test]
 fn a_touch_that_is_held_on_its_way_up_does_not_go_down_again() {
-    let mut b = Bench::homed(Vec::new());
+    let mut b = breaks_off();
     b.machine.hand(b.now, Hand::LayPlate(Length::whole_mm(-30)));
     let slow = Feed(60_000_000);
     let (reach, off, up) = (Length::whole_mm(40), Length::whole_mm(8), Length::whole_mm(5));
@@ -84,7 +97,7 @@ fn a_touch_that_is_held_on_its_way_up_does_not_go_down_again() {
 
 #[test]
 fn a_hold_that_did_not_reach_a_move_is_told_again_while_it_moves() {
-    let mut b = super::refused::moves_by_modes();
+    let mut b = Bench::homed(Vec::new());
     let permit = b.permit(Class::Hand);
     b.tell(Command::HandMove { permit, axis: Axis::X, by: Length::whole_mm(150), feed: FEED });
     b.run(0.2);
@@ -100,4 +113,8 @@ fn a_hold_that_did_not_reach_a_move_is_told_again_while_it_moves() {
     let told = holds(&b);
     b.run(5.0);
     assert_eq!(holds(&b), told);
+    // let go by its own button it runs out
+    b.machine.hand(b.now, Hand::ResumeButton);
+    assert!(b.until(10.0, |r| *r == Report::HandDone), "{:?}", b.heard.last());
+    assert!((b.machine.at()[0] - 150.0).abs() < 0.001);
 }

@@ -73,7 +73,7 @@ fn a_wire_that_stays_closed_ends_it() {
     let mut b = Bench::homed(Vec::new());
     b.machine.hand(b.now, Hand::LayPlate(PLATE));
     b.touch();
-    while !String::from_utf8_lossy(&b.written).contains("$J=G21G91Z2") && b.now < Tick(60_000_000) {
+    while !String::from_utf8_lossy(&b.written).contains("G1Z2") && b.now < Tick(60_000_000) {
         b.run(0.02);
     }
     b.machine.hand(b.now, Hand::TouchWire);

@@ -2,12 +2,6 @@
 
 use super::*;
 
-/// Where nothing that moves by hand can be broken off: the mode it moves in is set, and has to be set back.
-pub(super) fn moves_by_modes() -> Bench {
-    let text: String = ACKNOWLEDGED_WINDOW.split_inclusive('\n').filter(|line| !line.starts_with("run = ")).collect();
-    Bench::speaking(&text, Habits::default(), Vec::new()).at_home()
-}
-
 impl Bench {
     /// The next line is refused.
     fn refuses(&mut self) {
@@ -38,12 +32,12 @@ fn nobody_is_brought_sideways_who_could_not_be_raised() {
     b.tell(Command::Over { permit, at: Point::new(Length::whole_mm(200), Length::whole_mm(300), Length(0)) });
     b.run(3.0);
     assert_eq!((b.not_done(), b.machine.at()), (vec![Wanted::HandMove], at));
-    assert_eq!(b.sent_since(from), "$J=G21G90G53Z0F5000\n");
+    assert_eq!(b.sent_since(from), "G21G53G0Z0\n");
 }
 
 #[test]
 fn lengths_are_places_again_after_a_move_that_was_refused() {
-    let mut b = moves_by_modes();
+    let mut b = Bench::homed(Vec::new());
     let from = b.written.len();
     b.refuses();
     let permit = b.permit(Class::Hand);
@@ -73,7 +67,7 @@ fn a_spindle_that_is_not_switched_off_leaves_the_move_beside_it_to_be_stopped() 
 
 #[test]
 fn a_move_whose_last_line_is_refused_is_held() {
-    let mut b = moves_by_modes();
+    let mut b = Bench::homed(Vec::new());
     let permit = b.permit(Class::Hand);
     b.lost = Some(b"G90\n");
     b.tell(Command::HandMove { permit, axis: Axis::X, by: Length::whole_mm(150), feed: Feed(1_500_000_000) });
