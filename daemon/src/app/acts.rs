@@ -61,6 +61,7 @@ impl Foreman {
                 self.answer_quiet_calls(by, &request.act, &source).await;
                 self.remember_said(request.command_id, said.clone());
                 self.review_day().await;
+                self.review_bit();
                 said
             }
         };

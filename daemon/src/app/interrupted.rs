@@ -5,9 +5,9 @@
 //! May live here: that rule, and the place in the list under way that follows from it. May not: what a step asks.
 
 use super::foreman::Foreman;
-use super::lists;
+use super::lists::{self, OFF};
 use super::work::ListRun;
-use crate::floor::state::{Position, Slot, WorkZero};
+use crate::floor::state::{Position, Slot, Spindle, WorkZero};
 use crate::floor::{Asked, Happening};
 use crate::link::wire::TickSource;
 use crate::shop::checklist::Asks;
@@ -95,6 +95,7 @@ impl Foreman {
 
     /// Looks whether the list under way was interrupted, and takes it back where it was.
     pub(in crate::app) async fn review_list(&mut self) {
+        self.review_bit();
         let Some(kind) = self.list_under_way().map(|run| run.kind) else { return };
         let (now, rate, ground) = (self.clock.now(), self.clock.rate(), self.ground(kind));
         let touched = self.zero_touched.is_some();
@@ -130,6 +131,21 @@ impl Foreman {
                 self.list_anew(note).await;
             }
         }
+    }
+
+    /// A bit that somebody saw stand in the list under way, and that may turn since: the list goes back to where it is made
+    /// safe, or no later step of it could be done. A list of the day that has the spindle switched off does that to the sheet's.
+    pub(in crate::app) fn review_bit(&mut self) {
+        let spindle = self.floor.machine.spindle;
+        let Some(run) = self.list_under_way().filter(|_| spindle != Spindle::Still) else { return };
+        let Some(looks) = run.items.iter().position(|s| s.asks == Asks::RunDown).filter(|at| *at < run.at) else {
+            return;
+        };
+        let off = run.items.iter().position(|s| s.id == OFF).filter(|at| *at < looks && spindle == Spindle::MayTurn);
+        let why = format!("You stopped at step {}. Since then the bit may have turned: look at it again.", run.at + 1);
+        (run.note, run.back) = (Some(beside(run.note.take(), why)), true);
+        (run.at, run.put) = (off.unwrap_or(looks), lists::now());
+        self.version.0 += 1;
     }
 
     /// The list under way from its first step.

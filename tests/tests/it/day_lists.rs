@@ -180,6 +180,23 @@ fn whoever_comes_takes_the_machine_over_by_value() {
     helper.walk_sheets(1);
 }
 
+/// A list of the day has the router switched off, which is counted out anew: the sheet's list asks for the look once more, or
+/// no later step of it could be done.
+#[test]
+fn a_list_of_the_day_that_switches_the_spindle_off_has_the_sheets_list_look_at_the_bit_again() {
+    let (_shop, client) = shop_with_a_sheet();
+    let mut owner = Operator::owner(&client);
+    let touches = |now: &Now| now.task.as_ref().is_some_and(|t| matches!(t.step.ask, Ask::TouchAgain { .. }));
+    let left = owner.walk("the closing touch", |_, n| touches(n));
+    begin(&client, ListKind::Opening);
+    let now = finish(&client);
+    let task = now.task.unwrap();
+    assert!(matches!(task.step.ask, Ask::RunDown { .. }) && task.number < left.task.unwrap().number, "{:?}", task.step);
+    let note = task.note.unwrap();
+    assert!(task.to_know && note.contains("the bit may have turned"), "{note}");
+    owner.walk_sheets(1);
+}
+
 #[test]
 fn after_a_cut_that_broke_off_its_list_is_due() {
     let (mut shop, client) = shop_with_a_sheet();
