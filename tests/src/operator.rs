@@ -187,9 +187,13 @@ impl ByRule {
     fn step(&self, now: &Now, sheet: Option<&SheetNow>, step: &Step) -> Next {
         let answer = match &step.ask {
             Ask::Confirm | Ask::Lot { .. } => StepAnswer::Done,
-            Ask::Value { expect, least, .. } => StepAnswer::Value { value: expect.unwrap_or(*least) },
+            Ask::Value { expect, least, .. } => {
+                let value = expect.or_else(|| looked_up(now, sheet, &step.id)).unwrap_or(*least);
+                StepAnswer::Value { value }
+            }
             Ask::Choose { options } => {
-                StepAnswer::Choice { key: options.first().map(|o| o.key.clone()).unwrap_or_default() }
+                let first = || options.first().map(|o| o.key.clone()).unwrap_or_default();
+                StepAnswer::Choice { key: seen_at_machine(now, sheet, &step.id).map_or_else(first, str::to_owned) }
             }
             Ask::Place { places, .. } => StepAnswer::Placed { places: places.clone() },
             Ask::RunDown { left, .. } if *left > 0.0 => return Next::Wait,
@@ -217,6 +221,21 @@ impl ByRule {
         let (grade, reason) = (self.grading)(index);
         Next::Do(Act::GradePart { index, grade, reason, note: None })
     }
+}
+
+/// What is not shown, since it proves a look: the number on the label of the sheet, the calls that are open.
+fn looked_up(now: &Now, sheet: Option<&SheetNow>, step: &str) -> Option<f64> {
+    match step {
+        "sheet" => sheet.map(|s| f64::from(s.number)),
+        "calls" => Some(now.calls.len() as f64),
+        _ => None,
+    }
+}
+
+/// What the machine does, as whoever looks at it sees.
+fn seen_at_machine(now: &Now, sheet: Option<&SheetNow>, step: &str) -> Option<&'static str> {
+    let held = now.machine.motion == Motion::Held || sheet.is_some_and(|s| s.stage == Stage::Held);
+    (step == "doing").then_some(if held { "held" } else { "still" })
 }
 
 /// Down onto the sheet in named steps, and the zero taken there.

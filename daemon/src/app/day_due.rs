@@ -31,8 +31,7 @@ pub fn due(fold: &Fold, zone: Tz, now: DateTime<Utc>) -> Vec<ListKind> {
 fn is_open(fold: &Fold, zone: Tz, now: DateTime<Utc>) -> bool {
     let Some(opened) = fold.day().signed(ListKind::Opening) else { return false };
     let day = |at: DateTime<Utc>| at.with_timezone(&zone).date_naive();
-    let closed = fold.day().signed(ListKind::Closing);
-    day(opened) == day(now) && closed.is_none_or(|closed| closed < opened)
+    day(opened) == day(now) && !fold.day().closed
 }
 
 /// Somebody signed lists of the sheet on the machine, nobody of those is here, and nobody here took it over since.
@@ -44,9 +43,7 @@ fn is_anothers(fold: &Fold) -> bool {
     if here.is_empty() || signers.is_empty() || signers.iter().any(|by| is_here(&by.who)) {
         return false;
     }
-    let taken = fold.day().list(ListKind::HandOver).and_then(|l| l.signed.as_ref());
-    let last = sheet.lists.last().map(|l| l.at);
-    !taken.is_some_and(|(by, at)| by.as_ref().is_some_and(|by| is_here(&by.who)) && Some(*at) >= last)
+    !fold.day().taken_over.as_ref().is_some_and(is_here)
 }
 
 /// Why a list is due, and who may begin without it.

@@ -98,7 +98,7 @@ impl Foreman {
         self.review_bit();
         let Some(kind) = self.list_under_way().map(|run| run.kind) else { return };
         let (now, rate, ground) = (self.clock.now(), self.clock.rate(), self.ground(kind));
-        let touched = self.zero_touched.is_some();
+        let touched = self.touched_at().is_some();
         let Some(run) = self.list_under_way() else { return };
         let Some(before) = run.at.checked_sub(1) else {
             // nothing is finished yet that could be repeated
@@ -144,6 +144,9 @@ impl Foreman {
         let off = run.items.iter().position(|s| s.id == OFF).filter(|at| *at < looks && spindle == Spindle::MayTurn);
         let why = format!("You stopped at step {}. Since then the bit may have turned: look at it again.", run.at + 1);
         (run.note, run.back) = (Some(beside(run.note.take(), why)), true);
+        // what was compared is written down, and there is nothing to compare it with any more
+        let done = run.items.drain(..run.at).filter(|step| step.asks != Asks::TouchAgain).collect::<Vec<_>>();
+        run.items.splice(0..0, done);
         (run.at, run.put) = (off.unwrap_or(looks), lists::now());
         self.version.0 += 1;
     }

@@ -8,7 +8,7 @@ use chargehand_tests::operator::Operator;
 use chargehand_tests::workshop::{CARD, Workshop};
 use chargehand_types::act::{Act, Axis};
 use chargehand_types::call::CallReason;
-use chargehand_types::checklist::{Ask, StepAnswer};
+use chargehand_types::checklist::{Ask, ListKind, StepAnswer};
 use chargehand_types::event::What;
 use chargehand_types::now::{Motion, Now};
 use chargehand_types::problem::ProblemKind;
@@ -204,4 +204,30 @@ fn the_bit_is_raised_before_it_is_taken_out() {
     assert_eq!(step(&asked), "bit-diameter", "{:?}", asked.task);
     assert_eq!(asked.task.unwrap().of, 6, "and no number is left out");
     owner.walk_sheets(1);
+}
+
+/// What was compared is written down, and there is nothing to compare it with any more: neither whoever was called away from
+/// the list nor a look at the bit once more has it touched again.
+#[test]
+fn what_was_compared_is_not_asked_for_once_more() {
+    let mut shop = Workshop::new(60.0);
+    let client = shop.start();
+    client.add_card(&shop.card()).unwrap();
+    client.add_batch(CARD, 1).unwrap();
+    let mut owner = Operator::owner(&client);
+    owner.walk("the closing touch", |_, n| again(n));
+    let now = owner.walk("it is compared", |_, n| stage(n) == Some(Stage::TakingOff) && !again(n) && number(n) > 3);
+    client.act(Act::Trouble).unwrap();
+    let back = client.now();
+    assert!(!again(&back) && step(&back) == step(&now), "{:?}", back.task);
+    client.act(Act::BeginList { list: ListKind::Opening }).unwrap();
+    let back = owner.walk("the sheet's list", |_, n| n.task.as_ref().is_some_and(|t| t.list == ListKind::TakingOff));
+    assert!(matches!(back.task.unwrap().step.ask, Ask::RunDown { .. }));
+    owner.walk("on", |_, n| number(n) > 2);
+    assert_eq!(step(&client.now()), step(&now));
+    owner.walk_sheets(1);
+}
+
+fn number(now: &Now) -> u32 {
+    now.task.as_ref().map_or(0, |t| t.number)
 }

@@ -4,6 +4,7 @@
 
 use chargehand_types::checklist::ListKind;
 use chargehand_types::event::{Actor, Event, What};
+use chargehand_types::id::Person;
 use chargehand_types::stage::Stage;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -16,6 +17,10 @@ pub struct DayState {
     pub lists: BTreeMap<ListKind, DayList>,
     /// The daemon went down in the middle of a cut, and nobody has walked the list for it since.
     pub went_down: bool,
+    /// The shop was closed by its list, and not opened since. By the order of events: a clock may be set back.
+    pub closed: bool,
+    /// Who took the machine over, and nobody signed a list of the sheet since. By the order of events as well.
+    pub taken_over: Option<Person>,
 }
 
 /// One list of the day.
@@ -64,10 +69,19 @@ impl DayState {
                 state.answered.clear();
                 state.last = None;
                 state.signed = by();
-                if *list == ListKind::AfterPowerCut {
-                    self.went_down = false;
+                match list {
+                    ListKind::AfterPowerCut => self.went_down = false,
+                    ListKind::Closing => self.closed = true,
+                    ListKind::Opening => self.closed = false,
+                    ListKind::HandOver => self.taken_over = event.actor.as_ref().map(|by| by.who.clone()),
+                    ListKind::Securing
+                    | ListKind::Tooling
+                    | ListKind::Ready
+                    | ListKind::TakingOff
+                    | ListKind::Checking => {}
                 }
             }
+            What::SheetSigned { .. } => self.taken_over = None,
             _ => {}
         }
     }

@@ -5,6 +5,7 @@ use crate::ledger::draft::Draft;
 use crate::ledger::fold::State;
 use crate::ledger::fold::answered::KEPT;
 use chargehand_types::bits::BitFigures;
+use chargehand_types::checklist::{ListForm, ListKind};
 use chargehand_types::event::What;
 use chargehand_types::history::HistoryQuery;
 use chargehand_types::id::{BitNumber, Seq, StageVersion};
@@ -64,6 +65,22 @@ fn the_shop_knows_who_is_here_and_what_was_tried() {
     assert_eq!((calls, state.next_call()), (vec![2], 3));
     assert_eq!(state.next_batch(), "B2".into());
     assert_eq!(state.misfits().count, 0);
+}
+
+/// A clock that is set back changes nothing of the order in which lists were signed.
+#[test]
+fn who_took_the_machine_over_and_whether_it_is_closed_follow_the_order_of_events() {
+    let earlier = |hours| shift::morning() - chrono::TimeDelta::hours(hours);
+    let day = |list, hours| Draft::new(earlier(hours), Tick(0), What::DaySigned { list }).by(helper());
+    let with = |more: &[Draft]| fold(drafts().into_iter().chain(more.iter().cloned()).collect());
+    let all = [day(ListKind::Opening, 1), day(ListKind::HandOver, 18), day(ListKind::Closing, 19)];
+    assert_eq!((with(&[]).day().taken_over.clone(), with(&[]).day().closed), (None, false));
+    assert_eq!(with(&all[..2]).day().taken_over, Some(helper().who));
+    assert!(!with(&all[..2]).day().closed && with(&all).day().closed);
+    let ready = What::SheetSigned { list: ListKind::Ready, form: ListForm::Full, operation: None };
+    let signed = Draft::new(earlier(20), Tick(0), ready).on("B1-2".into()).by(owner());
+    let after: Vec<_> = all.into_iter().chain([signed, day(ListKind::Opening, 21)]).collect();
+    assert_eq!((with(&after).day().taken_over.clone(), with(&after).day().closed), (None, false));
 }
 
 #[test]
