@@ -1,24 +1,24 @@
 //! One day from one seed: the real foreman, desk, store and link, the practice machine, people by rule, and what goes
 //! wrong; in time that is set. After every turn the rules are looked at.
+//!
+//! May live here: the turn of a day, what goes wrong in it, its rules looked at. May not: what people do (`looking`).
 
 use super::cable::Cable;
 use super::chance::Chance;
+use super::crew::{Crew, Person};
 use super::mischief::{Kind, Mischief};
-use super::rules::{Broken, Reader, start_conditions};
+use super::rules::{Broken, Reader, acted_on_what_is, start_conditions};
 use super::shop::Shop;
-use crate::operator::{ByRule, Next};
 use chargehand_daemon::api::desk::Caller;
 use chargehand_daemon::app::{ByHand, MachineClock, practice_machine};
 use chargehand_daemon::link::wire::{Command, Report, TickSource};
-use chargehand_daemon::practice::{Fault, Hand};
 use chargehand_types::act::{Act, ActRequest};
-use chargehand_types::checklist::{Ask, StepAnswer};
-use chargehand_types::id::{CardName, CommandId, StageVersion, TerminalId};
-use chargehand_types::now::{LinkNow, Motion, Now, OfferedAct};
+use chargehand_types::id::{CardName, CommandId, Seq, StageVersion, TerminalId};
+use chargehand_types::now::Now;
 use chargehand_types::problem::ProblemKind;
 use chargehand_types::quantity::Tick;
 use chargehand_types::queue::{AddBatch, AddCard};
-use chargehand_types::stage::{Decision, Grade, Reason, Stage};
+use chargehand_types::stage::{Decision, Stage};
 use std::collections::VecDeque;
 use std::sync::Arc;
 
@@ -26,14 +26,6 @@ use std::sync::Arc;
 const TURNS_AT_MOST: u64 = 4_000;
 /// And turns in which nobody may be there: some leave for an hour, while a held machine reports every second.
 const TURNS_AWAY: u64 = 30_000;
-/// Microseconds between two looks of a person while nothing is to be done.
-const LOOK_US: u64 = 2_000_000;
-/// Microseconds a person watches a controller that says nothing before they switch it off and on.
-const SILENT_US: u64 = 60_000_000;
-/// Times that the screen says of something that it was not done before the controller is switched off and on.
-const DONE_IN_VAIN: u32 = 3;
-/// Times home is looked for in vain before somebody sees to the drives, the door and the controller.
-const HOMES_IN_VAIN: u32 = 3;
 /// Milliseconds that making room and starting the daemon anew takes.
 const ROOM_MADE_MS: u64 = 20_000;
 /// Rounds of bytes, reports and commands at one moment, and how many of the last are told when it takes more.
@@ -71,6 +63,16 @@ pub struct Told {
     pub bytes: u64,
     /// Times the cut of an operation began.
     pub begun: u64,
+    /// Turn in which the first of them began.
+    pub first_begun: u64,
+    /// Times the helper fetched the owner.
+    pub fetched: u64,
+    /// Acts that came too late: somebody else was quicker, or things moved on.
+    pub late: u64,
+    /// Times a stopped operation went on at a line.
+    pub gone_on: u64,
+    /// Times a held bit was raised.
+    pub raised: u64,
 }
 
 impl Told {
@@ -89,31 +91,40 @@ impl Told {
         self.events += other.events;
         self.bytes += other.bytes;
         self.begun += other.begun;
+        if self.first_begun == 0 {
+            self.first_begun = other.first_begun;
+        }
+        self.fetched += other.fetched;
+        self.late += other.late;
+        self.gone_on += other.gone_on;
+        self.raised += other.raised;
     }
 }
 
-struct Day<'s> {
+/// A day as it is lived.
+pub(super) struct Day<'s> {
     shop: &'s Shop,
-    clock: Arc<MachineClock>,
+    pub(super) crew: Crew,
+    pub(super) people: Vec<Person>,
+    pub(super) clock: Arc<MachineClock>,
     hand: Option<ByHand>,
-    cable: Option<Cable>,
-    chance: Chance,
+    pub(super) cable: Option<Cable>,
+    pub(super) chance: Chance,
     reader: Reader,
     answered: Vec<CommandId>,
     commands: u64,
     due: Option<Tick>,
-    look_at: Tick,
-    away_until: Tick,
     /// When somebody makes room on a disk that is full.
-    full_until: Option<Tick>,
-    silent_since: Option<Tick>,
-    homes: u32,
-    undone: u32,
-    wrong_next: bool,
+    pub(super) full_until: Option<Tick>,
+    pub(super) silent_since: Option<Tick>,
+    pub(super) homes: u32,
+    pub(super) undone: u32,
+    pub(super) wrong_next: bool,
     sends_twice: bool,
     stops_late: bool,
+    jumped: bool,
     old: Option<(StageVersion, Act)>,
-    told: Told,
+    pub(super) told: Told,
     /// The last things that were done, for whoever looks into a broken rule.
     log: VecDeque<String>,
 }
@@ -122,12 +133,14 @@ struct Day<'s> {
 ///
 /// # Errors
 /// The first rule broken.
-pub async fn live(shop: &Shop, seed: u64, sheets: u32, mischief: &[Mischief]) -> Result<Told, Broken> {
+pub async fn live(shop: &Shop, crew: Crew, seed: u64, sheets: u32, mischief: &[Mischief]) -> Result<Told, Broken> {
     shop.make_room();
     shop.empty();
     let clock = Arc::new(MachineClock::by_hand(chrono::DateTime::from_timestamp(1_800_000_000, 0).unwrap_or_default()));
     let mut day = Day {
         shop,
+        crew,
+        people: crew.people(),
         hand: None,
         cable: None,
         chance: Chance::of(seed),
@@ -135,8 +148,6 @@ pub async fn live(shop: &Shop, seed: u64, sheets: u32, mischief: &[Mischief]) ->
         answered: Vec::new(),
         commands: 0,
         due: None,
-        look_at: Tick(0),
-        away_until: Tick(0),
         full_until: None,
         silent_since: None,
         homes: 0,
@@ -144,6 +155,7 @@ pub async fn live(shop: &Shop, seed: u64, sheets: u32, mischief: &[Mischief]) ->
         wrong_next: false,
         sends_twice: false,
         stops_late: false,
+        jumped: false,
         old: None,
         told: Told::default(),
         log: VecDeque::new(),
@@ -175,7 +187,7 @@ impl Day<'_> {
                 self.kill(ROOM_MADE_MS, false).await?;
             }
             self.settle().await?;
-            if self.clock.now() >= self.look_at && self.look().await? {
+            if self.look().await? {
                 break;
             }
             self.settle().await?;
@@ -200,7 +212,7 @@ impl Day<'_> {
         Ok(())
     }
 
-    async fn now(&self) -> Result<Now, Broken> {
+    pub(super) async fn now(&self) -> Result<Now, Broken> {
         self.hand()?.now(here("t1")).await.map_err(|p| format!("no answer: {p}"))
     }
 
@@ -267,6 +279,9 @@ impl Day<'_> {
             heard.into_iter().for_each(|what| self.note(what));
             if begins {
                 self.told.begun += 1;
+                if self.told.begun == 1 {
+                    self.told.first_begun = self.told.turns;
+                }
                 start_conditions(&self.now().await?)?;
             }
             if !some {
@@ -281,136 +296,35 @@ impl Day<'_> {
         let cable = self.cable.as_ref().map_or(Tick(u64::MAX), Cable::next);
         let due = self.due.unwrap_or(Tick(u64::MAX));
         let room = self.full_until.unwrap_or(Tick(u64::MAX));
-        let next = cable.min(due).min(room).min(self.look_at);
+        let look = self.people.iter().map(|p| p.look_at).min().unwrap_or(Tick(u64::MAX));
+        let next = cable.min(due).min(room).min(look);
         self.clock.set(Tick(next.0.max(now.0 + 1000)));
         self.told.seconds = self.clock.now().0 / 1_000_000;
     }
 
-    /// A person looks, and does what is to be done. Whether the day is over.
-    async fn look(&mut self) -> Result<bool, Broken> {
-        let at = self.clock.now();
-        let now = self.now().await?;
-        if now.sheet.is_none() && now.waiting == 0 && self.full_until.is_none() {
-            return Ok(true);
-        }
-        self.look_at = Tick(at.0 + LOOK_US);
-        if at < self.away_until {
-            return Ok(false);
-        }
-        self.sees_to_machine(&now);
-        let person = ByRule { who: "Solveig", grading };
-        let act = match self.decides(&now) {
-            Some(act) => Some(act),
-            None => match person.next(&now) {
-                Next::Do(act) => Some(act),
-                Next::Wait => None,
-            },
-        };
-        let Some(act) = act else { return Ok(false) };
-        let act = self.perhaps_wrong(&now, act);
-        self.do_act(&now, act).await?;
-        self.look_at = Tick(at.0 + self.chance.between(500_000, 8_000_000));
-        Ok(false)
-    }
-
-    /// What is done at the machine itself: its power, its door, its buttons.
-    fn sees_to_machine(&mut self, now: &Now) {
-        self.watches_silence(now);
-        let at = self.clock.now();
-        let Some(cable) = &mut self.cable else { return };
-        if now.machine.motion == Motion::Held {
-            cable.machine.hand(at, Hand::CloseDoor);
-            // a program that is held goes on from the screen
-            if now.sheet.as_ref().is_none_or(|s| s.stage != Stage::Held) {
-                cable.machine.hand(at, Hand::ResumeButton);
-            }
-        }
-        if self.undone >= DONE_IN_VAIN {
-            self.undone = 0;
-            self.told.switched += 1;
-            cable.machine.befall(at, Fault::Restart);
-            self.note("switched the controller off and on: it does nothing".to_owned());
-        } else if self.homes >= HOMES_IN_VAIN {
-            for hand in [Hand::DrivesOn, Hand::CloseDoor, Hand::ResumeButton] {
-                cable.machine.hand(at, hand);
-            }
-            cable.machine.befall(at, Fault::Restart);
-            self.homes = 0;
-            self.told.switched += 1;
-            self.note(
-                "gave the drives their power back, closed the door, switched the controller off and on".to_owned(),
-            );
-        }
-    }
-
-    /// A controller that has said nothing for a minute is switched off and on: that alone brings some back.
-    fn watches_silence(&mut self, now: &Now) {
-        let at = self.clock.now();
-        if now.machine.link == LinkNow::Up {
-            self.silent_since = None;
-            return;
-        }
-        let since = *self.silent_since.get_or_insert(at);
-        if at.0 < since.0 + SILENT_US {
-            return;
-        }
-        self.silent_since = None;
-        self.told.switched += 1;
-        self.note("switched the controller off and on".to_owned());
-        if let Some(cable) = &mut self.cable {
-            cable.machine.befall(at, Fault::Restart);
-        }
-    }
-
-    /// After a stop, once the questions are answered: mostly again, at times aside or to its end.
-    fn decides(&mut self, now: &Now) -> Option<Act> {
-        let sheet = now.sheet.as_ref().filter(|s| s.stage == Stage::Stopped)?;
-        let open = |act| now.actions.iter().any(|o| o.act == act && o.refused.is_none());
-        if open(OfferedAct::RedButtonNo) || open(OfferedAct::BitFree) {
-            return None;
-        }
-        let wanted = match self.chance.below(4) {
-            0 if open(OfferedAct::End) => Decision::End,
-            1 if open(OfferedAct::SetAside) => Decision::SetAside,
-            _ if open(OfferedAct::Restart) => Decision::Restart,
-            _ if open(OfferedAct::Next) => Decision::Next,
-            _ if open(OfferedAct::End) => Decision::End,
-            _ => return None,
-        };
-        Some(Act::Decide { sheet: sheet.id.clone(), decision: wanted, line: None })
-    }
-
-    fn perhaps_wrong(&mut self, now: &Now, act: Act) -> Act {
-        let (Some(task), Act::Answer { step, .. }) = (&now.task, &act) else { return act };
-        if !std::mem::take(&mut self.wrong_next) {
-            return act;
-        }
-        let answer = match &task.step.ask {
-            Ask::Value { least, .. } => StepAnswer::Value { value: least - 1.0e6 },
-            Ask::Choose { .. } => StepAnswer::Choice { key: "no-such-thing".to_owned() },
-            _ => StepAnswer::Value { value: f64::MAX },
-        };
-        Act::Answer { step: step.clone(), answer }
-    }
-
-    async fn do_act(&mut self, now: &Now, act: Act) -> Result<(), Broken> {
+    pub(super) async fn do_act(&mut self, who: usize, now: &Now, act: Act) -> Result<(), Broken> {
+        let terminal = self.people.get(who).map_or("t1", |p| p.terminal);
         let request = ActRequest {
             command_id: self.fresh(),
-            terminal: TerminalId("t1".to_owned()),
+            terminal: TerminalId(terminal.to_owned()),
             seen: Some(now.version),
             act: act.clone(),
         };
+        let stands = self.now().await?;
         self.homes = match act {
             Act::Home => self.homes + 1,
             _ if now.machine.position_known => 0,
             _ => self.homes,
         };
         self.undone += u32::from(now.notices.iter().any(|n| n.contains("was not done")));
-        self.old = Some((now.version, act));
-        let told = self.ask(here("t1"), request.clone()).await?;
+        self.old = Some((now.version, act.clone()));
+        let told = self.ask(here(terminal), request.clone()).await?;
+        if told {
+            acted_on_what_is(now, &stands, &act)?;
+        }
         if told && std::mem::take(&mut self.sends_twice) {
             let before = self.hand()?.seq();
-            self.ask(here("t1"), request).await?;
+            self.ask(here(terminal), request).await?;
             let after = self.hand()?.seq();
             if before != after {
                 return Err(format!("a command sent twice was written twice: {before}, then {after}"));
@@ -422,13 +336,15 @@ impl Day<'_> {
     /// Whether it was done.
     async fn ask(&mut self, caller: Caller, request: ActRequest) -> Result<bool, Broken> {
         let (command, act) = (request.command_id.clone(), request.act.clone());
-        let before = self.hand()?.seq();
+        let (before, jumped) = (self.hand()?.seq(), std::mem::take(&mut self.jumped));
         match self.hand()?.act(caller, request).await {
             Ok(_) => {
                 self.told.done += 1;
+                self.told.raised += u64::from(act == Act::Raise);
+                self.told.gone_on += u64::from(matches!(act, Act::Decide { decision: Decision::ReEnter, .. }));
                 self.note(format!("{act:?}"));
                 // one that changes nothing that is kept writes nothing
-                if self.hand()?.seq() != before {
+                if self.hand()?.seq() != before && (!jumped || self.is_told(before, &command).await?) {
                     self.answered.push(command);
                 }
                 Ok(true)
@@ -436,13 +352,20 @@ impl Day<'_> {
             Err(p) if p.kind == ProblemKind::OurFault => Err(format!("our fault: {p}")),
             Err(p) => {
                 self.told.refused += 1;
+                self.told.late += u64::from(p.kind == ProblemKind::SeenIsOld);
                 self.note(format!("{act:?} was refused: {p}"));
                 Ok(false)
             }
         }
     }
 
-    fn note(&mut self, what: String) {
+    /// Whether a command is told of by what was written since; a wall clock that jumped has lists fall due by themselves.
+    async fn is_told(&self, since: Seq, command: &CommandId) -> Result<bool, Broken> {
+        let events = self.hand()?.events_after(since).await.map_err(|e| e.to_string())?;
+        Ok(events.iter().any(|e| e.command_id.as_ref() == Some(command)))
+    }
+
+    pub(super) fn note(&mut self, what: String) {
         if self.shop.watch_from.is_some_and(|turn| turn <= self.told.turns) {
             eprintln!("turn {}, second {}: {what}", self.told.turns, self.clock.now().0 / 1_000_000);
         }
@@ -474,12 +397,20 @@ impl Day<'_> {
                 }
             }
             Kind::KillTorn => self.kill(1000, true).await?,
-            Kind::Clock(minutes) => self.clock.shift_wall(chrono::Duration::minutes(minutes)),
+            Kind::Clock(minutes) => {
+                self.jumped = true;
+                self.clock.shift_wall(chrono::Duration::minutes(minutes));
+            }
             Kind::Leaves(seconds) => {
                 self.press(Act::SignOut, here("t1")).await?;
-                self.away_until = at.after_ms(seconds * 1000);
+                self.people.first_mut().into_iter().for_each(|p| p.is_away_until(at.after_ms(seconds * 1000)));
             }
-            Kind::Dawdles(seconds) => self.look_at = at.after_ms(seconds * 1000),
+            Kind::WalksOff(seconds) => {
+                self.people.last_mut().into_iter().for_each(|p| p.is_away_until(at.after_ms(seconds * 1000)));
+            }
+            Kind::Dawdles(seconds) => {
+                self.people.iter_mut().for_each(|p| p.dawdles_until(at.after_ms(seconds * 1000)));
+            }
             Kind::WrongAnswer => self.wrong_next = true,
             Kind::Hold => self.press(Act::Hold, here("t1")).await?,
             Kind::HoldAtLift => self.press(Act::HoldAtLift, here("t2")).await?,
@@ -493,7 +424,7 @@ impl Day<'_> {
         Ok(())
     }
 
-    async fn press(&mut self, act: Act, caller: Caller) -> Result<(), Broken> {
+    pub(super) async fn press(&mut self, act: Act, caller: Caller) -> Result<(), Broken> {
         let seen = self.now().await?.version;
         let terminal = caller.terminal.clone().unwrap_or_else(|| TerminalId("t1".to_owned()));
         let request = ActRequest { command_id: self.fresh(), terminal, seen: Some(seen), act };
@@ -515,7 +446,7 @@ impl Day<'_> {
 
     async fn old_screen(&mut self) -> Result<(), Broken> {
         let Some((seen, act)) = self.old.clone() else { return Ok(()) };
-        if self.now().await?.version == seen || matches!(act, Act::SignIn { .. }) {
+        if self.now().await?.version == seen || matches!(act, Act::SignIn { .. }) || act.always_open() {
             return Ok(());
         }
         let terminal = TerminalId("t2".to_owned());
@@ -549,7 +480,7 @@ impl Day<'_> {
 
     /// Reads the store from the disk: the rules, everything answered is there, and the fold is the one that is shown.
     async fn compare(&mut self) -> Result<(), Broken> {
-        let after = chargehand_types::id::Seq(self.reader.events);
+        let after = Seq(self.reader.events);
         let hand = self.hand.as_ref().ok_or_else(|| "no daemon runs".to_owned())?;
         hand.woke().await;
         let events = hand.events_after(after).await.map_err(|e| e.to_string())?;
@@ -578,12 +509,7 @@ impl Day<'_> {
 }
 
 /// Somebody at the machine.
-fn here(terminal: &str) -> Caller {
+pub(super) fn here(terminal: &str) -> Caller {
     let peer_uid = Some(rustix::process::geteuid().as_raw());
     Caller { peer_uid, token_ok: true, terminal: Some(TerminalId(terminal.to_owned())), ..Caller::default() }
-}
-
-fn grading(index: u32) -> (Grade, Option<Reason>) {
-    let _ = index;
-    (Grade::Good, None)
 }

@@ -18,8 +18,10 @@ pub enum Kind {
     FullDisk(u64),
     /// The wall clock jumps by so many minutes.
     Clock(i64),
-    /// Whoever is there leaves, for so many machine seconds.
+    /// The first of those who work signs out and leaves, for so many machine seconds.
     Leaves(u64),
+    /// The last of those who work is gone for so many machine seconds, and stays signed in.
+    WalksOff(u64),
     /// The next answer takes so many machine seconds.
     Dawdles(u64),
     /// A wrong answer to whatever is asked.
@@ -67,7 +69,7 @@ pub fn of_day(seed: u64, sheets: u32) -> Vec<Mischief> {
 const TURNS_A_SHEET: u64 = 250;
 
 fn kind(chance: &mut Chance) -> Kind {
-    match chance.below(22) {
+    match chance.below(23) {
         0..6 => {
             let at = usize::try_from(chance.below(Fault::ALL.len() as u64)).unwrap_or(0);
             Kind::Machine(Fault::ALL.get(at).copied().unwrap_or(Fault::Refuse))
@@ -87,6 +89,7 @@ fn kind(chance: &mut Chance) -> Kind {
         18 => Kind::Twice,
         19 => Kind::FullDisk(chance.between(1, 600_000)),
         20 => Kind::LateStop,
+        21 => Kind::WalksOff(chance.between(10, 3600)),
         _ => Kind::AfarStart,
     }
 }

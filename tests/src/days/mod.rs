@@ -6,11 +6,14 @@
 
 pub mod cable;
 pub mod chance;
+pub mod crew;
 pub mod day;
+mod looking;
 pub mod mischief;
 pub mod rules;
 pub mod shop;
 
+use crew::Crew;
 use day::Told;
 use mischief::{Mischief, of_day};
 use rules::Broken;
@@ -35,7 +38,7 @@ pub struct BadDay {
 /// The rule it breaks, and the least that has to go wrong for it.
 pub async fn live(shop: &Shop, seed: u64, sheets: u32) -> Result<Told, BadDay> {
     let all = of_day(seed, sheets);
-    match day::live(shop, seed, sheets, &all).await {
+    match day::live(shop, Crew::of_seed(seed), seed, sheets, &all).await {
         Ok(told) => Ok(told),
         Err(why) => {
             let takes = shrink(shop, seed, sheets, all).await;
@@ -115,7 +118,7 @@ fn one_of_many(
 /// The rule it breaks.
 pub async fn live_whole(shop: &Shop, seed: u64, sheets: u32) -> Result<Told, BadDay> {
     let takes = of_day(seed, sheets);
-    day::live(shop, seed, sheets, &takes).await.map_err(|why| BadDay { seed, why, takes })
+    day::live(shop, Crew::of_seed(seed), seed, sheets, &takes).await.map_err(|why| BadDay { seed, why, takes })
 }
 
 /// Leaves out whatever is not needed for a rule to break.
@@ -124,7 +127,7 @@ async fn shrink(shop: &Shop, seed: u64, sheets: u32, mut all: Vec<Mischief>) -> 
     while at < all.len() {
         let mut fewer = all.clone();
         fewer.remove(at);
-        if day::live(shop, seed, sheets, &fewer).await.is_err() {
+        if day::live(shop, Crew::of_seed(seed), seed, sheets, &fewer).await.is_err() {
             all = fewer;
         } else {
             at += 1;

@@ -1,10 +1,11 @@
 //! What must hold of every day, read off the store and the screens, apart from the rules of the daemon.
 
 use chargehand_daemon::ledger::State as Fold;
-use chargehand_types::event::{Event, What};
-use chargehand_types::id::CommandId;
+use chargehand_types::act::Act;
+use chargehand_types::event::{Actor, Event, What};
+use chargehand_types::id::{CommandId, Person};
 use chargehand_types::now::{LinkNow, Now};
-use chargehand_types::stage::{Grade, Stage};
+use chargehand_types::stage::{Grade, Role, Stage, StopCause};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A rule that was broken, as a sentence.
@@ -29,6 +30,24 @@ pub fn start_conditions(now: &Now) -> Result<(), Broken> {
     }
 }
 
+/// An act that was done was asked for against how things stood when it was. And nobody but an owner begins anything before a
+/// list of the day that is due.
+///
+/// # Errors
+/// What was otherwise.
+pub fn acted_on_what_is(seen: &Now, stood: &Now, act: &Act) -> Result<(), Broken> {
+    let comes_or_goes = matches!(act, Act::SignIn { .. } | Act::SignOut | Act::StillThere);
+    if seen.version != stood.version && !comes_or_goes && !act.always_open() {
+        return Err(format!("{act:?} was done on an old screen: {:?}, at {:?}", seen.version, stood.version));
+    }
+    let begins = matches!(act, Act::CycleStart | Act::TakeSheet { .. });
+    let owner = stood.people.iter().any(|p| p.role == Role::Owner);
+    match stood.lists.iter().find(|l| l.due.is_some()) {
+        Some(list) if begins && !owner => Err(format!("{act:?} was done without an owner, and {} is due", list.title)),
+        _ => Ok(()),
+    }
+}
+
 /// Reads the store as it grows.
 #[derive(Debug, Default)]
 pub struct Reader {
@@ -41,6 +60,12 @@ pub struct Reader {
     /// Good parts counted.
     pub parts: u64,
     finished: BTreeMap<String, BTreeMap<String, u32>>,
+    /// Who is signed in.
+    here: BTreeMap<Person, Role>,
+    /// By which command each last left: what it brings with it is still theirs.
+    left_by: BTreeMap<Person, Option<CommandId>>,
+    /// Sheets whose last stop a helper may leave: a person made it, and the position was known.
+    helpers_stop: BTreeMap<String, bool>,
     /// Events read.
     pub events: u64,
 }
@@ -58,9 +83,47 @@ impl Reader {
             self.events = event.seq.0;
             self.commands.extend(event.command_id.clone());
             self.fold.apply(event);
+            self.people(event)?;
             self.sheet(event)?;
         }
         Ok(())
+    }
+
+    /// Whoever is told to have done something was signed in; what is the owner's was done with an owner there.
+    fn people(&mut self, event: &Event) -> Result<(), Broken> {
+        if let What::PersonCame { who, role } = &event.what {
+            self.here.insert(who.clone(), *role);
+        }
+        if let Some(actor) = event.actor.as_ref().filter(|a| self.is_absent(a, event)) {
+            return Err(format!("event {} is told to be {}'s, who was not signed in", event.seq, actor.who));
+        }
+        let owner = self.here.values().any(|role| *role == Role::Owner);
+        let sheet = event.sheet.as_ref().map(ToString::to_string).unwrap_or_default();
+        match &event.what {
+            What::FindingSigned { .. } | What::ArticleApproved { .. } if !owner => {
+                return Err(format!("event {} is an owner's, and none was there", event.seq));
+            }
+            What::SheetStage { from: Stage::Stopped, to, .. } if *to != Stage::Stopped => {
+                let helpers = self.helpers_stop.get(&sheet) == Some(&true);
+                if !owner && (self.here.is_empty() || !helpers) {
+                    return Err(format!("{sheet} left a stop for {to:?} in event {}, with no owner there", event.seq));
+                }
+            }
+            What::PersonLeft { who } => {
+                self.here.remove(who);
+                self.left_by.insert(who.clone(), event.command_id.clone());
+            }
+            _ => {}
+        }
+        if let What::SheetStage { stopped: Some(record), to: Stage::Stopped, .. } = &event.what {
+            self.helpers_stop.insert(sheet, record.cause == StopCause::Person && record.position_known);
+        }
+        Ok(())
+    }
+
+    fn is_absent(&self, actor: &Actor, event: &Event) -> bool {
+        let leaving = event.command_id.is_some() && self.left_by.get(&actor.who) == Some(&event.command_id);
+        self.here.get(&actor.who) != Some(&actor.role) && !leaving
     }
 
     fn sheet(&mut self, event: &Event) -> Result<(), Broken> {

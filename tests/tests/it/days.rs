@@ -1,6 +1,7 @@
 //! Whole days in simulated time. How many, and how fast, is printed; nothing here asserts a duration.
 
 use chargehand_daemon::practice::Fault;
+use chargehand_tests::days::crew::{Crew, Who};
 use chargehand_tests::days::mischief::{Kind, Mischief, of_day};
 use chargehand_tests::days::{self, day, shop::Shop};
 
@@ -34,7 +35,7 @@ fn what_takes_hands_at_the_machine_is_set_right_and_the_day_ends() {
         for fault in faults {
             for turn in [60, 300] {
                 let one = [Mischief { turn, kind: Kind::Machine(fault) }];
-                let lived = day::live(shop, turn, 1, &one).await;
+                let lived = day::live(shop, Crew::OWNER, turn, 1, &one).await;
                 let told = lived.unwrap_or_else(|why| panic!("{fault:?} at turn {turn}: {why}"));
                 assert_eq!(told.closed + told.aside, 1, "{fault:?} at turn {turn}: {told:?}");
             }
@@ -47,9 +48,52 @@ fn a_seed_lives_the_same_day_again() {
     let (seed, sheets) = (3, 1);
     let (first, second) = with_shop(async |shop| {
         let all = of_day(seed, sheets);
-        (day::live(shop, seed, sheets, &all).await, day::live(shop, seed, sheets, &all).await)
+        (
+            day::live(shop, Crew::of_seed(seed), seed, sheets, &all).await,
+            day::live(shop, Crew::of_seed(seed), seed, sheets, &all).await,
+        )
     });
     assert_eq!(first, second);
+}
+
+/// Owner and helper at once are late for each other, and a helper cannot do without the owner; some go on with what was
+/// stopped, and some raise a bit that is held.
+#[test]
+fn owner_and_helper_share_days_in_which_much_goes_wrong() {
+    with_shop(async |shop| {
+        let mut sum = day::Told::default();
+        for who in [Who::Both, Who::Helper] {
+            let crew = Crew { who, goes_on: true };
+            for seed in 1..13 {
+                let plain = day::live(shop, crew, seed, 1, &[]).await.unwrap();
+                // in the first cut
+                let turn = plain.first_begun + 20 + 10 * seed;
+                let kind = [Kind::Stop, Kind::Hold, Kind::Kill(1000)][seed as usize % 3];
+                let told = day::live(shop, crew, seed, 1, &[Mischief { turn, kind }]).await;
+                sum.add(&told.unwrap_or_else(|why| panic!("{who:?}, seed {seed}: {why}")));
+            }
+        }
+        println!("24 days of a sheet: {sum:?}");
+        assert_eq!(sum.closed + sum.aside, 24);
+        let all = [sum.late, sum.fetched, sum.gone_on, sum.raised];
+        assert!(all.iter().all(|n| *n > 0), "late, fetched, gone on, raised: {all:?}");
+    });
+}
+
+/// Days that did not end: a list of the day took the look at the bit away from the sheet's; what was compared was to be
+/// touched once more; a machine was taken over before it was left, by a clock that was set back.
+#[test]
+fn whoever_comes_after_somebody_else_can_go_on() {
+    with_shop(async |shop| {
+        let left = [(1417, Kind::Leaves(1793))];
+        let back = [(594, Kind::Machine(Fault::DoubleAnswer)), (1409, Kind::Clock(-1076))];
+        for (seed, all) in [(4, &left[..]), (275, &back)] {
+            let all: Vec<_> = all.iter().map(|(turn, kind)| Mischief { turn: *turn, kind: *kind }).collect();
+            let lived = day::live(shop, Crew::of_seed(seed), seed, 8, &all).await;
+            let told = lived.unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+            assert_eq!(told.closed + told.aside, 8, "seed {seed}: {told:?}");
+        }
+    });
 }
 
 /// A disk that is full anywhere in a day: nothing that was answered is gone, and the day ends once there is room.
@@ -60,7 +104,7 @@ fn a_disk_that_is_full_costs_nothing_that_was_answered() {
         for turn in [5, 40, 90, 140, 200, 260, 320] {
             for ms in [2_000, 300_000] {
                 let one = [Mischief { turn, kind: Kind::FullDisk(ms) }];
-                let lived = day::live(shop, turn, 1, &one).await;
+                let lived = day::live(shop, Crew::OWNER, turn, 1, &one).await;
                 let told = lived.unwrap_or_else(|why| panic!("full at turn {turn} for {ms} ms: {why}"));
                 assert_eq!((told.closed + told.aside, told.kills), (1, told.full), "at turn {turn}: {told:?}");
                 full += told.full;
@@ -80,7 +124,7 @@ fn what_ran_out_before_a_stop_reached_it_is_not_cut_again() {
         for seed in 1..9 {
             for turn in [0, 200] {
                 let one = [Mischief { turn, kind: Kind::LateStop }];
-                let lived = day::live(shop, seed, 1, &one).await;
+                let lived = day::live(shop, Crew::OWNER, seed, 1, &one).await;
                 let told = lived.unwrap_or_else(|why| panic!("seed {seed}, from turn {turn}: {why}"));
                 assert_eq!(told.closed + told.aside, 1, "seed {seed}, from turn {turn}: {told:?}");
                 assert!(told.begun <= 2, "seed {seed}, from turn {turn}: two operations, begun {} times", told.begun);
@@ -100,7 +144,8 @@ fn a_closing_touch_that_cannot_be_made_holds_no_sheet_up() {
     with_shop(async |shop| {
         for (seed, all) in [(106, &lost[..]), (110, &faulted)] {
             let all: Vec<_> = all.iter().map(|(turn, kind)| Mischief { turn: *turn, kind: *kind }).collect();
-            let told = day::live(shop, seed, 8, &all).await.unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+            let told =
+                day::live(shop, Crew::OWNER, seed, 8, &all).await.unwrap_or_else(|why| panic!("seed {seed}: {why}"));
             assert_eq!(told.closed + told.aside, 8, "seed {seed}: {told:?}");
         }
     });
