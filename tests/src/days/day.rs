@@ -302,7 +302,7 @@ impl Day<'_> {
         self.told.seconds = self.clock.now().0 / 1_000_000;
     }
 
-    pub(super) async fn do_act(&mut self, who: usize, now: &Now, act: Act) -> Result<(), Broken> {
+    pub(super) async fn do_act(&mut self, who: usize, (now, stands): (&Now, &Now), act: Act) -> Result<(), Broken> {
         let terminal = self.people.get(who).map_or("t1", |p| p.terminal);
         let request = ActRequest {
             command_id: self.fresh(),
@@ -310,7 +310,6 @@ impl Day<'_> {
             seen: Some(now.version),
             act: act.clone(),
         };
-        let stands = self.now().await?;
         self.homes = match act {
             Act::Home => self.homes + 1,
             _ if now.machine.position_known => 0,
@@ -320,7 +319,7 @@ impl Day<'_> {
         self.old = Some((now.version, act.clone()));
         let told = self.ask(here(terminal), request.clone()).await?;
         if told {
-            acted_on_what_is(now, &stands, &act)?;
+            acted_on_what_is(now, stands, &act)?;
         }
         if told && std::mem::take(&mut self.sends_twice) {
             let before = self.hand()?.seq();

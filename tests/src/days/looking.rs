@@ -63,7 +63,7 @@ impl Day<'_> {
             return self.press(Act::SignOut, here(terminal)).await;
         }
         if let Some((seen, act)) = person.intends.take() {
-            return self.acts(who, &seen, act).await;
+            return self.acts(who, (&seen, &now), act).await;
         }
         let rule = person.rule();
         self.sees_to_machine(&now);
@@ -80,7 +80,7 @@ impl Day<'_> {
         };
         let act = self.perhaps_wrong(&now, act);
         if alone {
-            return self.acts(who, &now, act).await;
+            return self.acts(who, (&now, &now), act).await;
         }
         // somebody else may be quicker
         let at = Tick(at.0 + self.chance.between(100_000, 3_000_000));
@@ -90,9 +90,10 @@ impl Day<'_> {
         Ok(())
     }
 
-    async fn acts(&mut self, who: usize, seen: &Now, act: Act) -> Result<(), Broken> {
+    /// An act against what was seen, as things stand.
+    async fn acts(&mut self, who: usize, (seen, stands): (&Now, &Now), act: Act) -> Result<(), Broken> {
         let at = self.clock.now();
-        self.do_act(who, seen, act).await?;
+        self.do_act(who, (seen, stands), act).await?;
         let next = Tick(at.0 + self.chance.between(500_000, 8_000_000));
         if let Some(person) = self.people.get_mut(who) {
             person.look_at = next;

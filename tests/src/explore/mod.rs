@@ -51,9 +51,14 @@ impl Told {
 }
 
 /// Looks at the rules in every state there is; then, where they hold, at the way out of each. With a depth, only at the
-/// rules, and only in states that lie so few steps from the first one.
-#[must_use]
-pub fn explore<M: Explored>(model: &M, threads: usize, depth_asked: Option<usize>) -> Told {
+/// rules, and only in states that lie so few steps from the first one. Tells in between of how many states every rule holds,
+/// since the ways out take as long again and more memory.
+pub fn explore<M: Explored>(
+    model: &M,
+    threads: usize,
+    depth_asked: Option<usize>,
+    rules_hold: impl FnOnce(usize, usize),
+) -> Told {
     let checker = model.clone().checker().threads(threads).finish_when(HasDiscoveries::AnyFailures);
     let checker = match depth_asked {
         Some(depth) => checker.target_max_depth(depth),
@@ -84,6 +89,9 @@ pub fn explore<M: Explored>(model: &M, threads: usize, depth_asked: Option<usize
     if !broken.is_empty() || depth_asked.is_some() {
         return Told { states, steps: 0, depth, broken, stuck: (0, Vec::new()) };
     }
+    rules_hold(states, depth);
+    // what it remembers of every state would lie beside what the walk does
+    drop(checked);
     let walk = Walk::of(model);
     assert_eq!(walk.hash.len(), states, "two walks over one model found as many states");
     Told { states, steps: walk.next.len(), depth, broken, stuck: walk.stuck(model) }

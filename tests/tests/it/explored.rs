@@ -31,7 +31,7 @@ fn left_alone(broken: Option<FloorBreak>) -> FloorModel {
 }
 
 fn holds<M: Explored>(name: &str, model: &M, depth: Option<usize>) {
-    let told = explore(model, 1, depth);
+    let told = explore(model, 1, depth, |_, _| ());
     println!("{name}: {} states, {} steps, {} deep", told.states, told.steps, told.depth);
     assert!(told.holds(), "{name}: {told:#?}");
     assert!(told.states > 300, "only {} states", told.states);
@@ -39,7 +39,7 @@ fn holds<M: Explored>(name: &str, model: &M, depth: Option<usize>) {
 
 /// The rule finds the break out.
 fn bites<M: Explored>(rule: &str, model: &M, depth: Option<usize>) {
-    let told = explore(model, 1, depth);
+    let told = explore(model, 1, depth, |_, _| ());
     println!("{rule}: found among {} states", told.states);
     assert!(told.broken.iter().any(|(found, _)| *found == rule), "{rule}: {told:#?}");
 }
