@@ -53,6 +53,8 @@ pub struct Told {
     pub index_anew: bool,
     /// A torn tail was cut off the journal.
     pub torn: bool,
+    /// Times the blocks changed while they were read.
+    pub moved: u64,
 }
 
 /// Why power cuts cannot be tried here; none when they can.
@@ -78,6 +80,7 @@ pub fn run(kind: Kind, seed: u64) -> Result<Told, String> {
     let (mut watch, mut came) = (Watch::default(), Came::default());
     let mut shop = Workshop::new(RATE);
     let card = files(&shop.card());
+    let moved;
     let copy = {
         let mounted = image.mounted()?;
         let store = mounted.path().join("store");
@@ -98,7 +101,8 @@ pub fn run(kind: Kind, seed: u64) -> Result<Told, String> {
         let load = Load::begin(&client, &card, chance.next(), 2, pace);
         sleep(Duration::from_millis(1 + chance.below(LOAD_MS)));
         shop.freeze();
-        let copy = image.copied()?;
+        let (copy, changed) = image.copied()?;
+        moved = changed;
         shop.kill();
         came = load.ended();
         copy
@@ -115,6 +119,7 @@ pub fn run(kind: Kind, seed: u64) -> Result<Told, String> {
         extra: watch.extra - extra,
         index_anew: log.contains("built anew") || log.contains("without its index"),
         torn: log.contains("were cut off"),
+        moved,
     };
     shop.kill();
     drop(mounted);
@@ -171,10 +176,21 @@ impl Image {
     }
 
     /// Its blocks, as they have been written by now.
-    fn copied(&self) -> Result<Self, String> {
+    /// The blocks as they were at one moment, and how often they changed while they were read: the daemon is stopped, but the
+    /// system may still be writing, and what is read from front to back meanwhile never was on a disk.
+    fn copied(&self) -> Result<(Self, u64), String> {
         let copy = Self::empty()?;
-        std::fs::copy(self.file(), copy.file()).map_err(|e| format!("copying the image: {e}"))?;
-        Ok(copy)
+        let blocks = || std::fs::read(self.file()).map_err(|e| format!("reading the image: {e}"));
+        let (mut before, mut moved) = (blocks()?, 0);
+        loop {
+            let after = blocks()?;
+            if after == before {
+                break;
+            }
+            (before, moved) = (after, moved + 1);
+        }
+        std::fs::write(copy.file(), before).map_err(|e| format!("copying the image: {e}"))?;
+        Ok((copy, moved))
     }
 
     fn mounted(&self) -> Result<Mounted, String> {

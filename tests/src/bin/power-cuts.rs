@@ -23,7 +23,7 @@ fn main() -> ExitCode {
         println!("Not tried here: {why}.");
         return ExitCode::SUCCESS;
     }
-    let (mut found, mut anew, mut torn, mut extra, mut bad) = (0, 0, 0, 0, 0);
+    let (mut found, mut anew, mut torn, mut extra, mut moved, mut bad) = (0, 0, 0, 0, 0, 0);
     for (nth, kind) in (0..cuts).zip(KINDS.into_iter().cycle()) {
         match power::run(kind, seed.wrapping_add(nth)) {
             Ok(told) => {
@@ -31,6 +31,7 @@ fn main() -> ExitCode {
                 extra += told.extra;
                 anew += u64::from(told.index_anew);
                 torn += u64::from(told.torn);
+                moved += u64::from(told.moved > 0);
             }
             Err(why) => {
                 bad += 1;
@@ -39,7 +40,7 @@ fn main() -> ExitCode {
         }
         println!(
             "{} cuts: {found} answered commands found again, {extra} more done; index built anew {anew} times, torn \
-             tail {torn} times; {bad} bad",
+             tail {torn} times; blocks changed under the copy {moved} times; {bad} bad",
             nth + 1
         );
     }
