@@ -138,16 +138,21 @@ impl Foreman {
     pub(in crate::app) fn review_bit(&mut self) {
         let spindle = self.floor.machine.spindle;
         let Some(run) = self.list_under_way().filter(|_| spindle != Spindle::Still) else { return };
-        let Some(looks) = run.items.iter().position(|s| s.asks == Asks::RunDown).filter(|at| *at < run.at) else {
+        if !run.items.iter().take(run.at).any(|s| s.asks == Asks::RunDown) {
             return;
-        };
-        let off = run.items.iter().position(|s| s.id == OFF).filter(|at| *at < looks && spindle == Spindle::MayTurn);
+        }
         let why = format!("You stopped at step {}. Since then the bit may have turned: look at it again.", run.at + 1);
         (run.note, run.back) = (Some(beside(run.note.take(), why)), true);
         // what was compared is written down, and there is nothing to compare it with any more
-        let done = run.items.drain(..run.at).filter(|step| step.asks != Asks::TouchAgain).collect::<Vec<_>>();
+        let done = run
+            .items
+            .drain(..run.at.min(run.items.len()))
+            .filter(|step| step.asks != Asks::TouchAgain)
+            .collect::<Vec<_>>();
+        let off = done.iter().position(|s| s.id == OFF && spindle == Spindle::MayTurn);
+        let looks = done.iter().position(|s| s.asks == Asks::RunDown);
+        (run.at, run.put) = (off.or(looks).unwrap_or_default(), lists::now());
         run.items.splice(0..0, done);
-        (run.at, run.put) = (off.unwrap_or(looks), lists::now());
         self.version.0 += 1;
     }
 

@@ -52,12 +52,9 @@ impl Crew {
         let owner = Person::new("Solveig", true);
         let helper = Person::new("Emrik", false);
         match self.who {
-            Who::Owner => vec![Person { terminal: "t1", ..owner }],
-            Who::Both => vec![Person { terminal: "t1", ..owner }, Person { terminal: "t2", ..helper }],
-            Who::Helper => {
-                let afar = Person { terminal: "t2", look_at: NOT_FETCHED, ..owner };
-                vec![Person { terminal: "t1", ..helper }, afar]
-            }
+            Who::Owner => vec![owner],
+            Who::Both => vec![owner, Person { terminal: "t2", ..helper }],
+            Who::Helper => vec![helper, Person { terminal: "t2", look_at: NOT_FETCHED, ..owner }],
         }
     }
 }

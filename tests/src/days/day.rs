@@ -122,6 +122,7 @@ pub(super) struct Day<'s> {
     pub(super) wrong_next: bool,
     sends_twice: bool,
     stops_late: bool,
+    /// The wall clock jumped since the last act.
     jumped: bool,
     old: Option<(StageVersion, Act)>,
     pub(super) told: Told,
